@@ -1,0 +1,141 @@
+package race
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+)
+
+// Instant is a moment in milliseconds since 1970-01-01T00:00:00Z.
+type Instant int64
+
+// NoInstant stands where there is no moment: a gun not yet fired, a finish not yet made.
+const NoInstant Instant = math.MinInt64
+
+// Millis is a length of time in milliseconds.
+type Millis int64
+
+// NoMillis stands where there is no length of time.
+const NoMillis Millis = math.MinInt64
+
+// Known tells whether the instant is one.
+func (t Instant) Known() bool { return t != NoInstant }
+
+// Add moves an instant; no instant stays none.
+func (t Instant) Add(d Millis) Instant {
+	if t == NoInstant {
+		return t
+	}
+	return t + Instant(d)
+}
+
+// Sub is the length from u to t, NoMillis when either is unknown.
+func (t Instant) Sub(u Instant) Millis {
+	if t == NoInstant || u == NoInstant {
+		return NoMillis
+	}
+	return Millis(t - u)
+}
+
+// Of is the instant of a time.Time, cut to the millisecond.
+func Of(t time.Time) Instant { return Instant(t.UnixMilli()) }
+
+// Time is the instant as a time.Time in the given zone.
+func (t Instant) Time(zone *time.Location) time.Time {
+	return time.UnixMilli(int64(t)).In(zone)
+}
+
+// Format writes RFC 3339 with milliseconds in the zone, "" for no instant.
+func (t Instant) Format(zone *time.Location) string {
+	if t == NoInstant {
+		return ""
+	}
+	return t.Time(zone).Format("2006-01-02T15:04:05.000Z07:00")
+}
+
+// Clock writes hh:mm:ss in the zone, "" for no instant.
+func (t Instant) Clock(zone *time.Location) string {
+	if t == NoInstant {
+		return ""
+	}
+	return t.Time(zone).Format("15:04:05")
+}
+
+// Known tells whether the length is one.
+func (d Millis) Known() bool { return d != NoMillis }
+
+// Seconds is the length in seconds.
+func (d Millis) Seconds() float64 { return float64(d) / 1000 }
+
+// String writes h:mm:ss.fff, "" for no length.
+func (d Millis) String() string {
+	if d == NoMillis {
+		return ""
+	}
+	sign := ""
+	if d < 0 {
+		sign, d = "-", -d
+	}
+	return fmt.Sprintf("%s%d:%02d:%02d.%03d", sign, d/3600000, d/60000%60, d/1000%60, d%1000)
+}
+
+// Decimal writes the length as seconds with three decimals.
+func (d Millis) Decimal() string {
+	if d == NoMillis {
+		return ""
+	}
+	sign := ""
+	if d < 0 {
+		sign, d = "-", -d
+	}
+	return fmt.Sprintf("%s%d.%03d", sign, d/1000, d%1000)
+}
+
+// Rounding is how an official time is brought to its unit, in whole milliseconds.
+type Rounding struct {
+	Name string // as in the plan: "up-1s", "none" …
+	Unit Millis // 0: none
+	Up   bool
+}
+
+// Roundings are the forms that a plan may name.
+var Roundings = []Rounding{
+	{Name: "none"},
+	{Name: "up-1s", Unit: 1000, Up: true}, {Name: "up-0.1s", Unit: 100, Up: true}, {Name: "up-0.01s", Unit: 10, Up: true},
+	{Name: "down-1s", Unit: 1000}, {Name: "down-0.1s", Unit: 100}, {Name: "down-0.01s", Unit: 10},
+}
+
+// Apply rounds to the next longer unit, or down; an exact unit stays. World Athletics
+// Technical Rule 19.24.5: 2:09:44.3 becomes 2:09:45.
+func (r Rounding) Apply(d Millis) Millis {
+	if r.Unit == 0 || d == NoMillis {
+		return d
+	}
+	rest := d % r.Unit
+	if rest < 0 {
+		rest += r.Unit
+	}
+	if rest == 0 {
+		return d
+	}
+	if r.Up {
+		return d - rest + r.Unit
+	}
+	return d - rest
+}
+
+// CanonicalTag is a tag as tags compare: upper case, without spaces and separators.
+func CanonicalTag(s string) string {
+	var b strings.Builder
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case c >= 'a' && c <= 'z':
+			b.WriteByte(c - 'a' + 'A')
+		case c == ' ' || c == '\t' || c == '-' || c == ':' || c == '.' || c == '_' || c == '/' || c == '\'':
+		default:
+			b.WriteByte(c)
+		}
+	}
+	return b.String()
+}

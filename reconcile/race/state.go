@@ -1,0 +1,186 @@
+package race
+
+// Burst is the reads of one bib at one line in one system that belong together.
+type Burst struct {
+	Source            int // index in Plan.Logs
+	First, Last       Instant
+	Strongest, Centre Instant // the same as First where the log gives no strengths
+	Peak              int16   // tenths of a dBm, NoRSSI: none
+	Count             int
+	Reads             []Read   // the reads themselves, on the log's own clock, shared with the store
+	Tags              []string // the chips that made it
+	Witness           int      // seq of the ruling that stands for it, 0: a log
+}
+
+// Time is the burst's instant under a rule of keeping, on the log's own clock.
+func (b *Burst) Time(k Keep) Instant {
+	switch k {
+	case KeepStrongest:
+		return b.Strongest
+	case KeepLast:
+		return b.Last
+	case KeepCentre:
+		return b.Centre
+	}
+	return b.First
+}
+
+// Fate is what became of a passing.
+type Fate uint8
+
+// The fates of a passing.
+const (
+	InSplit    Fate = iota // fills a split
+	Extra                  // fits no split: extra-passing
+	StayedNear             // came again where the course can't have brought the athlete
+	BeforeGun
+	AfterLimit
+	Voided
+	NotOnCourse
+)
+
+func (f Fate) String() string {
+	return [...]string{"in a split", "fits no split", "stayed near", "before the gun", "after the limit", "voided", "not on this course"}[f]
+}
+
+// From is what an exported time rests on.
+type From uint8
+
+// The sources of a time.
+const (
+	FromNone From = iota
+	FromMain
+	FromBackup
+	FromHand
+	FromRuling
+)
+
+func (f From) String() string { return [...]string{"", "main", "backup", "hand", "ruling"}[f] }
+
+// FromSystem is the From of a system.
+func FromSystem(s System) From { return FromMain + From(s) }
+
+// Passing is one crossing of one line by one bib.
+type Passing struct {
+	Line      int
+	Bursts    [Systems]*Burst  // nil where the system saw nothing
+	Seen      [Systems]Instant // each system's time on the race clock, NoInstant where it saw nothing
+	PM        [Systems]Millis  // its 95 % half-width
+	Unsure    [Systems]string  // why that system's time can't be trusted yet ("" : it can): a step, too few pairs
+	At        Instant          // the one time kept
+	From      From
+	PlusMinus Millis
+	Split     int // index among the athlete's splits, -1: none
+	Fate      Fate
+	Ruling    int  // seq of the ruling that decided time or fate, 0: none
+	Doubtful  bool // another assignment is nearly as likely
+}
+
+// Result is one athlete's race as it stands.
+type Result struct {
+	Athlete
+	Listed   bool // in athletes.csv or added by a ruling
+	Course   int
+	Gun      Instant // the gun that counts for them
+	Passings []Passing
+	Splits   []Split // their course's, open laps written out as far as they came
+	Filled   []int   // per split the index in Passings, -1: none
+
+	State     string // clean, held, running, unseen, dns, dnf, dsq
+	StartAt   Instant
+	Finish    int // index in Splits of what counts as their finish, -1: none
+	FinishAt  Instant
+	From      From
+	PM        Millis
+	GunTime   Millis // gun to finish, adjusted
+	NetTime   Millis
+	Official  Millis
+	Adjust    Millis
+	Laps      int
+	LastSplit string
+
+	Rank, RankSex, RankCategory int      // 0: none
+	HeldFor                     []string // ids of the open suspects that hold it, in order of the worklist
+	Rulings                     []int    // seqs that concern this bib, undone ones too
+}
+
+// ClockStretch is one stretch of time on which one model of one log's clock holds.
+type ClockStretch struct {
+	Line      int
+	Source    int
+	From, To  Instant // on the race clock
+	Offset    float64 // seconds, that clock minus its reference's at the middle
+	DriftPPM  float64
+	Behind    float64 // metres
+	PlusMinus float64 // seconds, 95 % half-width of Offset
+	Spread    float64 // seconds, robust spread of the residuals
+	Pairs     int
+	Fixed     bool
+	Says      string // in words: what was fitted, what was not and why
+}
+
+// ClockPoint is one pair on the Clocks screen.
+type ClockPoint struct {
+	At       Instant // race clock
+	Residual float64 // seconds from the model
+	Weight   float64 // 0: rejected as an outlier
+}
+
+// SystemRow is how one system did at one line.
+type SystemRow struct {
+	Line        int
+	System      System
+	Sources     []int
+	Reads       int
+	Tags        int
+	Passings    int
+	SeenOfAll   float64 // NaN: nothing to see
+	First, Last Instant
+	BadLines    int
+	Repeated    int
+	MissedByAll float64 // NaN: no estimate
+	MissedSays  string  // what the estimate rests on
+}
+
+// StrayTag is a tag that belongs to nobody on the list.
+type StrayTag struct {
+	Tag     string
+	Bib     string // chips.csv's bib for it that the list lacks, "" : none
+	Ignored bool
+	Reads   int
+	Lines   []int
+	First   Instant
+	Last    Instant
+	// Passings are made as for a bib, so that an owner can be judged by them.
+	Passings []Passing
+}
+
+// Sums account for every read.
+type Sums struct {
+	Lines, Kept, Repeated, Bad, Waiting int
+	InPassings                          int // in passings of a listed or chips.csv bib, whatever their fate but those below
+	Unassigned                          int // of tags nobody owns
+	Ignored                             int // ignored chip
+	Voided                              int // void-reads
+	Elsewhere                           int // outside the log's from, to
+	TwinLog                             int // in a backup that is main's own log again
+}
+
+// State is the race as it stands: everything that a screen shows or an export writes.
+// It is made whole, never changed after, and may be read from any goroutine.
+type State struct {
+	Plan     *Plan
+	Now      Instant  // race clock: the latest minute in which two tags or two systems were read
+	Results  []Result // in order of bib
+	ByBib    map[string]int
+	Suspects []Suspect // most urgent first, settled ones last
+	Clocks   []ClockStretch
+	Points   [][]ClockPoint // per source
+	Systems  []SystemRow
+	Strays   []StrayTag
+	Rulings  []Ruling    // all of them; undone ones are listed in Undone
+	Undone   map[int]int // seq of a ruling to the seq of its undo
+	Inputs   []*Reads    // per source
+	Sums     Sums
+	Closed   []bool // per course: nobody else will come
+}

@@ -1,0 +1,61 @@
+package race
+
+// Weight is whether a suspect holds its athlete's result.
+type Weight uint8
+
+// The weights: Look is worth a look, Hold keeps the time from going out.
+const (
+	Look Weight = iota
+	Hold
+)
+
+func (w Weight) String() string { return [...]string{"look", "hold"}[w] }
+
+// The kinds of suspect (contract section 6).
+const (
+	MissingSplit    = "missing-split"
+	MissingStart    = "missing-start"
+	Swapped         = "swapped"
+	OtherCourse     = "other-course"
+	DoubtfulGun     = "doubtful-gun"
+	EarlyStart      = "early-start"
+	WrongWave       = "wrong-wave"
+	ImpossiblePace  = "impossible-pace"
+	UnlikelyPace    = "unlikely-pace"
+	UnassignedChip  = "unassigned-chip"
+	UnlistedBib     = "unlisted-bib"
+	Clash           = "clash"
+	LineOff         = "line-off"
+	RulingAdrift    = "ruling-adrift"
+	ChipsApart      = "chips-apart"
+	CarriedTogether = "carried-together"
+	ExtraPassing    = "extra-passing"
+	OutOfOrder      = "out-of-order"
+	OutButSeen      = "out-but-seen"
+	Overdue         = "overdue"
+	TooClose        = "too-close"
+	ClockStep       = "clock-step"
+	ClockUnsure     = "clock-unsure"
+	SilentLog       = "silent-log"
+)
+
+// Suspect is something a person must look at before the result can be trusted.
+type Suspect struct {
+	ID        string // stable from run to run
+	Kind      string
+	Weight    Weight
+	Settled   bool
+	SettledBy int      // seq of the ruling
+	Bibs      []string // whom it concerns
+	Holds     []string // bibs whose result it holds while open; a subset of Bibs, or those resting on a clock
+	Tag       string
+	Line      string // id
+	Split     string // id
+	At        Instant
+	Says      string   // the evidence, in numbers, one sentence
+	Proposes  string   // the likeliest ruling as arguments of `rule`, e.g. "set-status --bib 327 --status dnf"; may be ""
+	Others    []string // further rulings worth offering, likeliest first, the same form
+	Strong    bool     // the proposal is much likelier than the next
+	Evidence  string   // what an accept binds to: changes when what matters changes, and only then
+	Urgency   int      // greater comes first
+}
