@@ -1,0 +1,157 @@
+package plan
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Problem is one thing wrong in a file of the race folder.
+type Problem struct {
+	File         string // name below the race folder
+	Line, Column int    // from 1, the column in bytes of the text as UTF-8; 0: the file as a whole
+	What         string // what was seen
+	Want         string // what was wanted
+	Warning      bool   // the race can be timed all the same
+}
+
+// String is one line: file:line:column: what; want …
+func (p Problem) String() string {
+	var b strings.Builder
+	b.WriteString(p.File)
+	if p.Line > 0 {
+		fmt.Fprintf(&b, ":%d:%d", p.Line, p.Column)
+	}
+	b.WriteString(": ")
+	if p.Warning {
+		b.WriteString("warning: ")
+	}
+	b.WriteString(p.What)
+	if p.Want != "" {
+		b.WriteString("; want " + p.Want)
+	}
+	return b.String()
+}
+
+// Error makes a problem an error, for the one that ends a command.
+func (p Problem) Error() string { return p.String() }
+
+// Sound tells whether there are no problems but warnings.
+func Sound(found []Problem) bool {
+	return !slices.ContainsFunc(found, func(p Problem) bool { return !p.Warning })
+}
+
+// A file that is something else altogether has a problem in every line; nobody reads them all.
+const maxProblems = 10_000
+
+// problems collects what is found.
+type problems struct {
+	list []Problem
+	over int
+}
+
+func (ps *problems) add(p Problem) {
+	if len(ps.list) >= maxProblems && p.Warning {
+		ps.over++
+		return
+	}
+	if len(ps.list) >= 2*maxProblems {
+		ps.over++
+		return
+	}
+	ps.list = append(ps.list, p)
+}
+
+// sorted gives the problems by file, in the order in which the files depend on each other,
+// then by place.
+func (ps *problems) sorted() []Problem {
+	slices.SortStableFunc(ps.list, func(a, b Problem) int {
+		return cmp.Or(cmp.Compare(order(a.File), order(b.File)), cmp.Compare(a.File, b.File),
+			cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
+	})
+	if ps.over > 0 {
+		return append(ps.list, Problem{File: "…", What: fmt.Sprintf("%d more problems are not listed", ps.over), Warning: true})
+	}
+	return ps.list
+}
+
+func order(file string) int {
+	if i := slices.Index([]string{TomlFile, AthletesFile, ChipsFile}, file); i >= 0 {
+		return i
+	}
+	return 3
+}
+
+// fault is what is wrong with one value, before its place is known.
+type fault struct{ what, want string }
+
+func (f *fault) Error() string { return f.what + "; want " + f.want }
+
+func faultf(want, what string, args ...any) *fault {
+	return &fault{what: fmt.Sprintf(what, args...), want: want}
+}
+
+// nearest is " (did you mean …?)" for the name that a mistyped one is close to, else "".
+func nearest(name string, known []string) string {
+	best, limit := "", min(2, len(name)/2)
+	for _, k := range known[:min(len(known), 200)] {
+		if d := distance(strings.ToLower(name), strings.ToLower(k), limit); d <= limit {
+			best, limit = k, d-1
+		}
+	}
+	if best == "" {
+		return ""
+	}
+	return fmt.Sprintf(" (did you mean %q?)", best)
+}
+
+// distance is how many letters must be added, dropped, changed or exchanged with their
+// neighbour to make b of a (Damerau's, in the restricted form), anything over limit when
+// it is over limit.
+func distance(a, b string, limit int) int {
+	if len(a) > 64 || len(b) > 64 || len(a)-len(b) > limit || len(b)-len(a) > limit {
+		return limit + 1
+	}
+	rows := make([][]int, len(a)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(b)+1)
+		rows[i][0] = i
+	}
+	for j := range rows[0] {
+		rows[0][j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		for j := 1; j <= len(b); j++ {
+			change := rows[i-1][j-1]
+			if a[i-1] != b[j-1] {
+				change++
+			}
+			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, change)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				rows[i][j] = min(rows[i][j], rows[i-2][j-2]+1)
+			}
+		}
+	}
+	return rows[len(a)][len(b)]
+}
+
+// oneOf lists words to choose from.
+func oneOf(words []string) string {
+	if len(words) > 12 {
+		return fmt.Sprintf("one of %s and %d more", strings.Join(words[:10], ", "), len(words)-10)
+	}
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
+}
+
+// quote shows a value as it stands, cut when long; control characters can't get through.
+func quote(s string) string {
+	const most = 60
+	if r := []rune(s); len(r) > most {
+		s = string(r[:most]) + "…"
+	}
+	return fmt.Sprintf("%q", s)
+}
