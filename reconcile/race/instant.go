@@ -1,6 +1,7 @@
 package race
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -138,4 +139,34 @@ func CanonicalTag(s string) string {
 		}
 	}
 	return b.String()
+}
+
+// CompareBibs orders bibs: numbers by value and before other words, those by their text.
+func CompareBibs(a, b string) int {
+	x, okA := number(a)
+	y, okB := number(b)
+	switch {
+	case okA && okB && x != y:
+		return cmp.Compare(x, y)
+	case okA != okB:
+		if okA {
+			return -1
+		}
+		return 1
+	}
+	return strings.Compare(a, b)
+}
+
+func number(s string) (uint64, bool) {
+	if s == "" || len(s) > 18 {
+		return 0, false
+	}
+	var n uint64
+	for i := 0; i < len(s); i++ {
+		if s[i] < '0' || s[i] > '9' {
+			return 0, false
+		}
+		n = n*10 + uint64(s[i]-'0')
+	}
+	return n, true
 }

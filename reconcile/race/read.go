@@ -1,5 +1,7 @@
 package race
 
+import "cmp"
+
 // Read is one record of a log, on that log's own clock. 16 bytes: ten million of them
 // are kept in memory.
 type Read struct {
@@ -48,4 +50,10 @@ type BadLine struct {
 	Why    string
 	Text   string // the start of it, as it stands
 	Column int    // byte column from 1, 0 unknown
+}
+
+// CompareReads orders reads by time, then antenna, strength and place in the files.
+func CompareReads(a, b Read) int {
+	return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Antenna, b.Antenna), cmp.Compare(a.RSSI, b.RSSI),
+		cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line))
 }

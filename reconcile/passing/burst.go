@@ -1,0 +1,75 @@
+// Package passing turns reads into passings: session windows cut a bib's reads at a line
+// into bursts, and the bursts of two systems are joined one to one.
+package passing
+
+import (
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// Own is one tag's reads in one log, sorted by time, as far as they belong to one bib.
+type Own struct {
+	Tag   string
+	Reads []race.Read
+}
+
+// Rule says how a bib's reads at one line in one log become bursts.
+type Rule struct {
+	Source int
+	Window race.Millis
+	Cut    race.Instant // a burst never runs over this moment (on the log's clock); NoInstant: none
+	Centre bool         // somebody keeps the centre: work it out
+}
+
+// Bursts appends the bursts of one bib in one log to dst, in order of time. A gap of
+// Window or more ends a burst (a session window: the burst is open so long as reads keep
+// coming), and so does the moment Cut.
+func Bursts(dst []race.Burst, own []Own, r Rule) []race.Burst {
+	if len(own) == 1 { // nearly everybody
+		return cut(dst, own[0].Reads, r, nil)
+	}
+	n := 0
+	for _, o := range own {
+		n += len(o.Reads)
+	}
+	all := make([]race.Read, 0, n)
+	for _, o := range own {
+		all = append(all, o.Reads...)
+	}
+	slices.SortStableFunc(all, race.CompareReads)
+	return cut(dst, all, r, own)
+}
+
+func cut(dst []race.Burst, reads []race.Read, r Rule, own []Own) []race.Burst {
+	from := 0
+	for i := 1; i <= len(reads); i++ {
+		if i < len(reads) && race.Millis(reads[i].At-reads[i-1].At) < r.Window &&
+			!(r.Cut.Known() && reads[i-1].At < r.Cut && reads[i].At >= r.Cut) {
+			continue
+		}
+		dst = append(dst, burst(reads[from:i], r, own))
+		from = i
+	}
+	return dst
+}
+
+func burst(reads []race.Read, r Rule, own []Own) race.Burst {
+	b := race.Burst{Source: r.Source, First: reads[0].At, Last: reads[len(reads)-1].At, Peak: race.NoRSSI, Count: len(reads), Reads: reads}
+	b.Strongest = b.First
+	for i := range reads {
+		if reads[i].RSSI > b.Peak { // the earliest of equals
+			b.Peak, b.Strongest = reads[i].RSSI, reads[i].At
+		}
+	}
+	b.Centre = b.First
+	if r.Centre && b.Peak != race.NoRSSI {
+		b.Centre = Centre(reads)
+	}
+	for _, o := range own {
+		if i, _ := slices.BinarySearchFunc(o.Reads, b.First, func(x race.Read, t race.Instant) int { return int(x.At - t) }); i < len(o.Reads) && o.Reads[i].At <= b.Last {
+			b.Tags = append(b.Tags, o.Tag)
+		}
+	}
+	return b
+}

@@ -1,0 +1,126 @@
+package passing
+
+import "twinmat/reconcile/race"
+
+// Span is a burst on the race clock: when it began and ended, and the time it keeps.
+type Span struct{ First, Last, Kept race.Instant }
+
+// apart is the gap between two spans, 0 where they overlap.
+func apart(a, b Span) race.Millis {
+	switch {
+	case a.First > b.Last:
+		return race.Millis(a.First - b.Last)
+	case b.First > a.Last:
+		return race.Millis(b.First - a.Last)
+	}
+	return 0
+}
+
+// Join pairs two lists of spans, each in order of time, one to one and in order, where
+// they are closer than window: as many pairs as can be, and among those the ones whose
+// kept times differ least in sum; of equal ones the earliest. Appended to dst as
+// (index in a, index in b), -1 for a span that stays alone, in order of time.
+func Join(dst [][2]int, a, b []Span, window race.Millis) [][2]int {
+	i, j := 0, 0
+	for i < len(a) || j < len(b) {
+		// A knot is a run of spans linked by closeness; nothing in it can pair outside it.
+		m, n := i, j
+		for grown := true; grown; {
+			grown = false
+			for m < len(a) && (m == i && n == j && startsFirst(a, b, m, n) || near(a[m], b[j:n], window)) {
+				m, grown = m+1, true
+			}
+			for n < len(b) && (m == i && n == j || near(b[n], a[i:m], window)) {
+				n, grown = n+1, true
+			}
+		}
+		dst = knot(dst, a[i:m], b[j:n], i, j, window)
+		i, j = m, n
+	}
+	return dst
+}
+
+func startsFirst(a, b []Span, m, n int) bool { return n >= len(b) || a[m].First <= b[n].First }
+
+func near(s Span, others []Span, window race.Millis) bool {
+	for k := len(others) - 1; k >= 0; k-- {
+		if apart(s, others[k]) < window {
+			return true
+		}
+	}
+	return false
+}
+
+// knot joins one run: a monotone alignment by dynamic programming, counted first by pairs,
+// then by distance.
+func knot(dst [][2]int, a, b []Span, i0, j0 int, window race.Millis) [][2]int {
+	if len(b) == 0 || len(a) == 0 || len(a) == 1 && len(b) == 1 {
+		return simple(dst, a, b, i0, j0)
+	}
+	type cell struct {
+		pairs int
+		dist  race.Millis
+	}
+	better := func(x, y cell) bool { return x.pairs > y.pairs || x.pairs == y.pairs && x.dist < y.dist }
+	w := len(b) + 1
+	best := make([]cell, (len(a)+1)*w) // best[i*w+j]: of a[i:], b[j:]
+	for i := len(a) - 1; i >= 0; i-- {
+		for j := len(b) - 1; j >= 0; j-- {
+			c := best[(i+1)*w+j]
+			if d := best[i*w+j+1]; better(d, c) {
+				c = d
+			}
+			if apart(a[i], b[j]) < window {
+				d := best[(i+1)*w+j+1]
+				d.pairs++
+				d.dist += distance(a[i], b[j])
+				if !better(c, d) {
+					c = d
+				}
+			}
+			best[i*w+j] = c
+		}
+	}
+	i, j := 0, 0
+	for i < len(a) && j < len(b) {
+		here := best[i*w+j]
+		if apart(a[i], b[j]) < window {
+			d := best[(i+1)*w+j+1]
+			d.pairs++
+			d.dist += distance(a[i], b[j])
+			if d == here {
+				dst = append(dst, [2]int{i0 + i, j0 + j})
+				i, j = i+1, j+1
+				continue
+			}
+		}
+		if best[(i+1)*w+j] == here {
+			dst = append(dst, [2]int{i0 + i, -1})
+			i++
+		} else {
+			dst = append(dst, [2]int{-1, j0 + j})
+			j++
+		}
+	}
+	return simple(dst, a[i:], b[j:], i0+i, j0+j)
+}
+
+func distance(a, b Span) race.Millis {
+	if a.Kept > b.Kept {
+		return race.Millis(a.Kept - b.Kept)
+	}
+	return race.Millis(b.Kept - a.Kept)
+}
+
+func simple(dst [][2]int, a, b []Span, i0, j0 int) [][2]int {
+	if len(a) == 1 && len(b) == 1 {
+		return append(dst, [2]int{i0, j0})
+	}
+	for i := range a {
+		dst = append(dst, [2]int{i0 + i, -1})
+	}
+	for j := range b {
+		dst = append(dst, [2]int{-1, j0 + j})
+	}
+	return dst
+}
