@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"time"
 
 	"twinmat/reconcile/race"
 )
@@ -166,6 +167,11 @@ func (s *setup) refer(t *table, name, what string, known []string, find func(str
 // A gun further from the race's day than a stage race lasts was left from another year.
 const maxDaysAway = 31
 
+func daysBetween(from, to time.Time) int {
+	utc := func(t time.Time) time.Time { return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC) }
+	return int(utc(to).Sub(utc(from)).Hours() / 24)
+}
+
 // readWaves reads [[wave]].
 func (s *setup) readWaves(t *table) {
 	s.need(t, "wave", "at least one [[wave]]")
@@ -182,7 +188,7 @@ func (s *setup) readWaves(t *table) {
 		gun, it := s.instant(wt, "gun", s.plan)
 		w.Gun = gun
 		if it != nil && s.dated {
-			if days := int64(gun.Sub(race.Of(s.plan.Date))) / 86_400_000; days > maxDaysAway || days < -maxDaysAway {
+			if days := daysBetween(s.plan.Date, gun.Time(s.plan.Zone)); days > maxDaysAway || days < -maxDaysAway {
 				s.warn(it.at, "a gun on the race's day or near it", "gun is %d days from the race's date", days)
 			}
 		}

@@ -47,7 +47,9 @@ func TestThePlanWithEveryKeyIsReadAsItSays(t *testing.T) {
 	p := r.Plan
 	lisbon, _ := time.LoadLocation("Europe/Lisbon")
 	day := time.Date(2026, 5, 17, 0, 0, 0, 0, lisbon)
-	at := func(h, m int) race.Instant { return race.Of(day.Add(time.Duration(h)*time.Hour + time.Duration(m)*time.Minute)) }
+	at := func(h, m int) race.Instant {
+		return race.Of(day.Add(time.Duration(h)*time.Hour + time.Duration(m)*time.Minute))
+	}
 	if p.Name != "Saltmarsh Half" || !p.Date.Equal(day) || p.Zone.String() != "Europe/Lisbon" || p.Resolution != 200 || p.MaxSpeed != 30 {
 		t.Errorf("top: %+v", p)
 	}

@@ -79,7 +79,11 @@ func readDocument(found *problems, text []byte) *document {
 		}
 		what = strings.TrimPrefix(what, "toml: ")
 		if !reported[line] {
-			found.add(Problem{File: TomlFile, Line: line, Column: column, What: "not TOML: " + what, Want: d.hint(line, what)})
+			want, better := d.hint(line, what)
+			if better > 0 {
+				column = better
+			}
+			found.add(Problem{File: TomlFile, Line: line, Column: column, What: "not TOML: " + what, Want: want})
 		}
 		reported[line] = true
 		if n >= most || !d.repair(line, what, n) {
@@ -105,38 +109,43 @@ func (d *document) line(n int) string {
 var (
 	assignment = regexp.MustCompile(`^\s*([A-Za-z0-9_-]+)\s*=\s*(.*?)\s*$`)
 	heading    = regexp.MustCompile(`^\s*(\[\[?)\s*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)`)
-	bareTime   = regexp.MustCompile(`^[0-9]:[0-9]{2}(:[0-9]{2}([.][0-9]+)?)?(\s*#.*)?$`)
-	bareText   = regexp.MustCompile(`^[+\-]?[\pL0-9][^"'\[\]{}=#]*?(\s*#.*)?$`)
+	bareTime   = regexp.MustCompile(`^[0-9]:[0-9]{2}(:[0-9]{2}([.][0-9]+)?)?$`)
+	bareText   = regexp.MustCompile(`^[+\-]?[\pL0-9][^"'\[\]{}=:-]*$`)
 )
 
-// hint says what should stand in a line that isn't TOML.
-func (d *document) hint(line int, what string) string {
+// hint says what should stand in a line that isn't TOML, and in which column when that is
+// not where the library stopped.
+func (d *document) hint(line int, what string) (want string, column int) {
 	text := d.line(line)
 	if strings.Contains(what, "already") {
-		return "each key and table once; [[line]], [[course]] and their like may come again"
+		return "each key and table once; [[line]], [[course]] and their like may come again", 0
 	}
-	if m := assignment.FindStringSubmatch(text); m != nil {
-		value, _, _ := strings.Cut(m[2], "#")
+	if from, _, _, _ := d.expression(line); from < line {
+		return fmt.Sprintf("the list, table or text before it closed: it begins in line %d", from), 0
+	}
+	if m := assignment.FindStringSubmatchIndex(text); m != nil {
+		name := text[m[2]:m[3]]
+		value, _, _ := strings.Cut(text[m[4]:m[5]], "#")
 		value = strings.TrimSpace(value)
 		switch {
 		case value == "":
-			return "a value after the ="
-		case bareTime.MatchString(m[2]):
-			return fmt.Sprintf("two digits an hour: %s = 0%s", m[1], value)
-		case bareText.MatchString(m[2]) && !strings.Contains(value, ":") && !strings.Contains(what, "date"):
-			return fmt.Sprintf("a text in quotes: %s = %q", m[1], value)
+			return "a value after the =", 0
+		case bareTime.MatchString(value):
+			return fmt.Sprintf("two digits an hour: %s = 0%s", name, value), m[4] + 1
+		case strings.Contains(what, "quoted") || bareText.MatchString(value):
+			return fmt.Sprintf("a text in quotes: %s = %q", name, value), m[4] + 1
 		}
 	}
 	if m := heading.FindStringSubmatch(text); m != nil {
-		return fmt.Sprintf("a heading such as %s%s%s", m[1], m[2], strings.Repeat("]", len(m[1])))
+		return fmt.Sprintf("a heading such as %s%s%s", m[1], m[2], strings.Repeat("]", len(m[1]))), 0
 	}
 	switch {
 	case strings.Contains(what, "date"), strings.Contains(what, "hour"), strings.Contains(what, "minute"), strings.Contains(what, "second"):
-		return "a date such as 2026-05-17, a time such as 09:00:00"
+		return "a date such as 2026-05-17, a time such as 09:00:00", 0
 	case strings.Contains(what, "string"):
-		return `a text on one line between quotes: "…"`
+		return `a text on one line between quotes: "…"`, 0
 	}
-	return `key = value, or a heading such as [[line]]`
+	return `key = value, or a heading such as [[line]]`, 0
 }
 
 // repair replaces what is at fault in a line so that lines keep their numbers and the rest
