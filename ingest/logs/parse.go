@@ -1,0 +1,219 @@
+package logs
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+// fault is why a line is a bad one; the text is made only where it is kept.
+type fault struct {
+	why  string // "" : the line as a whole is said by say
+	what string // the role that is wrong
+	cell []byte // as seen
+	at   []byte // the same where it stands in the line, for its column
+}
+
+func (f fault) says() string {
+	switch {
+	case f.what == "":
+		return f.why
+	case len(f.cell) == 0:
+		return f.what + " is missing"
+	}
+	cell := f.cell
+	if len(cell) > 40 {
+		cell = cell[:40]
+	}
+	return fmt.Sprintf("%s %q %s", f.what, toUTF8(cell), f.why)
+}
+
+// parsed is one line's record. The instant is not yet fixed where the text names no zone
+// or no day.
+type parsed struct {
+	tag     uint32
+	kind    kind
+	ms      int64
+	antenna uint8
+	rssi    int16
+}
+
+// cells are the parts of a line that matter.
+type cells struct {
+	tag, time, ant, rssi []byte
+	columns              int // how many there are, counted up to the last that matters
+	more                 bool
+	quoted               bool
+}
+
+// split finds the cells that matter by their columns. It gives up (quoted) at the first
+// cell that begins with a quote: slowSplit takes that line.
+func (l *layout) split(line []byte) (c cells) {
+	rest := line
+	for i, r := range l.role {
+		cell := rest
+		j := bytes.IndexByte(rest, l.delim)
+		if j >= 0 {
+			cell, rest = rest[:j], rest[j+1:]
+		}
+		if len(cell) > 0 && (cell[0] == '"' || cell[0] == ' ') {
+			c.quoted = true
+			return c
+		}
+		switch r {
+		case roleTag:
+			c.tag = cell
+		case roleTime:
+			c.time = cell
+		case roleAntenna:
+			c.ant = cell
+		case roleRSSI:
+			c.rssi = cell
+		}
+		c.columns = i + 1
+		if j < 0 {
+			return c
+		}
+	}
+	c.more = true
+	return c
+}
+
+func (l *layout) slowSplit(line []byte) (c cells) {
+	for i, r := range l.role {
+		cell, rest, more := cutCell(line, l.delim)
+		switch r {
+		case roleTag:
+			c.tag = cell
+		case roleTime:
+			c.time = cell
+		case roleAntenna:
+			c.ant = cell
+		case roleRSSI:
+			c.rssi = cell
+		}
+		c.columns = i + 1
+		if !more {
+			return c
+		}
+		line = rest
+	}
+	c.more = true
+	return c
+}
+
+// parse reads a line by its file's layout. final: its newline hasn't come and never will.
+func (l *Log) parse(lay *layout, line []byte, final bool) (p parsed, f fault, ok bool) {
+	c := lay.split(line)
+	if c.quoted {
+		c = lay.slowSplit(line)
+	}
+	p.kind, p.ms = l.stamp.read(c.time)
+	if p.kind == notTime {
+		if t := bytes.TrimSpace(c.time); len(t) != len(c.time) {
+			c.time = t
+			p.kind, p.ms = l.stamp.read(t)
+		}
+		if p.kind == notTime {
+			return p, fault{l.stamp.why, "time", c.time, c.time}, false
+		}
+	}
+	if c.columns <= lay.last || final {
+		if why := lay.cutShort(c, final); why != "" {
+			return p, fault{why: why}, false
+		}
+	}
+	lay.timeLen = len(c.time)
+	why := ""
+	if string(c.tag) == string(l.lastTag) && len(c.tag) > 0 {
+		p.tag = l.lastTagNo
+	} else if p.tag, why = l.tags.find(c.tag); why != "" {
+		return p, fault{why, l.tagWord(), bytes.TrimSpace(c.tag), c.tag}, false
+	} else {
+		l.lastTag = append(l.lastTag[:0], c.tag...)
+		l.lastTagNo = p.tag
+	}
+	p.antenna = l.ants.find(trimSpaces(c.ant))
+	p.rssi = strength(c.rssi)
+	return p, f, true
+}
+
+func (l *Log) tagWord() string {
+	if l.wish.hand {
+		return "bib"
+	}
+	return "tag"
+}
+
+// cutShort tells whether a line may have lost its end. A short line whose time isn't its
+// last cell lost only what may be missing; one that ends in its time must have as much of
+// it as the line before. A last line without newline must have all columns.
+func (lay *layout) cutShort(c cells, final bool) string {
+	short := c.columns <= lay.last
+	timeEnds := c.columns == lay.time+1 && !c.more
+	switch {
+	case short && final, short && timeEnds && lay.timeLen > len(c.time),
+		final && timeEnds && lay.timeLen > len(c.time):
+		return fmt.Sprintf("is cut: it ends in column %d of %d", c.columns, lay.last+1)
+	case final && !c.more && lay.rssi == lay.last && lay.rssi >= 0 && lay.width == lay.last+1 && strength(c.rssi) == race.NoRSSI:
+		return "is cut in its last column"
+	}
+	return ""
+}
+
+func trimSpaces(b []byte) []byte {
+	if len(b) == 0 || b[0] > ' ' && b[len(b)-1] > ' ' {
+		return b
+	}
+	return bytes.TrimSpace(b)
+}
+
+// strength reads dBm as tenths; NoRSSI where there is no number.
+func strength(b []byte) int16 {
+	if len(b) == 3 && b[0] == '-' && isDigit(b[1]) && isDigit(b[2]) {
+		return -10 * (int16(b[1]-'0')*10 + int16(b[2]-'0'))
+	}
+	v, ok := tenths(b)
+	if !ok || v > math.MaxInt16 || v <= math.MinInt16 {
+		return race.NoRSSI
+	}
+	return int16(v)
+}
+
+// tenths reads a decimal number, with its unit or not, as tenths, cut.
+func tenths(b []byte) (int64, bool) {
+	b = bytes.TrimSpace(b)
+	if n := len(b) - 3; n > 0 && bytes.EqualFold(b[n:], []byte("dBm")) {
+		b = bytes.TrimSpace(b[:n])
+	}
+	neg := len(b) > 0 && b[0] == '-'
+	if neg || len(b) > 0 && b[0] == '+' {
+		b = b[1:]
+	}
+	if len(b) == 0 || len(b) > 12 || !isDigit(b[0]) {
+		return 0, false
+	}
+	v, n := int64(0), 0
+	for n < len(b) && isDigit(b[n]) {
+		v = v*10 + int64(b[n]-'0')
+		n++
+	}
+	v *= 10
+	if n < len(b) {
+		if b[n] != '.' && b[n] != ',' || n+1 == len(b) {
+			return 0, false
+		}
+		for i := n + 1; i < len(b); i++ {
+			if !isDigit(b[i]) {
+				return 0, false
+			}
+		}
+		v += int64(b[n+1] - '0')
+	}
+	if neg {
+		v = -v
+	}
+	return v, true
+}

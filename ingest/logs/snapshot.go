@@ -1,0 +1,107 @@
+package logs
+
+import (
+	"cmp"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// Reads is all that the log holds so far. The snapshot and what it points to never change;
+// where nothing has changed it is the one given before, and a tag whose reads are the same
+// has the same slice. The cost is that of the tags that have new reads, and of copying the
+// list of tags.
+func (l *Log) Reads() *race.Reads {
+	for _, f := range l.files {
+		l.tryLayout(f)
+	}
+	s := &l.store
+	s.sortIn()
+	if l.given != nil && !l.dirty && len(s.changed) == 0 {
+		return l.given
+	}
+	r := &race.Reads{Source: l.source}
+	if l.given != nil {
+		r.Kept, r.Repeated, r.Tags = l.given.Kept, l.given.Repeated, l.given.Tags
+	}
+	l.showTags(r)
+	l.showFiles(r)
+	r.Antennas = l.ants.labels[:len(l.ants.labels):len(l.ants.labels)]
+	r.Lines = r.Kept + r.Repeated + r.BadLines + r.Waiting
+	l.given, l.dirty = r, false
+	return r
+}
+
+// showTags brings the changed tags into the list. The list given before is left as it is.
+func (l *Log) showTags(r *race.Reads) {
+	s := &l.store
+	if len(s.changed) == 0 {
+		return
+	}
+	if s.hollow {
+		l.showAllTags(r)
+		return
+	}
+	known := len(r.Tags)
+	for _, tag := range s.changed {
+		if int(tag) < known {
+			// Room for the tags to come, so that they needn't copy it again.
+			r.Tags = append(make([]race.TagReads, 0, len(s.tags)+len(s.tags)/8+16), r.Tags...)
+			break
+		}
+	}
+	for len(r.Tags) < len(s.tags) {
+		r.Tags = append(r.Tags, race.TagReads{Tag: l.tags.names[len(r.Tags)]})
+	}
+	for _, tag := range s.changed {
+		t := &s.tags[tag]
+		reads, twice := s.show(t)
+		r.Kept += len(reads) - len(t.shown)
+		r.Repeated += twice - t.repeats
+		t.shown, t.repeats, t.changed = reads, twice, false
+		r.Tags[tag].Reads, r.Tags[tag].Twice = reads[:len(reads):len(reads)], twice
+	}
+	s.changed = s.changed[:0]
+}
+
+// showAllTags makes the list anew without tags that have no reads: those of a layout that
+// was given up.
+func (l *Log) showAllTags(r *race.Reads) {
+	s := &l.store
+	r.Tags, r.Kept, r.Repeated = nil, 0, 0
+	for i := range s.tags {
+		t := &s.tags[i]
+		t.shown, t.repeats = s.show(t)
+		t.changed = false
+		if len(t.shown) == 0 {
+			continue
+		}
+		r.Tags = append(r.Tags, race.TagReads{Tag: l.tags.names[i], Reads: t.shown[:len(t.shown):len(t.shown)], Twice: t.repeats})
+		r.Kept += len(t.shown)
+		r.Repeated += t.repeats
+	}
+	s.changed = s.changed[:0]
+}
+
+// showFiles tells of the files and their bad lines.
+func (l *Log) showFiles(r *race.Reads) {
+	order := make([]int, len(l.files))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(l.rank[a], l.rank[b]) })
+	r.Files = make([]race.File, len(l.files))
+	for _, i := range order {
+		f := l.files[i]
+		bad, gone := union(f.old, f.bad)
+		r.BadLines += bad.n
+		slices.SortStableFunc(bad.kept, func(a, b race.BadLine) int { return cmp.Compare(a.Line, b.Line) })
+		if room := maxBad - len(r.Bad); room > 0 {
+			r.Bad = append(r.Bad, bad.kept[:min(room, len(bad.kept))]...)
+		}
+		r.Files[i] = race.File{Path: f.path, Lines: int(f.lines.number), Gone: gone + l.store.gone[f.index]}
+		if !f.final && (f.lines.open() || f.dec.held()) {
+			r.Waiting++
+		}
+	}
+}

@@ -1,0 +1,414 @@
+package logs
+
+import "bytes"
+
+// kind is what a time text says about the moment it means.
+type kind uint8
+
+const (
+	notTime kind = iota
+	instant      // milliseconds since 1970-01-01T00:00:00Z
+	local        // the same, of a clock on the wall: the zone is to be added
+	clock        // milliseconds since a midnight that the text doesn't name
+)
+
+// form is a way of writing times; formAny where the plan names none.
+type form uint8
+
+const (
+	formAny form = iota
+	formRFC3339
+	formDatetime
+	formClock
+	formUnixS
+	formUnixMS
+	formUnixUS
+)
+
+var formNames = [...]string{"", "rfc3339", "datetime", "clock", "unix-s", "unix-ms", "unix-us"}
+
+func (f form) String() string { return formNames[f] }
+
+func formOf(name string) form {
+	for i, s := range formNames {
+		if s == name {
+			return form(i)
+		}
+	}
+	return formAny
+}
+
+const (
+	minuteMS = int64(60_000)
+	hourMS   = 60 * minuteMS
+	dayMS    = 24 * hourMS
+)
+
+// stamper reads time texts. The day of the last date is kept: a log says the same date
+// thousands of times on end.
+type stamper struct {
+	want    form
+	day     int64 // milliseconds of the last date's midnight, as if it were UTC
+	date    [10]byte
+	nearDay int64 // days since 1970 of the race: settles 03/04; noDay: unknown
+	why     string
+	form    form // of the last text read
+	comma   bool // the last text had a decimal comma
+}
+
+const noDay = int64(-1) << 40
+
+// read tells the moment of b. On notTime s.why says what is wrong.
+func (s *stamper) read(b []byte) (kind, int64) {
+	if len(b) >= 19 && b[4] == '-' && b[7] == '-' {
+		if k, ms := s.dated(b); k != notTime {
+			return k, ms
+		}
+		return notTime, 0
+	}
+	s.why = whyNoForm
+	if len(b) >= 7 && (b[2] == ':' || b[1] == ':') {
+		return s.clockOnly(b)
+	}
+	if len(b) >= 9 && isDigit(b[0]) {
+		if len(b) >= 17 && (b[2] == '/' || b[2] == '.' || b[4] == '/' || b[4] == '.') {
+			if k, ms := s.otherDate(b); k != notTime {
+				return k, ms
+			}
+		}
+		return s.unix(b)
+	}
+	return notTime, 0
+}
+
+// Reasons that a time can't be read.
+const (
+	whyNoForm    = "is none of the known forms of time"
+	whyNoDate    = "names a day that doesn't exist"
+	whyRange     = "is past the end of its minute, hour or day"
+	whyLeap      = "is a leap second (second 60), which no instant here stands for"
+	whyAmbiguous = "may be day/month or month/day"
+	whyZone      = "ends in something that is no zone"
+	whyUnit      = "is no count of seconds, milliseconds or microseconds of these years"
+	whyOtherForm = "isn't in the time_format that the plan names"
+	whyGap       = "doesn't exist: the clocks went forward over it"
+)
+
+func (s *stamper) dated(b []byte) (kind, int64) {
+	if [10]byte(b[:10]) != s.date {
+		y, ok1 := digits(b[0:4])
+		m, ok2 := digits(b[5:7])
+		d, ok3 := digits(b[8:10])
+		if !ok1 || !ok2 || !ok3 {
+			s.why = whyNoForm
+			return notTime, 0
+		}
+		day, ok := civilDay(y, m, d)
+		if !ok {
+			s.why = whyNoDate
+			return notTime, 0
+		}
+		s.day = day * dayMS
+		s.date = [10]byte(b[:10])
+	}
+	if b[10] != 'T' && b[10] != ' ' && b[10] != 't' {
+		s.why = whyNoForm
+		return notTime, 0
+	}
+	return s.afterDate(s.day, b[11:])
+}
+
+// afterDate reads hh:mm:ss[.fff][zone] on the day that begins at day.
+func (s *stamper) afterDate(day int64, b []byte) (kind, int64) {
+	ms, n := s.hms(b)
+	if n == 0 {
+		return notTime, 0
+	}
+	ms += day
+	rest := b[n:]
+	if len(rest) == 0 {
+		if s.want != formAny && s.want != formDatetime && s.want != formRFC3339 {
+			s.why = whyOtherForm
+			return notTime, 0
+		}
+		s.form = formDatetime
+		return local, ms
+	}
+	if s.want != formAny && s.want != formRFC3339 && s.want != formDatetime {
+		s.why = whyOtherForm
+		return notTime, 0
+	}
+	off, ok := zoneOffset(rest)
+	if !ok {
+		s.why = whyZone
+		return notTime, 0
+	}
+	s.form = formRFC3339
+	return instant, ms - off
+}
+
+// hms reads hh:mm:ss[.fff] at the start of b and tells how many bytes it took, 0: none.
+// Digits past the millisecond are cut.
+func (s *stamper) hms(b []byte) (ms int64, n int) {
+	if len(b) < 8 || b[2] != ':' || b[5] != ':' {
+		s.why = whyNoForm
+		return 0, 0
+	}
+	h1, h2, m1, m2, s1, s2 := b[0]-'0', b[1]-'0', b[3]-'0', b[4]-'0', b[6]-'0', b[7]-'0'
+	if h1 > 9 || h2 > 9 || m1 > 9 || m2 > 9 || s1 > 9 || s2 > 9 {
+		s.why = whyNoForm
+		return 0, 0
+	}
+	h, m, sec := int64(h1)*10+int64(h2), int64(m1)*10+int64(m2), int64(s1)*10+int64(s2)
+	if h > 23 || m > 59 || sec > 59 {
+		s.why = whyRange
+		if sec == 60 && m <= 59 && h <= 23 {
+			s.why = whyLeap
+		}
+		return 0, 0
+	}
+	ms = h*hourMS + m*minuteMS + sec*1000
+	if len(b) == 8 || b[8] != '.' && b[8] != ',' {
+		return ms, 8
+	}
+	frac, n := fraction(b[9:])
+	if n == 0 {
+		s.why = whyNoForm
+		return 0, 0
+	}
+	s.comma = b[8] == ','
+	return ms + frac, 9 + n
+}
+
+// fraction reads the digits after a decimal sign as milliseconds, cut.
+func fraction(b []byte) (ms int64, n int) {
+	if len(b) >= 3 {
+		x, y, z := b[0]-'0', b[1]-'0', b[2]-'0'
+		if x <= 9 && y <= 9 && z <= 9 {
+			n = 3
+			for n < len(b) && isDigit(b[n]) {
+				n++
+			}
+			return int64(x)*100 + int64(y)*10 + int64(z), n
+		}
+	}
+	unit := int64(100)
+	for n < len(b) && isDigit(b[n]) {
+		ms += int64(b[n]-'0') * unit
+		unit /= 10
+		n++
+	}
+	return ms, n
+}
+
+// zoneOffset reads Z, ±hh:mm, ±hhmm, ±hh or UTC, with a space before it or not.
+func zoneOffset(b []byte) (ms int64, ok bool) {
+	if len(b) == 1 && (b[0] == 'Z' || b[0] == 'z') {
+		return 0, true
+	}
+	b = bytes.TrimLeft(b, " ")
+	switch string(b) {
+	case "Z", "z", "UTC", "GMT":
+		return 0, true
+	}
+	if len(b) < 3 || b[0] != '+' && b[0] != '-' {
+		return 0, false
+	}
+	h, ok := digits(b[1:3])
+	m := 0
+	if ok && len(b) > 3 {
+		rest := b[3:]
+		if rest[0] == ':' {
+			rest = rest[1:]
+		}
+		if len(rest) != 2 {
+			return 0, false
+		}
+		m, ok = digits(rest)
+	}
+	if !ok || h > 23 || m > 59 {
+		return 0, false
+	}
+	ms = int64(h)*hourMS + int64(m)*minuteMS
+	if b[0] == '-' {
+		ms = -ms
+	}
+	return ms, true
+}
+
+// clockOnly reads h:mm:ss[.fff] and hh:mm:ss[.fff].
+func (s *stamper) clockOnly(b []byte) (kind, int64) {
+	if s.want != formAny && s.want != formClock {
+		s.why = whyOtherForm
+		return notTime, 0
+	}
+	var padded [32]byte
+	if b[1] == ':' {
+		if len(b) > len(padded)-1 {
+			return notTime, 0
+		}
+		padded[0] = '0'
+		b = padded[:1+copy(padded[1:], b)]
+	}
+	ms, n := s.hms(b)
+	if n == 0 {
+		return notTime, 0
+	}
+	if n != len(b) {
+		s.why = whyNoForm
+		return notTime, 0
+	}
+	s.form = formClock
+	return clock, ms
+}
+
+// otherDate reads yyyy/mm/dd, yyyy.mm.dd, dd/mm/yyyy, mm/dd/yyyy and dd.mm.yyyy before a
+// time of day. A day and month that could be exchanged are settled by the race's date, and
+// only if exactly one way of reading them is near it.
+func (s *stamper) otherDate(b []byte) (kind, int64) {
+	var y, m, d int
+	var ok [3]bool
+	if b[4] == '/' || b[4] == '.' {
+		if len(b) < 19 || b[7] != b[4] {
+			return notTime, 0
+		}
+		y, ok[0] = digits(b[0:4])
+		m, ok[1] = digits(b[5:7])
+		d, ok[2] = digits(b[8:10])
+	} else {
+		if len(b) < 19 || b[5] != b[2] {
+			return notTime, 0
+		}
+		d, ok[0] = digits(b[0:2])
+		m, ok[1] = digits(b[3:5])
+		y, ok[2] = digits(b[6:10])
+	}
+	if ok != [3]bool{true, true, true} || b[10] != ' ' && b[10] != 'T' {
+		return notTime, 0
+	}
+	day, good := civilDay(y, m, d)
+	if b[4] != '/' && b[4] != '.' && d != m {
+		if swapped, can := civilDay(y, d, m); can {
+			switch {
+			case !good:
+				day, good = swapped, b[2] == '/'
+			case s.near(day) == s.near(swapped):
+				s.why = whyAmbiguous
+				return notTime, 0
+			case s.near(swapped):
+				day = swapped
+			}
+		}
+	}
+	if !good {
+		s.why = whyNoDate
+		return notTime, 0
+	}
+	return s.afterDate(day*dayMS, b[11:])
+}
+
+// near tells whether a day is one that a log of this race can hold.
+func (s *stamper) near(day int64) bool {
+	return s.nearDay != noDay && day >= s.nearDay-7 && day <= s.nearDay+7
+}
+
+// unix reads seconds (with a fraction or not), milliseconds or microseconds since 1970,
+// told apart by their size where the plan names no form.
+func (s *stamper) unix(b []byte) (kind, int64) {
+	n, v := 0, int64(0)
+	for n < len(b) && n < 18 && isDigit(b[n]) {
+		v = v*10 + int64(b[n]-'0')
+		n++
+	}
+	frac := int64(0)
+	if n < len(b) {
+		f := 0
+		if b[n] == '.' || b[n] == ',' {
+			frac, f = fraction(b[n+1:])
+		}
+		if f == 0 || n+1+f != len(b) {
+			s.why = whyNoForm
+			return notTime, 0
+		}
+	}
+	ms, ok := s.unixUnit(v, frac, n)
+	if !ok {
+		return notTime, 0
+	}
+	if n < len(b) {
+		s.comma = b[n] == ','
+	}
+	return instant, ms
+}
+
+// unixUnit finds the unit of v.
+func (s *stamper) unixUnit(v, frac int64, n int) (ms int64, ok bool) {
+	f := s.want
+	if f == formAny {
+		switch {
+		case n == 9 || n == 10:
+			f = formUnixS
+		case n == 12 || n == 13:
+			f = formUnixMS
+		case n == 15 || n == 16:
+			f = formUnixUS
+		}
+	}
+	s.form = f
+	switch f {
+	case formUnixS:
+		if v > 1<<40 {
+			break
+		}
+		return v*1000 + frac, true
+	case formUnixMS:
+		return v, true
+	case formUnixUS:
+		return v / 1000, true
+	case formAny:
+		s.why = whyUnit
+		return 0, false
+	}
+	s.why = whyOtherForm
+	return 0, false
+}
+
+func isDigit(c byte) bool { return c-'0' <= 9 }
+
+func digits(b []byte) (n int, ok bool) {
+	for _, c := range b {
+		if !isDigit(c) {
+			return 0, false
+		}
+		n = n*10 + int(c-'0')
+	}
+	return n, true
+}
+
+// civilDay is the number of days from 1970-01-01 to a date of the Gregorian calendar,
+// false where there is no such date.
+func civilDay(y, m, d int) (int64, bool) {
+	if y < 1 || m < 1 || m > 12 || d < 1 || d > monthLength(y, m) {
+		return 0, false
+	}
+	// The year is begun in March, so that the leap day is its last.
+	if m <= 2 {
+		y--
+		m += 12
+	}
+	yearDay := (153*(m-3)+2)/5 + d - 1
+	return int64(365*y+y/4-y/100+y/400+yearDay) - 719468, true
+}
+
+func monthLength(y, m int) int {
+	switch m {
+	case 4, 6, 9, 11:
+		return 30
+	case 2:
+		if y%4 == 0 && (y%100 != 0 || y%400 == 0) {
+			return 29
+		}
+		return 28
+	}
+	return 31
+}

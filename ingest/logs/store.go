@@ -1,0 +1,284 @@
+package logs
+
+import (
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// store holds a log's reads by tag. New ones are put down in order of arrival (fresh) and
+// sorted in by sortIn, which touches only the tags that have new ones.
+type store struct {
+	rank []int // by file: its place in the order of paths
+
+	freshReads [][]race.Read // blocks of blockLen, the last being filled
+	freshTags  [][]uint32
+	fresh      int
+	pend       []uint32 // by tag: how many in fresh
+	touched    []uint32 // tags with any, in order of the first
+
+	tags []tagState
+
+	changed []uint32 // tags whose reads changed since the last snapshot
+	block   []race.Read
+
+	drop   bool          // repeats are counted but not kept
+	hollow bool          // there are tags without reads
+	gone   [maxFiles]int // by file: lines of earlier contents that the present one lacks
+}
+
+const (
+	blockLen = 1 << 14
+	// So many fresh reads are sorted in without waiting for a snapshot: it bounds the
+	// memory that holds them twice.
+	maxFresh = 1 << 21
+)
+
+// tagState is one tag's reads.
+type tagState struct {
+	kept    []race.Read   // sorted, each time, antenna and strength once
+	twins   []race.Read   // lines that repeat one of kept, in any order
+	twice   int           // how many repeats there are, kept in twins or not
+	old     []race.Read   // of files' contents before they were begun again, repeats too, sorted
+	shown   []race.Read   // as last given
+	repeats int           // as last given
+	gone    map[uint8]int // what this tag adds to the store's gone
+	changed bool
+}
+
+// add puts a read down.
+func (s *store) add(tag uint32, r race.Read) {
+	last := len(s.freshReads) - 1
+	if last < 0 || len(s.freshReads[last]) == blockLen {
+		s.grow()
+		last = len(s.freshReads) - 1
+	}
+	s.freshReads[last] = append(s.freshReads[last], r)
+	s.freshTags[last] = append(s.freshTags[last], tag)
+	s.fresh++
+	for int(tag) >= len(s.pend) {
+		s.pend = append(s.pend, 0)
+	}
+	if s.pend[tag] == 0 {
+		s.touched = append(s.touched, tag)
+	}
+	s.pend[tag]++
+}
+
+func (s *store) grow() {
+	if s.fresh >= maxFresh {
+		s.sortIn()
+	}
+	n := blockLen
+	if len(s.freshReads) == 0 {
+		n = 64
+	}
+	s.freshReads = append(s.freshReads, make([]race.Read, 0, n))
+	s.freshTags = append(s.freshTags, make([]uint32, 0, n))
+}
+
+// sortIn brings the fresh reads to their tags.
+func (s *store) sortIn() {
+	if s.fresh == 0 {
+		return
+	}
+	for len(s.tags) < len(s.pend) {
+		s.tags = append(s.tags, tagState{})
+	}
+	block, newOnes := s.roomFor()
+	at := uint32(0)
+	for _, t := range s.touched {
+		n := s.pend[t]
+		s.pend[t] = at
+		at += n
+	}
+	for b, reads := range s.freshReads {
+		tags := s.freshTags[b]
+		for i, r := range reads {
+			t := tags[i]
+			block[s.pend[t]] = r
+			s.pend[t]++
+		}
+	}
+	from := uint32(0)
+	for _, t := range s.touched {
+		to := s.pend[t]
+		s.pend[t] = 0
+		s.absorb(t, block[from:to:to], newOnes)
+		from = to
+	}
+	s.touched = s.touched[:0]
+	s.emptyFresh()
+}
+
+// roomFor is a block for all fresh reads. Where most are of tags that have none yet the
+// block becomes theirs (own); else it is scratch.
+func (s *store) roomFor() (block []race.Read, own bool) {
+	first := 0
+	for _, t := range s.touched {
+		if len(s.tags[t].kept) == 0 {
+			first += int(s.pend[t])
+		}
+	}
+	if s.fresh >= 1024 && 2*first >= s.fresh {
+		return make([]race.Read, s.fresh), true
+	}
+	if cap(s.block) < s.fresh {
+		s.block = make([]race.Read, s.fresh)
+	}
+	return s.block[:s.fresh], false
+}
+
+// emptyFresh keeps one block for the next reads: a live log never needs more.
+func (s *store) emptyFresh() {
+	s.fresh = 0
+	if len(s.freshReads) > 1 {
+		s.freshReads, s.freshTags = s.freshReads[:1:1], s.freshTags[:1:1]
+	}
+	s.freshReads[0] = s.freshReads[0][:0]
+	s.freshTags[0] = s.freshTags[0][:0]
+	if cap(s.block) > maxFresh/8 {
+		s.block = nil
+	}
+}
+
+// absorb sorts a tag's new reads in. own: seg may be kept as it is.
+func (s *store) absorb(tag uint32, seg []race.Read, own bool) {
+	t := &s.tags[tag]
+	s.mark(tag)
+	s.sort(seg)
+	switch {
+	case len(t.kept) == 0 && own:
+		t.kept = s.single(t, seg)
+	case len(t.kept) == 0 || seg[0].At > t.kept[len(t.kept)-1].At:
+		// What stands past the end of a slice that was given out is nobody's yet.
+		n := len(t.kept)
+		t.kept = append(t.kept, seg...)
+		t.kept = t.kept[:n+len(s.single(t, t.kept[n:]))]
+	default:
+		t.kept = s.single(t, s.merge(t.kept, seg))
+	}
+}
+
+func (s *store) mark(tag uint32) {
+	if t := &s.tags[tag]; !t.changed {
+		t.changed = true
+		s.changed = append(s.changed, tag)
+	}
+}
+
+// single moves repeats out of a sorted slice, in place.
+func (s *store) single(t *tagState, r []race.Read) []race.Read {
+	n := 0
+	for i := range r {
+		if n > 0 && same(r[n-1], r[i]) {
+			t.twice++
+			if !s.drop {
+				t.twins = append(t.twins, r[i])
+			}
+			continue
+		}
+		if n != i {
+			r[n] = r[i]
+		}
+		n++
+	}
+	return r[:n]
+}
+
+// same tells whether two reads of one tag are one: the same time, antenna and strength.
+func same(a, b race.Read) bool {
+	return a.At == b.At && a.Antenna == b.Antenna && a.RSSI == b.RSSI
+}
+
+// compare orders by time, antenna, strength, path and line.
+func (s *store) compare(a, b race.Read) int {
+	switch {
+	case a.At != b.At:
+		if a.At < b.At {
+			return -1
+		}
+		return 1
+	case a.Antenna != b.Antenna:
+		return int(a.Antenna) - int(b.Antenna)
+	case a.RSSI != b.RSSI:
+		return int(a.RSSI) - int(b.RSSI)
+	case a.File != b.File:
+		return s.rank[a.File] - s.rank[b.File]
+	case a.Line < b.Line:
+		return -1
+	}
+	return 1
+}
+
+// sort orders reads that mostly are in order already. Lines out of place are rarely so by
+// more than a few; where they are, the general sort takes over.
+func (s *store) sort(r []race.Read) {
+	moves := 0
+	for i := 1; i < len(r); i++ {
+		x := r[i]
+		if x.At > r[i-1].At {
+			continue
+		}
+		j := i
+		for j > 0 && s.compare(x, r[j-1]) < 0 {
+			r[j] = r[j-1]
+			j--
+		}
+		r[j] = x
+		if moves += i - j; moves > 8*len(r) {
+			slices.SortFunc(r, s.compare)
+			return
+		}
+	}
+}
+
+func (s *store) merge(a, b []race.Read) []race.Read {
+	out := make([]race.Read, 0, len(a)+len(b)+(len(a)+len(b))/8)
+	for len(a) > 0 && len(b) > 0 {
+		if s.compare(b[0], a[0]) < 0 {
+			out, b = append(out, b[0]), b[1:]
+		} else {
+			out, a = append(out, a[0]), a[1:]
+		}
+	}
+	return append(append(out, a...), b...)
+}
+
+// rebuild makes a tag's reads anew from all its lines.
+func (s *store) rebuild(t *tagState, all []race.Read) {
+	t.twins, t.twice = nil, 0
+	s.sort(all)
+	t.kept = s.single(t, all)
+}
+
+// take removes a file's reads and gives each tag's to what, sorted.
+func (s *store) take(file uint8, what func(tag uint32, of []race.Read)) {
+	s.sortIn()
+	for i := range s.tags {
+		t := &s.tags[i]
+		if !slices.ContainsFunc(t.kept, func(r race.Read) bool { return r.File == file }) &&
+			!slices.ContainsFunc(t.twins, func(r race.Read) bool { return r.File == file }) {
+			continue
+		}
+		var of, rest []race.Read
+		for _, part := range [][]race.Read{t.kept, t.twins} {
+			for _, r := range part {
+				if r.File == file {
+					of = append(of, r)
+				} else {
+					rest = append(rest, r)
+				}
+			}
+		}
+		s.mark(uint32(i))
+		s.rebuild(t, rest)
+		s.sort(of)
+		what(uint32(i), of)
+	}
+}
+
+func (s *store) remove(file uint8) {
+	s.take(file, func(uint32, []race.Read) {})
+	s.hollow = true
+}
