@@ -3,6 +3,7 @@ package plan
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -19,8 +20,12 @@ type record struct {
 	cells []cell
 }
 
-// A cell longer than this is a quote that was never closed.
-const maxCell = 64 << 10
+// A cell longer than this is a quote that was never closed; a spreadsheet saves at most as
+// many columns as were ever used.
+const (
+	maxCell  = 64 << 10
+	maxCells = 2000
+)
 
 // list is a CSV file (RFC 4180, with the delimiter that its header shows).
 type list struct {
@@ -59,7 +64,7 @@ func readList(found *problems, file string, b []byte, wanted, known []string) *l
 		found.add(Problem{File: file, Line: line, Column: column, Warning: true, Want: "the file saved as UTF-8",
 			What: fmt.Sprintf("the byte 0x%02X is not UTF-8: the file is read as Windows-1252", b[guessed])})
 	}
-	at := l.delimiter(append(append([]string{}, wanted...), known...))
+	at := l.delimiter(slices.Concat(wanted, known))
 	for at < len(text) {
 		at = l.record(at)
 	}
@@ -107,6 +112,9 @@ func (l *list) delimiter(known []string) int {
 // that isn't CSV is reported and left out; reading goes on with the next line.
 func (l *list) record(at int) int {
 	r := record{at: at}
+	if n := len(l.rows); n > 0 {
+		r.cells = make([]cell, 0, len(l.rows[n-1].cells))
+	}
 	for i := at; ; {
 		c, next, fault := l.cell(i)
 		if fault != nil {
@@ -116,6 +124,10 @@ func (l *list) record(at int) int {
 		}
 		r.cells = append(r.cells, c)
 		if next < len(l.text) && l.text[next] == l.comma {
+			if len(r.cells) >= maxCells {
+				l.fault(next, "a list with one athlete or chip a line", "more than %d cells", maxCells)
+				return l.after(next)
+			}
 			i = next + 1
 			continue
 		}
@@ -200,7 +212,6 @@ func (l *list) head(wanted, known []string) {
 	}
 	first := l.rows[0]
 	l.rows = l.rows[1:]
-	all := append(append([]string{}, wanted...), known...)
 	for i, c := range first.cells {
 		name := strings.ToLower(c.text)
 		l.names = append(l.names, name)
@@ -209,24 +220,19 @@ func (l *list) head(wanted, known []string) {
 			continue
 		}
 		l.header[name] = i
-		if !contains(all, name) && name != "" {
-			l.warn(c.at, "one of "+strings.Join(all, ", "), "column %s is not used%s", quote(c.text), nearest(name, all))
-		}
 	}
 	for _, name := range wanted {
-		if _, there := l.header[name]; !there {
+		if !l.ready(name) {
 			l.fault(first.at, want, "there is no column %s", name)
 		}
 	}
-}
-
-func contains(list []string, s string) bool {
-	for _, e := range list {
-		if e == s {
-			return true
+	all := slices.Concat(wanted, known)
+	for i, name := range l.names {
+		if name != "" && !slices.Contains(all, name) {
+			c := first.cells[i]
+			l.warn(c.at, "one of "+strings.Join(all, ", "), "column %s is not used%s", quote(c.text), nearest(name, all))
 		}
 	}
-	return false
 }
 
 // ready tells whether the columns that must be there are.

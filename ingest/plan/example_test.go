@@ -2,6 +2,8 @@ package plan
 
 import (
 	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -88,6 +90,19 @@ func TestThePlanWithEveryKeyIsReadAsItSays(t *testing.T) {
 		t.Errorf("six hours: %+v", six)
 	}
 	if d := cmp.Diff([]race.Wave{{ID: "A", Gun: at(9, 0), Early: 2000}}, p.Waves); d != "" {
+		t.Error(d)
+	}
+}
+
+// The copy in testdata is the plan that the outer surface prints, to the letter.
+func TestThePlanWithEveryKeyIsTheOnePrinted(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join(shared(t), "contract.md"))
+	if err != nil {
+		t.Skip("SKIPPED: ", err)
+	}
+	_, rest, _ := strings.Cut(string(b), "```toml\n")
+	printed, _, _ := strings.Cut(rest, "```")
+	if d := cmp.Diff(printed, every(t)); d != "" || printed == "" {
 		t.Error(d)
 	}
 }

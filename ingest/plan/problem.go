@@ -52,15 +52,16 @@ type problems struct {
 }
 
 func (ps *problems) add(p Problem) {
-	if len(ps.list) >= maxProblems && p.Warning {
-		ps.over++
-		return
-	}
-	if len(ps.list) >= 2*maxProblems {
+	if ps.full(p.Warning) {
 		ps.over++
 		return
 	}
 	ps.list = append(ps.list, p)
+}
+
+// full tells whether another one would only be counted. Warnings leave room for what is worse.
+func (ps *problems) full(warning bool) bool {
+	return len(ps.list) >= 2*maxProblems || warning && len(ps.list) >= maxProblems
 }
 
 // sorted gives the problems by file, in the order in which the files depend on each other,
@@ -95,8 +96,9 @@ func faultf(want, what string, args ...any) *fault {
 // nearest is " (did you mean …?)" for the name that a mistyped one is close to, else "".
 func nearest(name string, known []string) string {
 	best, limit := "", min(2, len(name)/2)
+	name = strings.ToLower(name)
 	for _, k := range known[:min(len(known), 200)] {
-		if d := distance(strings.ToLower(name), strings.ToLower(k), limit); d <= limit {
+		if d := distance(name, strings.ToLower(k), limit); d <= limit {
 			best, limit = k, d-1
 		}
 	}
@@ -113,13 +115,12 @@ func distance(a, b string, limit int) int {
 	if len(a) > 64 || len(b) > 64 || len(a)-len(b) > limit || len(b)-len(a) > limit {
 		return limit + 1
 	}
-	rows := make([][]int, len(a)+1)
-	for i := range rows {
-		rows[i] = make([]int, len(b)+1)
-		rows[i][0] = i
+	var rows [65][65]uint8
+	for i := range len(a) + 1 {
+		rows[i][0] = uint8(i)
 	}
-	for j := range rows[0] {
-		rows[0][j] = j
+	for j := range len(b) + 1 {
+		rows[0][j] = uint8(j)
 	}
 	for i := 1; i <= len(a); i++ {
 		for j := 1; j <= len(b); j++ {
@@ -133,7 +134,7 @@ func distance(a, b string, limit int) int {
 			}
 		}
 	}
-	return rows[len(a)][len(b)]
+	return int(rows[len(a)][len(b)])
 }
 
 // oneOf lists words to choose from.

@@ -20,6 +20,10 @@ type sheet struct {
 
 func (s *sheet) bad(at int, want, what string, args ...any) {
 	s.faulty = true
+	if s.found.full(false) {
+		s.found.over++
+		return
+	}
 	line, column := s.doc.place(at)
 	s.found.add(Problem{File: TomlFile, Line: line, Column: column, What: fmt.Sprintf(what, args...), Want: want})
 }
@@ -75,7 +79,13 @@ func heading1(t *table) string {
 // rest reports the keys that nobody asked for.
 func (s *sheet) rest(t *table) {
 	for _, k := range t.keys {
-		if !k.used && !strings.HasPrefix(k.name, poison) {
+		if k.used || strings.HasPrefix(k.name, poison) {
+			continue
+		}
+		if s.found.full(false) {
+			s.found.over++
+			s.faulty = true
+		} else {
 			s.bad(k.at, "one of "+strings.Join(t.asked, ", "), "unknown key %s%s", quote(k.name), nearest(k.name, t.asked))
 		}
 	}
