@@ -295,6 +295,8 @@ func TestFaultsThatShowElsewhereThanTheyWereMade(t *testing.T) {
 			[]string{"[[line]]\nid = \"start\"", "§[[line]]\nid = \"start\"", "  [[line.log]]\n  system = \"main\"\n  path = \"logs/start.csv\"", ""}},
 		{"one file at two lines", []expect{{`"logs/start.csv" is a log already, in line 13`, "from and to", true}},
 			[]string{`path = "logs/finish.csv"`, `path = §"logs/start.csv"`}},
+		{"one clock with two offsets", []expect{{`the clock "box-3" has another offset here than for the log in line 13`, "one offset", true}},
+			[]string{`path = "logs/start.csv"`, "path = \"logs/start.csv\"\n  clock = \"box-3\"", `path = "logs/finish.csv"`, "path = §\"logs/finish.csv\"\n  clock = \"box-3\"\n  offset = \"2s\""}},
 	} {
 		t.Run(c.name, func(t *testing.T) { checkPlan(t, c.wants, c.edits...) })
 	}

@@ -59,6 +59,7 @@ func (s *setup) readLines(t *table) {
 		}
 	}
 	s.sharedFiles()
+	s.sharedClocks()
 }
 
 // references tells for each log of a line whether it is the one that the others are measured
@@ -251,6 +252,24 @@ func (s *setup) sharedFiles() {
 			}
 		}
 		byPath[log.Path] = append(byPath[log.Path], i)
+	}
+}
+
+// sharedClocks warns when one clock is said to stand two ways off the race clock: it may have
+// been set in between, or one is a slip.
+func (s *setup) sharedClocks() {
+	first := map[string]int{}
+	for i, log := range s.plan.Logs {
+		if log.Clock == "" || log.Offset.Auto || log.System != race.Main {
+			continue
+		}
+		j, seen := first[log.Clock]
+		if !seen {
+			first[log.Clock] = i
+		} else if log.Offset != s.plan.Logs[j].Offset {
+			line, _ := s.doc.place(s.paths[j])
+			s.warn(s.paths[i], "one offset for one clock", "the clock %s has another offset here than for the log in line %d", quote(log.Clock), line)
+		}
 	}
 }
 

@@ -84,6 +84,14 @@ func TestWhatIsMissingFromAFolder(t *testing.T) {
 	}
 }
 
+func TestAnotherFileIsNotARace(t *testing.T) {
+	dir := folder(t, goodFolder())
+	r, found := Load(filepath.Join(dir, ChipsFile))
+	if want := "chips.csv: not a race; want a race folder or its race.toml\n"; r != nil || show(found) != want {
+		t.Errorf("race %v\n%s", r, show(found))
+	}
+}
+
 func TestAPipeIsNotALog(t *testing.T) {
 	files := goodFolder()
 	delete(files, "logs/start.csv")
@@ -221,7 +229,8 @@ func TestHostilePlans(t *testing.T) {
 		"an open text":     "a = \"\"\"" + strings.Repeat("x\n", 400_000),
 		"faulty lines":     strings.Repeat("= 1\n", 200_000),
 		"keys twice":       strings.Repeat("a = 1\n", 150_000),
-		"unknown keys":     manyKeys(60_000),
+		"too many keys":    manyKeys(60_000),
+		"unknown keys":     manyKeys(20_000),
 		"many lines":       manyLines(40_000),
 		"laps of laps":     laps,
 		"zero bytes":       strings.Repeat("\x00", 1<<20),

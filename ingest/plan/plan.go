@@ -53,6 +53,10 @@ func Load(path string) (*Race, []Problem) {
 func Draft(path string) (*Race, []Problem) {
 	var found problems
 	dir, file := split(path)
+	if name := filepath.Base(file); name != TomlFile {
+		found.add(Problem{File: name, What: "not a race", Want: "a race folder or its " + TomlFile})
+		return nil, found.sorted()
+	}
 	r := &Race{Dir: dir}
 	toml := r.read(&found, file, maxToml, "the plan: a race folder has one; `twinmat new` writes one to start from")
 	if toml == nil {

@@ -14,10 +14,12 @@ import (
 // A document with more faults than this isn't a plan. Each costs another parse of the whole,
 // so a long one is given fewer.
 const (
-	maxFaults     = 50
-	maxFaultsLong = 5
-	longDocument  = 64 << 10
+	maxFaults  = 50
+	faultBytes = 1 << 19
 )
+
+// The library compares each key with all before it in its table.
+const maxKeys = 20_000
 
 // poison stands for a value, or begins a key, that was reported already. TOML texts may hold
 // it, but only a document with faults is searched for it.
@@ -61,10 +63,12 @@ type item struct {
 // good value stood, hence the tree.
 func readDocument(found *problems, text []byte) *document {
 	d := &document{text: text, lines: linesOf(text)}
-	most := maxFaults
-	if len(text) > longDocument {
-		most = maxFaultsLong
+	if n := bytes.Count(text, []byte("=")); n > maxKeys {
+		d.faults = true
+		found.add(Problem{File: TomlFile, What: fmt.Sprintf("%d keys", n), Want: fmt.Sprintf("at most %d", maxKeys)})
+		return d
 	}
+	most := max(5, min(maxFaults, faultBytes/max(1, len(text))))
 	reported := map[int]bool{}
 	for n := 0; ; n++ {
 		var sink map[string]any
