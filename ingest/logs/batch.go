@@ -23,20 +23,38 @@ const pieceLen = 256 << 10
 // file is no error: logs come later. A file that can't be read is one, and names it;
 // the reads of the others are given all the same.
 func ReadFiles(dir string, p *race.Plan, source int) (*race.Reads, error) {
-	return readFiles(dir, p, source, make([]byte, pieceLen))
+	return newScratch().readFiles(dir, p, source)
 }
 
-func readFiles(dir string, p *race.Plan, source int, buf []byte) (*race.Reads, error) {
+func newScratch() *scratch {
+	return &scratch{piece: make([]byte, pieceLen), table: [2]*tagTable{{}, {bibs: true}}}
+}
+
+func (s *scratch) readFiles(dir string, p *race.Plan, source int) (*race.Reads, error) {
 	l := New(p, source)
-	l.store.drop = true
+	l.lend(s)
 	paths, err := Match(dir, p.Logs[source].Path)
 	for _, path := range paths {
-		if e := l.readFile(filepath.Join(dir, filepath.FromSlash(path)), path, buf); e != nil {
+		if e := l.readFile(filepath.Join(dir, filepath.FromSlash(path)), path, s.piece); e != nil {
 			err = errors.Join(err, e)
 		}
 	}
 	l.Finish()
-	return l.Reads(), err
+	r := l.Reads()
+	s.local = l.store.local
+	return r, err
+}
+
+// lend lets a log that is read once, to its end, use memory that others have used.
+func (l *Log) lend(s *scratch) {
+	l.store.drop = true
+	l.store.spare = s
+	l.tags = s.table[0]
+	if l.wish.hand {
+		l.tags = s.table[1]
+	}
+	clear(s.local)
+	l.store.local = s.local
 }
 
 func (l *Log) readFile(name, path string, buf []byte) error {
@@ -142,14 +160,14 @@ func ReadAll(dir string, p *race.Plan) ([]*race.Reads, error) {
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(order)) {
 		wg.Go(func() {
-			buf := make([]byte, pieceLen)
+			s := newScratch()
 			for {
 				n := int(next.Add(1)) - 1
 				if n >= len(order) {
 					return
 				}
 				i := order[n]
-				reads[i], errs[i] = readFiles(dir, p, i, buf)
+				reads[i], errs[i] = s.readFiles(dir, p, i)
 			}
 		})
 	}

@@ -26,7 +26,8 @@ type layout struct {
 	names   []string
 	width   int // columns of the header or of the first line
 	why     []string
-	timeLen int // length of the time of the last line read
+	timeLen int     // length of the time of the last line read
+	shapes  []shape // by length of line, see quick
 }
 
 // finish fills in what follows from the roles' columns; nil if there is no tag or no time.
@@ -47,6 +48,7 @@ func (l *layout) finish(hand bool) *layout {
 	}
 	l.last = max(l.tag, l.time, l.ant, l.rssi)
 	l.role = make([]role, l.last+1)
+	l.shapes = make([]shape, maxQuick+1)
 	for _, p := range []struct {
 		at int
 		r  role

@@ -17,9 +17,9 @@ type lines struct {
 	number uint32 // of lines ended so far
 }
 
-// cut hands each line of text to take, without its end. What long tells of a line it
-// tells only during the call.
-func (c *lines) cut(text []byte, take func(line []byte)) {
+// cut takes the lines of a piece of text, without their ends.
+func (l *Log) cut(f *file, text []byte) {
+	c := &f.lines
 	if c.sawCR && len(text) > 0 {
 		c.sawCR = false
 		if text[0] == '\n' {
@@ -55,16 +55,23 @@ func (c *lines) cut(text []byte, take func(line []byte)) {
 				at++
 			}
 		}
-		c.end(line, take)
+		l.end(f, line, false)
 	}
 }
 
-// end gives a line out.
-func (c *lines) end(line []byte, take func([]byte)) {
+// end takes a line. last: it has no newline.
+func (l *Log) end(f *file, line []byte, last bool) {
+	c := &f.lines
 	if c.number+1 != 0 { // past four milliards the number stands still
 		c.number++
 	}
-	take(line)
+	if !last && l.quick(f, line) {
+		if len(c.carry) > 0 {
+			c.carry = c.carry[:0]
+		}
+		return
+	}
+	l.line(f, line, last)
 	c.carry = c.carry[:0]
 	c.long = false
 }

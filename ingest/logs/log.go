@@ -22,18 +22,16 @@ type Log struct {
 	byPath map[string]int
 	rank   []int // by file: its place in the order of paths
 
-	stamp     stamper
-	tags      tagTable
-	lastTag   []byte
-	lastTagNo uint32
-	ants      antennas
-	placed    map[place]int64 // times of day: the day they were given
-	folded    map[place]int64 // times in an hour that comes twice: the instant
+	stamp  stamper
+	tags   *tagTable
+	fault  fault // why the last line is a bad one
+	ants   antennas
+	placed map[place]int64 // times of day: the day they were given
+	folded map[place]int64 // times in an hour that comes twice: the instant
 
 	store store
 	given *race.Reads // the last snapshot, nil: none
 	dirty bool        // something but reads has changed since
-	batch bool        // no file will be begun again: repeats needn't be kept
 }
 
 // file is one file of a log.
@@ -44,7 +42,6 @@ type file struct {
 	lines lines
 	chain chain
 	take  func(text []byte)
-	each  func(line []byte)
 	final bool
 
 	lay      *layout
@@ -81,7 +78,7 @@ func New(p *race.Plan, source int) *Log {
 			l.stamp.nearDay = date / dayMS
 		}
 	}
-	l.tags.bibs = l.wish.hand
+	l.tags = &tagTable{bibs: l.wish.hand}
 	return l
 }
 
@@ -114,8 +111,7 @@ func (l *Log) File(path string) int {
 	}
 	f := &file{path: path, index: uint8(i), chain: chain{latest: farPast}}
 	f.dec.odd = -1
-	f.each = func(line []byte) { l.takeLine(f, line) }
-	f.take = func(text []byte) { f.lines.cut(text, f.each) }
+	f.take = func(text []byte) { l.cut(f, text) }
 	l.files = append(l.files, f)
 	l.byPath[path] = i
 	l.rankFiles()
@@ -160,7 +156,7 @@ func (l *Log) Finish() {
 		l.dirty = true
 		f.dec.feed(nil, true, f.take)
 		if len(f.lines.carry) > 0 || f.lines.long {
-			f.lines.end(f.lines.carry, func(line []byte) { l.lastLine(f, line) })
+			l.end(f, f.lines.carry, true)
 		}
 		l.settle(f)
 	}

@@ -38,6 +38,7 @@ type parsed struct {
 	ms      int64
 	antenna uint8
 	rssi    int16
+	time    []byte // its text
 }
 
 // cells are the parts of a line that matter.
@@ -45,12 +46,11 @@ type cells struct {
 	tag, time, ant, rssi []byte
 	columns              int // how many there are, counted up to the last that matters
 	more                 bool
-	quoted               bool
 }
 
-// split finds the cells that matter by their columns. It gives up (quoted) at the first
-// cell that begins with a quote: slowSplit takes that line.
-func (l *layout) split(line []byte) (c cells) {
+// split finds the cells that matter by their columns. It gives up (false) at the first
+// cell that begins with a quote or a space: slowSplit takes that line.
+func (l *layout) split(line []byte, c *cells) bool {
 	rest := line
 	for i, r := range l.role {
 		cell := rest
@@ -59,85 +59,95 @@ func (l *layout) split(line []byte) (c cells) {
 			cell, rest = rest[:j], rest[j+1:]
 		}
 		if len(cell) > 0 && (cell[0] == '"' || cell[0] == ' ') {
-			c.quoted = true
-			return c
+			return false
 		}
-		switch r {
-		case roleTag:
-			c.tag = cell
-		case roleTime:
-			c.time = cell
-		case roleAntenna:
-			c.ant = cell
-		case roleRSSI:
-			c.rssi = cell
-		}
+		c.set(r, cell)
 		c.columns = i + 1
 		if j < 0 {
-			return c
+			return true
 		}
 	}
 	c.more = true
-	return c
+	return true
 }
 
-func (l *layout) slowSplit(line []byte) (c cells) {
+func (l *layout) slowSplit(line []byte, c *cells) {
+	*c = cells{}
 	for i, r := range l.role {
 		cell, rest, more := cutCell(line, l.delim)
-		switch r {
-		case roleTag:
-			c.tag = cell
-		case roleTime:
-			c.time = cell
-		case roleAntenna:
-			c.ant = cell
-		case roleRSSI:
-			c.rssi = cell
-		}
+		c.set(r, cell)
 		c.columns = i + 1
 		if !more {
-			return c
+			return
 		}
 		line = rest
 	}
 	c.more = true
-	return c
+}
+
+func (c *cells) get(r role) []byte {
+	switch r {
+	case roleTag:
+		return c.tag
+	case roleTime:
+		return c.time
+	case roleAntenna:
+		return c.ant
+	case roleRSSI:
+		return c.rssi
+	}
+	return nil
+}
+
+func (c *cells) set(r role, cell []byte) {
+	switch r {
+	case roleTag:
+		c.tag = cell
+	case roleTime:
+		c.time = cell
+	case roleAntenna:
+		c.ant = cell
+	case roleRSSI:
+		c.rssi = cell
+	}
 }
 
 // parse reads a line by its file's layout. final: its newline hasn't come and never will.
-func (l *Log) parse(lay *layout, line []byte, final bool) (p parsed, f fault, ok bool) {
-	c := lay.split(line)
-	if c.quoted {
-		c = lay.slowSplit(line)
+// Where it is false l.fault says why.
+func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
+	var c cells
+	plain := lay.split(line, &c)
+	if !plain {
+		lay.slowSplit(line, &c)
 	}
 	p.kind, p.ms = l.stamp.read(c.time)
 	if p.kind == notTime {
-		if t := bytes.TrimSpace(c.time); len(t) != len(c.time) {
-			c.time = t
-			p.kind, p.ms = l.stamp.read(t)
-		}
-		if p.kind == notTime {
-			return p, fault{l.stamp.why, "time", c.time, c.time}, false
+		c.time = bytes.TrimSpace(c.time)
+		if p.kind, p.ms = l.stamp.read(c.time); p.kind == notTime {
+			l.fault = fault{l.stamp.why, "time", c.time, c.time}
+			return false
 		}
 	}
 	if c.columns <= lay.last || final {
-		if why := lay.cutShort(c, final); why != "" {
-			return p, fault{why: why}, false
+		if why := lay.cutShort(&c, final); why != "" {
+			l.fault = fault{why: why}
+			return false
 		}
 	}
-	lay.timeLen = len(c.time)
-	why := ""
-	if string(c.tag) == string(l.lastTag) && len(c.tag) > 0 {
-		p.tag = l.lastTagNo
-	} else if p.tag, why = l.tags.find(c.tag); why != "" {
-		return p, fault{why, l.tagWord(), bytes.TrimSpace(c.tag), c.tag}, false
-	} else {
-		l.lastTag = append(l.lastTag[:0], c.tag...)
-		l.lastTagNo = p.tag
+	tag, why := l.tags.find(c.tag)
+	if why != "" {
+		l.fault = fault{why, l.tagWord(), bytes.TrimSpace(c.tag), c.tag}
+		return false
 	}
+	p.tag = tag
+	lay.timeLen = len(c.time)
 	p.antenna = l.ants.find(trimSpaces(c.ant))
 	p.rssi = strength(c.rssi)
-	return p, f, true
+	p.time = c.time
+	if plain {
+		lay.learn(line, &c)
+	}
+	return true
 }
 
 func (l *Log) tagWord() string {
@@ -150,7 +160,7 @@ func (l *Log) tagWord() string {
 // cutShort tells whether a line may have lost its end. A short line whose time isn't its
 // last cell lost only what may be missing; one that ends in its time must have as much of
 // it as the line before. A last line without newline must have all columns.
-func (lay *layout) cutShort(c cells, final bool) string {
+func (lay *layout) cutShort(c *cells, final bool) string {
 	short := c.columns <= lay.last
 	timeEnds := c.columns == lay.time+1 && !c.more
 	switch {

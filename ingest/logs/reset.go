@@ -16,8 +16,8 @@ func (l *Log) Reset(file int) {
 	l.dirty = true
 	s := &l.store
 	s.take(f.index, func(tag uint32, of []race.Read) {
-		t := &s.tags[tag]
-		t.old = s.most(t.old, of)
+		rare := s.tags[tag].rarely()
+		rare.old = s.most(rare.old, of)
 	})
 	f.old, _ = union(f.old, f.bad)
 	f.bad = badLines{}
@@ -85,15 +85,15 @@ func compareSame(a, b race.Read) int {
 }
 
 // show is a tag's reads and repeats over all contents of the files. It accounts for the
-// lines that are gone.
-func (s *store) show(t *tagState) (reads []race.Read, twice int) {
-	if t.old == nil {
+// lines that are gone. shown is what was given before.
+func (s *store) show(t *tagState, shown []race.Read) (reads []race.Read, twice int) {
+	if t.rare == nil || t.rare.old == nil {
 		return t.kept, t.twice
 	}
 	gone := make(map[uint8]int)
-	now := slices.Concat(t.kept, t.twins)
+	now := slices.Concat(t.kept, t.twins())
 	s.sort(now)
-	s.groups(t.old, now, func(a, b []race.Read) {
+	s.groups(t.rare.old, now, func(a, b []race.Read) {
 		n := len(b)
 		for _, r := range a {
 			if lack(a, b, r) {
@@ -108,15 +108,15 @@ func (s *store) show(t *tagState) (reads []race.Read, twice int) {
 		reads = append(reads, one[0])
 		twice += n - 1
 	})
-	if slices.Equal(reads, t.shown) {
-		reads = t.shown
+	if slices.Equal(reads, shown) {
+		reads = shown
 	}
-	for f, n := range t.gone {
+	for f, n := range t.rare.gone {
 		s.gone[f] -= n
 	}
 	for f, n := range gone {
 		s.gone[f] += n
 	}
-	t.gone = gone
+	t.rare.gone = gone
 	return reads, twice
 }

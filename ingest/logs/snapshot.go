@@ -42,24 +42,29 @@ func (l *Log) showTags(r *race.Reads) {
 		l.showAllTags(r)
 		return
 	}
-	known := len(r.Tags)
+	known, all := len(r.Tags), len(s.tags)
 	for _, tag := range s.changed {
-		if int(tag) < known {
-			// Room for the tags to come, so that they needn't copy it again.
-			r.Tags = append(make([]race.TagReads, 0, len(s.tags)+len(s.tags)/8+16), r.Tags...)
+		if int(tag) < known || cap(r.Tags) < all {
+			// Live there is room for the tags to come, so that they needn't copy it again.
+			room := all
+			if known > 0 {
+				room += all/8 + 16
+			}
+			r.Tags = append(make([]race.TagReads, 0, room), r.Tags...)
 			break
 		}
 	}
-	for len(r.Tags) < len(s.tags) {
-		r.Tags = append(r.Tags, race.TagReads{Tag: l.tags.names[len(r.Tags)]})
+	r.Tags = r.Tags[:all]
+	for i := known; i < all; i++ {
+		r.Tags[i].Tag = l.tags.names[s.numbers[i]]
 	}
 	for _, tag := range s.changed {
-		t := &s.tags[tag]
-		reads, twice := s.show(t)
-		r.Kept += len(reads) - len(t.shown)
-		r.Repeated += twice - t.repeats
-		t.shown, t.repeats, t.changed = reads, twice, false
-		r.Tags[tag].Reads, r.Tags[tag].Twice = reads[:len(reads):len(reads)], twice
+		t, given := &s.tags[tag], &r.Tags[tag]
+		reads, twice := s.show(t, given.Reads)
+		r.Kept += len(reads) - len(given.Reads)
+		r.Repeated += twice - given.Twice
+		given.Reads, given.Twice = reads[:len(reads):len(reads)], twice
+		t.changed = false
 	}
 	s.changed = s.changed[:0]
 }
@@ -68,17 +73,21 @@ func (l *Log) showTags(r *race.Reads) {
 // was given up.
 func (l *Log) showAllTags(r *race.Reads) {
 	s := &l.store
+	shown := make(map[string][]race.Read, len(r.Tags))
+	for i := range r.Tags {
+		shown[r.Tags[i].Tag] = r.Tags[i].Reads
+	}
 	r.Tags, r.Kept, r.Repeated = nil, 0, 0
 	for i := range s.tags {
-		t := &s.tags[i]
-		t.shown, t.repeats = s.show(t)
+		t, name := &s.tags[i], l.tags.names[s.numbers[i]]
+		reads, twice := s.show(t, shown[name])
 		t.changed = false
-		if len(t.shown) == 0 {
+		if len(reads) == 0 {
 			continue
 		}
-		r.Tags = append(r.Tags, race.TagReads{Tag: l.tags.names[i], Reads: t.shown[:len(t.shown):len(t.shown)], Twice: t.repeats})
-		r.Kept += len(t.shown)
-		r.Repeated += t.repeats
+		r.Tags = append(r.Tags, race.TagReads{Tag: name, Reads: reads[:len(reads):len(reads)], Twice: twice})
+		r.Kept += len(reads)
+		r.Repeated += twice
 	}
 	s.changed = s.changed[:0]
 }

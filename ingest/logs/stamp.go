@@ -1,6 +1,9 @@
 package logs
 
-import "bytes"
+import (
+	"bytes"
+	"encoding/binary"
+)
 
 // kind is what a time text says about the moment it means.
 type kind uint8
@@ -50,7 +53,9 @@ type stamper struct {
 	want    form
 	day     int64 // milliseconds of the last date's midnight, as if it were UTC
 	date    [10]byte
-	nearDay int64 // days since 1970 of the race: settles 03/04; noDay: unknown
+	nearDay int64   // days since 1970 of the race: settles 03/04; noDay: unknown
+	zone    [6]byte // the last offset's text, as in +01:00
+	offset  int64
 	why     string
 	form    form // of the last text read
 	comma   bool // the last text had a decimal comma
@@ -60,11 +65,13 @@ const noDay = int64(-1) << 40
 
 // read tells the moment of b. On notTime s.why says what is wrong.
 func (s *stamper) read(b []byte) (kind, int64) {
-	if len(b) >= 19 && b[4] == '-' && b[7] == '-' {
-		if k, ms := s.dated(b); k != notTime {
+	if len(b) >= 23 && [10]byte(b[:10]) == s.date && s.want <= formDatetime {
+		if k, ms := s.again(b); k != notTime {
 			return k, ms
 		}
-		return notTime, 0
+	}
+	if len(b) >= 19 && b[4] == '-' && b[7] == '-' {
+		return s.dated(b)
 	}
 	s.why = whyNoForm
 	if len(b) >= 7 && (b[2] == ':' || b[1] == ':') {
@@ -93,6 +100,41 @@ const (
 	whyOtherForm = "isn't in the time_format that the plan names"
 	whyGap       = "doesn't exist: the clocks went forward over it"
 )
+
+// again reads the commonest form, yyyy-mm-dd hh:mm:ss.fff with a zone like the last or
+// without, where the date is the last one. On notTime the general way is to be tried.
+func (s *stamper) again(b []byte) (kind, int64) {
+	// Eight bytes at once, less "00:00:00": digits become 0 to 9, colons 0. Anything else
+	// shows in a byte's highest bit, at once or after adding what carries 10 (a colon's
+	// place: 1) up to it.
+	const zeros, limits, high = 0x30303A30303A3030, 0x76767F76767F7676, 0x8080808080808080
+	v := binary.LittleEndian.Uint64(b[11:19]) - zeros
+	x, y, z := b[20]-'0', b[21]-'0', b[22]-'0'
+	if (v|(v+limits))&high != 0 || x > 9 || y > 9 || z > 9 || b[19] != '.' && b[19] != ',' || b[10] != 'T' && b[10] != ' ' {
+		return notTime, 0
+	}
+	h := int64(v&15*10 + v>>8&15)
+	m := int64(v>>24&15*10 + v>>32&15)
+	sec := int64(v>>48&15*10 + v>>56)
+	if h > 23 || m > 59 || sec > 59 {
+		return notTime, 0
+	}
+	ms := s.day + h*hourMS + m*minuteMS + sec*1000 + int64(x)*100 + int64(y)*10 + int64(z)
+	switch rest := b[23:]; {
+	case len(rest) == 0:
+		s.form = formDatetime
+		s.comma = b[19] == ','
+		return local, ms
+	case len(rest) == 1 && rest[0] == 'Z':
+	case len(rest) == 6 && [6]byte(rest) == s.zone:
+		ms -= s.offset
+	default:
+		return notTime, 0
+	}
+	s.form = formRFC3339
+	s.comma = b[19] == ','
+	return instant, ms
+}
 
 func (s *stamper) dated(b []byte) (kind, int64) {
 	if [10]byte(b[:10]) != s.date {
@@ -142,6 +184,9 @@ func (s *stamper) afterDate(day int64, b []byte) (kind, int64) {
 	if !ok {
 		s.why = whyZone
 		return notTime, 0
+	}
+	if len(rest) == 6 {
+		s.zone, s.offset = [6]byte(rest), off
 	}
 	s.form = formRFC3339
 	return instant, ms - off

@@ -11,17 +11,21 @@ import (
 type store struct {
 	rank []int // by file: its place in the order of paths
 
-	freshReads [][]race.Read // blocks of blockLen, the last being filled
-	freshTags  [][]uint32
-	fresh      int
-	pend       []uint32 // by tag: how many in fresh
-	touched    []uint32 // tags with any, in order of the first
+	freshReads [][]race.Read // full blocks
+	freshTags  [][]uint32    // the tag of each: until sortIn its number in the table
+	nowReads   []race.Read   // the block being filled
+	nowTags    []uint32
+	fresh      int // how many in all blocks
 
-	tags []tagState
-
+	local   []uint32 // by number in the tag table: index in tags + 1, 0: not in this log yet
+	numbers []uint32 // by tag: its number in the tag table
+	pend    []uint32 // by tag: how many in fresh
+	touched []uint32 // tags with any, in order of the first
+	tags    []tagState
 	changed []uint32 // tags whose reads changed since the last snapshot
-	block   []race.Read
 
+	block  []race.Read   // scratch
+	spare  *scratch      // blocks to use again, nil: none
 	drop   bool          // repeats are counted but not kept
 	hollow bool          // there are tags without reads
 	gone   [maxFiles]int // by file: lines of earlier contents that the present one lacks
@@ -36,45 +40,79 @@ const (
 
 // tagState is one tag's reads.
 type tagState struct {
-	kept    []race.Read   // sorted, each time, antenna and strength once
-	twins   []race.Read   // lines that repeat one of kept, in any order
-	twice   int           // how many repeats there are, kept in twins or not
-	old     []race.Read   // of files' contents before they were begun again, repeats too, sorted
-	shown   []race.Read   // as last given
-	repeats int           // as last given
-	gone    map[uint8]int // what this tag adds to the store's gone
+	kept    []race.Read // sorted, each time, antenna and strength once
+	twice   int         // how many lines repeat one of them
+	rare    *rareState  // nil as long as there is nothing in it
 	changed bool
 }
 
-// add puts a read down.
-func (s *store) add(tag uint32, r race.Read) {
-	last := len(s.freshReads) - 1
-	if last < 0 || len(s.freshReads[last]) == blockLen {
-		s.grow()
-		last = len(s.freshReads) - 1
-	}
-	s.freshReads[last] = append(s.freshReads[last], r)
-	s.freshTags[last] = append(s.freshTags[last], tag)
-	s.fresh++
-	for int(tag) >= len(s.pend) {
-		s.pend = append(s.pend, 0)
-	}
-	if s.pend[tag] == 0 {
-		s.touched = append(s.touched, tag)
-	}
-	s.pend[tag]++
+// rareState is what only logs with repeats, or with files begun again, need.
+type rareState struct {
+	twins []race.Read   // the lines that repeat one of kept, in any order
+	old   []race.Read   // of files' contents before they were begun again, repeats too, sorted
+	gone  map[uint8]int // what this tag adds to the store's gone
 }
 
+func (t *tagState) rarely() *rareState {
+	if t.rare == nil {
+		t.rare = &rareState{}
+	}
+	return t.rare
+}
+
+func (t *tagState) twins() []race.Read {
+	if t.rare == nil {
+		return nil
+	}
+	return t.rare.twins
+}
+
+// scratch is memory that logs read one after the other use again.
+type scratch struct {
+	reads [][]race.Read
+	tags  [][]uint32
+	local []uint32
+	table [2]*tagTable // of tags, of bibs
+	piece []byte
+}
+
+// add puts a read down. number is the tag's in the tag table.
+func (s *store) add(number uint32, r race.Read) {
+	if len(s.nowReads) == cap(s.nowReads) {
+		s.grow()
+	}
+	s.nowReads = append(s.nowReads, r)
+	s.nowTags = append(s.nowTags, number)
+	s.fresh++
+}
+
+// grow begins a block. The first is small: a live log gets a few reads at a time.
 func (s *store) grow() {
 	if s.fresh >= maxFresh {
 		s.sortIn()
 	}
-	n := blockLen
-	if len(s.freshReads) == 0 {
-		n = 64
+	if len(s.nowReads) > 0 {
+		s.freshReads, s.freshTags = append(s.freshReads, s.nowReads), append(s.freshTags, s.nowTags)
 	}
-	s.freshReads = append(s.freshReads, make([]race.Read, 0, n))
-	s.freshTags = append(s.freshTags, make([]uint32, 0, n))
+	n := min(64<<(2*min(len(s.freshReads), 8)), blockLen)
+	if s.spare != nil {
+		if s.nowReads, s.nowTags = s.spare.block(); s.nowReads != nil {
+			return
+		}
+		n = blockLen
+	}
+	s.nowReads, s.nowTags = make([]race.Read, 0, n), make([]uint32, 0, n)
+}
+
+// block takes a block that is free, nil: there is none.
+func (c *scratch) block() (reads []race.Read, tags []uint32) {
+	n := len(c.reads) - 1
+	if n < 0 {
+		return nil, nil
+	}
+	reads, tags = c.reads[n], c.tags[n]
+	c.reads, c.tags = c.reads[:n], c.tags[:n]
+	return reads, tags
 }
 
 // sortIn brings the fresh reads to their tags.
@@ -82,8 +120,12 @@ func (s *store) sortIn() {
 	if s.fresh == 0 {
 		return
 	}
-	for len(s.tags) < len(s.pend) {
-		s.tags = append(s.tags, tagState{})
+	s.freshReads, s.freshTags = append(s.freshReads, s.nowReads), append(s.freshTags, s.nowTags)
+	for _, numbers := range s.freshTags {
+		s.count(numbers)
+	}
+	if n := len(s.pend) - len(s.tags); n > 0 {
+		s.tags = append(s.tags, make([]tagState, n)...)
 	}
 	block, newOnes := s.roomFor()
 	at := uint32(0)
@@ -111,6 +153,27 @@ func (s *store) sortIn() {
 	s.emptyFresh()
 }
 
+// count makes numbers in the table the log's own, and counts the reads of each tag.
+func (s *store) count(numbers []uint32) {
+	for i, number := range numbers {
+		for int(number) >= len(s.local) {
+			s.local = append(s.local, 0)
+		}
+		tag := s.local[number] - 1
+		if tag+1 == 0 {
+			tag = uint32(len(s.numbers))
+			s.local[number] = tag + 1
+			s.numbers = append(s.numbers, number)
+			s.pend = append(s.pend, 0)
+		}
+		numbers[i] = tag
+		if s.pend[tag] == 0 {
+			s.touched = append(s.touched, tag)
+		}
+		s.pend[tag]++
+	}
+}
+
 // roomFor is a block for all fresh reads. Where most are of tags that have none yet the
 // block becomes theirs (own); else it is scratch.
 func (s *store) roomFor() (block []race.Read, own bool) {
@@ -129,14 +192,20 @@ func (s *store) roomFor() (block []race.Read, own bool) {
 	return s.block[:s.fresh], false
 }
 
-// emptyFresh keeps one block for the next reads: a live log never needs more.
+// emptyFresh keeps the smallest block for the next reads, or hands all back.
 func (s *store) emptyFresh() {
 	s.fresh = 0
-	if len(s.freshReads) > 1 {
-		s.freshReads, s.freshTags = s.freshReads[:1:1], s.freshTags[:1:1]
+	s.nowReads, s.nowTags = s.freshReads[0][:0], s.freshTags[0][:0]
+	if s.spare != nil {
+		for i := range s.freshReads {
+			s.spare.reads = append(s.spare.reads, s.freshReads[i][:0])
+			s.spare.tags = append(s.spare.tags, s.freshTags[i][:0])
+		}
+		s.nowReads, s.nowTags = nil, nil
 	}
-	s.freshReads[0] = s.freshReads[0][:0]
-	s.freshTags[0] = s.freshTags[0][:0]
+	clear(s.freshReads)
+	clear(s.freshTags)
+	s.freshReads, s.freshTags = s.freshReads[:0], s.freshTags[:0]
 	if cap(s.block) > maxFresh/8 {
 		s.block = nil
 	}
@@ -174,7 +243,8 @@ func (s *store) single(t *tagState, r []race.Read) []race.Read {
 		if n > 0 && same(r[n-1], r[i]) {
 			t.twice++
 			if !s.drop {
-				t.twins = append(t.twins, r[i])
+				rare := t.rarely()
+				rare.twins = append(rare.twins, r[i])
 			}
 			continue
 		}
@@ -247,7 +317,9 @@ func (s *store) merge(a, b []race.Read) []race.Read {
 
 // rebuild makes a tag's reads anew from all its lines.
 func (s *store) rebuild(t *tagState, all []race.Read) {
-	t.twins, t.twice = nil, 0
+	if t.twice = 0; t.rare != nil {
+		t.rare.twins = nil
+	}
 	s.sort(all)
 	t.kept = s.single(t, all)
 }
@@ -258,11 +330,11 @@ func (s *store) take(file uint8, what func(tag uint32, of []race.Read)) {
 	for i := range s.tags {
 		t := &s.tags[i]
 		if !slices.ContainsFunc(t.kept, func(r race.Read) bool { return r.File == file }) &&
-			!slices.ContainsFunc(t.twins, func(r race.Read) bool { return r.File == file }) {
+			!slices.ContainsFunc(t.twins(), func(r race.Read) bool { return r.File == file }) {
 			continue
 		}
 		var of, rest []race.Read
-		for _, part := range [][]race.Read{t.kept, t.twins} {
+		for _, part := range [][]race.Read{t.kept, t.twins()} {
 			for _, r := range part {
 				if r.File == file {
 					of = append(of, r)

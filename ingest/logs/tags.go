@@ -15,91 +15,169 @@ import (
 const maxTag = 64
 
 // tagTable numbers tags. It is keyed by how a tag is spelled, so that a known spelling is
-// found without making its canonical form; spellings of one tag share its number.
+// found without making its canonical form; spellings of one tag share its number, and the
+// canonical form is among them. Several logs may use one table, one after the other.
 type tagTable struct {
 	bibs  bool // tags are bibs as keyed
 	latin bool // a tag that is no UTF-8 was seen
 
-	slots  []uint32 // spelling number + 1, 0: free; a power of two long, at most half full
-	spells []spelling
-	text   []byte // of all spellings, one after the other
+	slots []spelling // a power of two long, at most half full
+	used  int
+	text  []byte // of all spellings, one after the other
 
-	names  []string // by tag number
-	number map[string]uint32
+	names []string // by tag number
+	last  strings.Builder
+
+	// The tags about the antennas just now are few. They are looked for here first, by the
+	// last bytes of their spelling.
+	recent [recents]recentTag
+	marks  bool // a spelling holds a delimiter, a quote or a space: see quick
+}
+
+const recents = 256
+
+type recentTag struct {
+	tag  uint32
+	len  uint8 // 0: none
+	text [27]byte
 }
 
 type spelling struct {
 	hash uint32
-	len  uint32
+	len  uint32 // 0: a free slot
 	at   uint32 // in text
 	tag  uint32
 }
 
 // find numbers the tag spelled b. Where b can't be a tag, why says so.
 func (t *tagTable) find(b []byte) (tag uint32, why string) {
-	h := hashBytes(b)
-	if len(t.slots) > 0 {
-		mask := uint32(len(t.slots) - 1)
-		for i := h & mask; t.slots[i] != 0; i = (i + 1) & mask {
-			s := &t.spells[t.slots[i]-1]
-			if s.hash == h && int(s.len) == len(b) && string(t.text[s.at:s.at+s.len]) == string(b) {
-				return s.tag, ""
-			}
-		}
+	if len(b) == 0 {
+		return 0, whyMissing
 	}
-	return t.add(b, h)
+	if tag, ok := t.again(b); ok {
+		return tag, ""
+	}
+	return t.add(b, hashBytes(b))
 }
 
-// maxSpellings bounds the table's text: past it a new spelling is still looked up by its
-// canonical form, only more slowly.
+// again finds a spelling that has come before.
+func (t *tagTable) again(b []byte) (tag uint32, ok bool) {
+	if len(b) < 8 || len(b) > len(recentTag{}.text) {
+		return t.known(b, hashBytes(b))
+	}
+	r := &t.recent[binary.LittleEndian.Uint64(b[len(b)-8:])*0x9E3779B97F4A7C15>>56]
+	if int(r.len) == len(b) && string(r.text[:r.len]) == string(b) {
+		return r.tag, true
+	}
+	if tag, ok = t.known(b, hashBytes(b)); ok {
+		r.tag, r.len = tag, uint8(len(b))
+		copy(r.text[:], b)
+	}
+	return tag, ok
+}
+
+func (t *tagTable) known(b []byte, h uint32) (tag uint32, ok bool) {
+	if len(t.slots) == 0 {
+		return 0, false
+	}
+	mask := uint32(len(t.slots) - 1)
+	for i := h & mask; ; i = (i + 1) & mask {
+		s := &t.slots[i]
+		switch {
+		case s.len == 0:
+			return 0, false
+		case s.hash == h && int(s.len) == len(b) && string(t.text[s.at:s.at+s.len]) == string(b):
+			return s.tag, true
+		}
+	}
+}
+
+// maxSpellings bounds the table: past it only canonical forms are added.
 const maxSpellings = 1 << 22
 
 func (t *tagTable) add(b []byte, h uint32) (uint32, string) {
+	if t.plain(b) {
+		tag := uint32(len(t.names))
+		t.names = append(t.names, t.keep(b))
+		t.spell(b, h, tag)
+		return tag, ""
+	}
 	name, why := t.canonical(b)
 	if why != "" {
 		return 0, why
 	}
-	tag, ok := t.number[name]
+	form := []byte(name)
+	formHash := hashBytes(form)
+	tag, ok := t.known(form, formHash)
 	if !ok {
-		if t.number == nil {
-			t.number = make(map[string]uint32)
-		}
 		tag = uint32(len(t.names))
-		t.names = append(t.names, name)
-		t.number[name] = tag
+		t.names = append(t.names, t.keep(form))
+		t.spell(form, formHash, tag)
 	}
-	if len(t.spells) >= maxSpellings {
-		return tag, ""
+	if t.used < maxSpellings && string(form) != string(b) {
+		t.spell(b, h, tag)
 	}
-	if 2*(len(t.spells)+1) > len(t.slots) {
-		t.grow()
-	}
-	t.spells = append(t.spells, spelling{hash: h, len: uint32(len(b)), at: uint32(len(t.text)), tag: tag})
-	t.text = append(t.text, b...)
-	t.place(h, uint32(len(t.spells)))
 	return tag, ""
 }
 
-func (t *tagTable) grow() {
-	t.slots = make([]uint32, max(64, 2*len(t.slots)))
-	for i := range t.spells {
-		t.place(t.spells[i].hash, uint32(i+1))
+// plain tells whether b is canonical as it stands: upper-case letters and digits.
+func (t *tagTable) plain(b []byte) bool {
+	for _, c := range b {
+		if !isDigit(c) && c-'A' > 'Z'-'A' {
+			return false
+		}
 	}
+	return len(b) <= maxTag
 }
 
-func (t *tagTable) place(h, v uint32) {
+// keep makes a string of b. Many share one piece of memory.
+func (t *tagTable) keep(b []byte) string {
+	if t.last.Cap()-t.last.Len() < len(b) {
+		t.last = strings.Builder{}
+		t.last.Grow(min(max(1<<10, 8*len(t.names)), 1<<16))
+	}
+	at := t.last.Len()
+	t.last.Write(b)
+	return t.last.String()[at:]
+}
+
+func (t *tagTable) spell(b []byte, h, tag uint32) {
+	t.used++
+	t.marks = t.marks || bytes.ContainsAny(b, delimiters+"\" ")
+	if 2*t.used > len(t.slots) {
+		before := t.slots
+		t.slots = make([]spelling, max(64, 2*len(before)))
+		for _, s := range before {
+			if s.len > 0 {
+				t.place(s)
+			}
+		}
+	}
+	t.place(spelling{hash: h, len: uint32(len(b)), at: uint32(len(t.text)), tag: tag})
+	t.text = append(t.text, b...)
+}
+
+func (t *tagTable) place(s spelling) {
 	mask := uint32(len(t.slots) - 1)
-	i := h & mask
-	for t.slots[i] != 0 {
+	i := s.hash & mask
+	for t.slots[i].len > 0 {
 		i = (i + 1) & mask
 	}
-	t.slots[i] = v
+	t.slots[i] = s
 }
+
+// Reasons that a cell is no tag.
+const (
+	whyMissing   = "is missing"
+	whyLong      = "is too long for a tag"
+	whyUnprinted = "holds characters that can't be printed"
+	whyNoSign    = "holds neither letter nor digit"
+)
 
 // canonical is the tag as tags compare, or why it is none.
 func (t *tagTable) canonical(b []byte) (name, why string) {
 	if len(b) > 4*maxTag {
-		return "", "is too long for a tag"
+		return "", whyLong
 	}
 	if !utf8.Valid(b) {
 		t.latin = true
@@ -107,7 +185,7 @@ func (t *tagTable) canonical(b []byte) (name, why string) {
 	s := toUTF8(bytes.TrimSpace(b))
 	for _, r := range s {
 		if unicode.IsControl(r) || r == utf8.RuneError {
-			return "", "holds characters that can't be printed"
+			return "", whyUnprinted
 		}
 	}
 	name = s
@@ -115,13 +193,13 @@ func (t *tagTable) canonical(b []byte) (name, why string) {
 		name = race.CanonicalTag(s)
 	}
 	if len(name) > maxTag {
-		return "", "is too long for a tag"
+		return "", whyLong
 	}
 	if strings.IndexFunc(name, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) < 0 {
 		if name == "" {
-			return "", "is missing"
+			return "", whyMissing
 		}
-		return "", "holds neither letter nor digit"
+		return "", whyNoSign
 	}
 	return name, ""
 }
@@ -161,6 +239,7 @@ type antennas struct {
 	labels []string // labels[0] is ""
 	keys   []uint64 // of labels up to seven bytes: the bytes and the length; 0 for others
 	last   uint8
+	single [256]uint8 // by label of one byte, 0: not come yet
 }
 
 const otherAntennas = "others"
@@ -171,6 +250,9 @@ func newAntennas() antennas { return antennas{labels: []string{""}, keys: []uint
 func (a *antennas) find(b []byte) uint8 {
 	if len(b) == 0 {
 		return 0
+	}
+	if len(b) == 1 && a.single[b[0]] != 0 {
+		return a.single[b[0]]
 	}
 	if len(b) > 7 {
 		return a.findLong(string(b), 0)
@@ -188,7 +270,11 @@ func (a *antennas) find(b []byte) uint8 {
 			return a.last
 		}
 	}
-	return a.findLong(string(b), key)
+	n := a.findLong(string(b), key)
+	if len(b) == 1 {
+		a.single[b[0]] = n
+	}
+	return n
 }
 
 func (a *antennas) findLong(label string, key uint64) uint8 {

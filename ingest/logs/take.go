@@ -15,12 +15,7 @@ const (
 	enoughPending = 256 << 10 // bytes
 )
 
-// takeLine takes a line whose newline has come.
-func (l *Log) takeLine(f *file, line []byte) { l.line(f, line, false) }
-
-// lastLine takes what stands after the last newline.
-func (l *Log) lastLine(f *file, line []byte) { l.line(f, line, true) }
-
+// line takes a line. final: it has no newline, and nothing follows.
 func (l *Log) line(f *file, line []byte, final bool) {
 	if f.lines.long {
 		l.badLine(f, f.lines.number, line, fault{why: fmt.Sprintf("is longer than %d bytes", maxLine)})
@@ -41,22 +36,20 @@ func (l *Log) line(f *file, line []byte, final bool) {
 
 // read takes a line by a layout: a read, a new header or a bad line.
 func (l *Log) read(f *file, lay *layout, number uint32, line []byte, final bool) {
-	p, fault, ok := l.parse(lay, line, final)
-	if ok {
+	var p parsed
+	if l.parse(lay, line, final, &p) {
 		at, why := l.resolve(f, &p)
 		if why == "" {
 			l.store.add(p.tag, race.Read{At: race.Instant(at), Line: number, RSSI: p.rssi, File: f.index, Antenna: p.antenna})
 			return
 		}
-		fault.what, fault.why = "time", why
-		fault.cell = lay.split(line).time
-		fault.at = fault.cell
+		l.fault = fault{why, "time", p.time, p.time}
 	} else if next := l.wish.header(line, &l.stamp); next != nil {
 		f.headers++
 		f.lay = next
 		return
 	}
-	l.badLine(f, number, line, fault)
+	l.badLine(f, number, line, l.fault)
 }
 
 // undecided takes a line of a file whose layout isn't certain yet.
