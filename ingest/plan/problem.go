@@ -4,7 +4,10 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Problem is one thing wrong in a file of the race folder.
@@ -56,7 +59,26 @@ func (ps *problems) add(p Problem) {
 		ps.over++
 		return
 	}
+	p.What, p.Want = shownSafe(p.What), shownSafe(p.Want)
 	ps.list = append(ps.list, p)
+}
+
+// shownSafe writes control characters, and those that turn text about, as escapes: file
+// names and keys are whatever their writer wanted.
+func shownSafe(s string) string {
+	unsafe := func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == utf8.RuneError }
+	if !strings.ContainsFunc(s, unsafe) {
+		return s
+	}
+	var b strings.Builder
+	for _, r := range s {
+		if unsafe(r) {
+			b.WriteString(strings.Trim(strconv.QuoteRuneToASCII(r), "'"))
+		} else {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
 }
 
 // full tells whether another one would only be counted. Warnings leave room for what is worse.

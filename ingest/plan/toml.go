@@ -83,11 +83,9 @@ func readDocument(found *problems, text []byte) *document {
 		}
 		what = strings.TrimPrefix(what, "toml: ")
 		if !reported[line] {
-			want, better := d.hint(line, what)
-			if better > 0 {
-				column = better
-			}
-			found.add(Problem{File: TomlFile, Line: line, Column: column, What: "not TOML: " + what, Want: want})
+			p := Problem{File: TomlFile, Line: line, Column: column, What: "not TOML: " + what, Want: d.hint(line, what)}
+			d.bare(&p)
+			found.add(p)
 		}
 		reported[line] = true
 		if n >= most || !d.repair(line, what, n) {
@@ -114,42 +112,64 @@ var (
 	assignment = regexp.MustCompile(`^\s*([A-Za-z0-9_-]+)\s*=\s*(.*?)\s*$`)
 	heading    = regexp.MustCompile(`^\s*(\[\[?)\s*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)`)
 	bareTime   = regexp.MustCompile(`^[0-9]:[0-9]{2}(:[0-9]{2}([.][0-9]+)?)?$`)
-	bareText   = regexp.MustCompile(`^[+\-]?[\pL0-9][^"'\[\]{}=:-]*$`)
+	bareText   = regexp.MustCompile(`^[+\-]?[\pL0-9][^"'\[\]{}=:]*$`)
 )
 
-// hint says what should stand in a line that isn't TOML, and in which column when that is
-// not where the library stopped.
-func (d *document) hint(line int, what string) (want string, column int) {
-	text := d.line(line)
+// hint says what should stand in a line that isn't TOML.
+func (d *document) hint(line int, what string) string {
 	if strings.Contains(what, "already") {
-		return "each key and table once; [[line]], [[course]] and their like may come again", 0
+		return "each key and table once; [[line]], [[course]] and their like may come again"
 	}
 	if from, _, _, _ := d.expression(line); from < line {
-		return fmt.Sprintf("the list, table or text before it closed: it begins in line %d", from), 0
+		return fmt.Sprintf("the list, table or text before it closed: it begins in line %d", from)
 	}
-	if m := assignment.FindStringSubmatchIndex(text); m != nil {
-		name := text[m[2]:m[3]]
-		value, _, _ := strings.Cut(text[m[4]:m[5]], "#")
-		value = strings.TrimSpace(value)
-		switch {
-		case value == "":
-			return "a value after the =", 0
-		case bareTime.MatchString(value):
-			return fmt.Sprintf("two digits an hour: %s = 0%s", name, value), m[4] + 1
-		case strings.Contains(what, "quoted") || bareText.MatchString(value):
-			return fmt.Sprintf("a text in quotes: %s = %q", name, value), m[4] + 1
-		}
-	}
+	text := d.line(line)
 	if m := heading.FindStringSubmatch(text); m != nil {
-		return fmt.Sprintf("a heading such as %s%s%s", m[1], m[2], strings.Repeat("]", len(m[1]))), 0
+		return fmt.Sprintf("a heading such as %s%s%s", m[1], m[2], strings.Repeat("]", len(m[1])))
+	}
+	if m := assignment.FindStringSubmatch(text); m != nil && (m[2] == "" || m[2][0] == '#') {
+		return "a value after the ="
 	}
 	switch {
 	case strings.Contains(what, "date"), strings.Contains(what, "hour"), strings.Contains(what, "minute"), strings.Contains(what, "second"):
-		return "a date such as 2026-05-17, a time such as 09:00:00", 0
+		return "a date such as 2026-05-17, a time such as 09:00:00"
 	case strings.Contains(what, "string"):
-		return `a text on one line between quotes: "…"`, 0
+		return `a text on one line between quotes: "…"`
 	}
-	return `key = value, or a heading such as [[line]]`, 0
+	return `key = value, or a heading such as [[line]]`
+}
+
+// bare puts the commonest fault, a text without quotes, in better words than the parser's,
+// which stumbles over one of its letters.
+func (d *document) bare(p *Problem) {
+	text := d.line(p.Line)
+	m := assignment.FindStringSubmatchIndex(text)
+	if m == nil || strings.Contains(p.What, "already") {
+		return
+	}
+	name := text[m[2]:m[3]]
+	value, _, _ := strings.Cut(text[m[4]:m[5]], "#")
+	value = strings.TrimSpace(value)
+	switch {
+	case bareTime.MatchString(value):
+		p.Want = fmt.Sprintf("two digits an hour: %s = 0%s", name, value)
+	case !bareText.MatchString(value) || p.Column <= m[4]:
+		return
+	case name == "date":
+		p.Want = "a day such as date = 2026-05-17"
+	case name == "gun" || name == "from" || name == "to":
+		p.Want = wantInstant
+	case name == "required":
+		p.Want = "required = true, or no such line"
+	case name == "format" || name == "repeat" || name == "prizes":
+		p.Want = fmt.Sprintf("a whole number: %s = 1", name)
+	default:
+		p.Want = fmt.Sprintf("a text in quotes: %s = %q", name, value)
+	}
+	p.Column, p.What = m[4]+1, fmt.Sprintf("not TOML: %s stands without quotes", value)
+	if p.Want[0] != 'a' || name == "date" {
+		p.What = fmt.Sprintf("not TOML: %s is %s", name, value)
+	}
 }
 
 // repair replaces what is at fault in a line so that lines keep their numbers and the rest
