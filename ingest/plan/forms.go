@@ -187,11 +187,11 @@ func checkID(s string) error {
 	return checkName(s, `,:;/\`, wantID)
 }
 
-const wantBib = "a bib without spaces, commas, colons, slashes, + and @"
+const wantBib = "a bib without spaces, commas, semicolons, colons and +"
 
 // checkBib refuses what would break a suspect's id or a list of bibs apart.
 func checkBib(s string) error {
-	return checkName(s, `,:;/\+@`, wantBib)
+	return checkName(s, ",:;+", wantBib)
 }
 
 func checkName(s, barred, want string) error {

@@ -74,7 +74,7 @@ func TestFaultsOfTheChipsAreToldWithTheirPlace(t *testing.T) {
 		{"a chip on two bibs at times that meet in one", head + "A1,1,,10:30:00\n§A1,2,10:29:59.999,\n", []expect{{what: "at the same time"}}},
 		{"a chip twice for one bib", head + "A1,1,,\n§A1,1,,\n", []expect{{"stands in line 2 already", "once", true}}},
 		{"to before from", head + "A1,1,11:00:00,§10:00:00\n", []expect{{what: "to is not after from"}}},
-		{"a bib with a slash", head + "A1,§1/2,,\n", []expect{{what: `bib: "1/2" has the character '/'`}}},
+		{"a bib with a colon", head + "A1,§1:2,,\n", []expect{{what: `bib: "1:2" has the character ':'`}}},
 		{"a tag that rings", head + "§A\a1,1,,\n", []expect{{what: "the tag is", want: "as the reader prints it"}}},
 		{"a shifted row", head + "A1,1,,,§x\n", []expect{{what: "5 cells", want: "4 cells as in the header; a cell with a comma in quotes"}}},
 		{"a shifted row between tabs", "tag\tbib\nA1\t1\t§x\n", []expect{{what: "3 cells", want: "a cell with a tab in quotes"}}},

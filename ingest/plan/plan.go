@@ -2,9 +2,11 @@
 // race.toml, the athletes and their chips. Everything wrong in the three files is found in
 // one pass and told with file, line and column; only a race without a fault is handed on.
 //
-// Bytes go through text.go (encodings), then toml.go (the document as a tree in which every
-// value knows its place) or csv.go (cells that know theirs); sheet.go takes typed values out
-// of the tree; setup.go, lines.go and courses.go make the plan; lists.go makes athletes and chips.
+// Bytes go through text.go (encodings), then toml.go and tree.go (the document as a tree in
+// which every value knows its place) or csv.go (cells that know theirs); sheet.go takes typed
+// values out of the tree in the forms of forms.go and instant.go; setup.go, lines.go and
+// courses.go make the plan, lists.go athletes and chips. compare.go tells what a later version
+// of the folder would do to times that are out.
 package plan
 
 import (

@@ -12,11 +12,12 @@ import (
 
 // Problem is one thing wrong in a file of the race folder.
 type Problem struct {
-	File         string // name below the race folder
-	Line, Column int    // from 1, the column in bytes of the text as UTF-8; 0: the file as a whole
-	What         string // what was seen
-	Want         string // what was wanted
-	Warning      bool   // the race can be timed all the same
+	File    string `json:"file"`             // name below the race folder
+	Line    int    `json:"line,omitempty"`   // from 1; 0: the file as a whole
+	Column  int    `json:"column,omitempty"` // from 1, in bytes of the text as UTF-8
+	What    string `json:"what"`             // what was seen
+	Want    string `json:"want,omitempty"`   // what was wanted
+	Warning bool   `json:"warning"`          // the race can be timed all the same
 }
 
 // String is one line: file:line:column: what; want …
@@ -37,9 +38,6 @@ func (p Problem) String() string {
 	return b.String()
 }
 
-// Error makes a problem an error, for the one that ends a command.
-func (p Problem) Error() string { return p.String() }
-
 // Sound tells whether there are no problems but warnings.
 func Sound(found []Problem) bool {
 	return !slices.ContainsFunc(found, func(p Problem) bool { return !p.Warning })
@@ -59,13 +57,13 @@ func (ps *problems) add(p Problem) {
 		ps.over++
 		return
 	}
-	p.What, p.Want = shownSafe(p.What), shownSafe(p.Want)
+	p.File, p.What, p.Want = inert(p.File), inert(p.What), inert(p.Want)
 	ps.list = append(ps.list, p)
 }
 
-// shownSafe writes control characters, and those that turn text about, as escapes: file
+// inert writes control characters, and those that turn text about, as escapes: file
 // names and keys are whatever their writer wanted.
-func shownSafe(s string) string {
+func inert(s string) string {
 	unsafe := func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == utf8.RuneError }
 	if !strings.ContainsFunc(s, unsafe) {
 		return s

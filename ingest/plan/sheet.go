@@ -64,12 +64,12 @@ func (s *sheet) take(t *table, name string) *item {
 // need reports a key that must be there and isn't.
 func (s *sheet) need(t *table, name, want string) {
 	if !t.has(name) {
-		s.bad(t.at, want, "%s has no %s", heading1(t), name)
+		s.bad(t.at, want, "%s has no %s", called(t), name)
 	}
 }
 
-// heading1 names a table in a sentence.
-func heading1(t *table) string {
+// called is what a table is called in a sentence.
+func called(t *table) string {
 	if t.name == "" {
 		return TomlFile
 	}

@@ -31,7 +31,7 @@ func newTable(at int, name string) *table {
 	return &table{at: at, name: name, named: map[string]*key{}}
 }
 
-// part is one part of a dotted key.
+// dotted is one part of a dotted key.
 type dotted struct {
 	name string
 	at   int
