@@ -72,6 +72,7 @@ func TestFaultsOfTheChipsAreToldWithTheirPlace(t *testing.T) {
 		{"a bib that isn't listed", head + "A1,§99,,\n", []expect{{`bib 99 of chip "A1" is not listed`, "athletes.csv", true}}},
 		{"a chip on two bibs", head + "A1,1,,\nA2,2,,\n§a-1,2,,\n", []expect{{what: `chip "a-1" is on bib 2 and, in line 2, on bib 1 at the same time`, want: "from and to"}}},
 		{"a chip on two bibs at times that meet in one", head + "A1,1,,10:30:00\n§A1,2,10:29:59.999,\n", []expect{{what: "at the same time"}}},
+		{"a chip on two bibs, the later one first", head + "A1,1,10:30:00,\n§A1,2,,10:30:00.001\n", []expect{{what: "at the same time"}}},
 		{"a chip twice for one bib", head + "A1,1,,\n§A1,1,,\n", []expect{{"stands in line 2 already", "once", true}}},
 		{"to before from", head + "A1,1,11:00:00,§10:00:00\n", []expect{{what: "to is not after from"}}},
 		{"a bib with a colon", head + "A1,§1:2,,\n", []expect{{what: `bib: "1:2" has the character ':'`}}},
@@ -156,7 +157,7 @@ func TestListsAreReadAsSpreadsheetsWriteThem(t *testing.T) {
 
 func TestRowsBecomeAthletesAndChips(t *testing.T) {
 	athletes := "start,wave,bib,team,category,birth,sex,name,status\n10:05:00,A,0012,Otters,M40,1985-03-04,M,Bo Fen,DNF\n2026-05-18T07:00:00+02:00,A,X7,,,1990,,,\n"
-	chips := "bib,tag,from,to\n0012,e2 80-1a,,10:30:00\nX7,E2801A,10:30:00,2026-05-17T12:00:00Z\nX7,0B,,\n"
+	chips := "bib,tag,from,to\n0012,e2 80-1a,,10:30:00\nX7,E2801A,10:30:00,2026-05-17T12:00:00Z\nX7,0B,11:00:00,\n0012,0B,,11:00:00\n"
 	r, found := Parse([]byte(goodPlan), []byte(athletes), []byte(chips))
 	if r == nil {
 		t.Fatal(show(found))
@@ -169,7 +170,8 @@ func TestRowsBecomeAthletesAndChips(t *testing.T) {
 	wantC := []race.Chip{
 		{Tag: "E2801A", Bib: "0012", From: race.NoInstant, To: ten + 1800_000},
 		{Tag: "E2801A", Bib: "X7", From: ten + 1800_000, To: ten + 4*3600_000},
-		{Tag: "0B", Bib: "X7", From: race.NoInstant, To: race.NoInstant},
+		{Tag: "0B", Bib: "X7", From: ten + 3600_000, To: race.NoInstant},
+		{Tag: "0B", Bib: "0012", From: race.NoInstant, To: ten + 3600_000},
 	}
 	if d := cmp.Diff(wantA, r.Athletes); d != "" {
 		t.Error(d)

@@ -91,6 +91,19 @@ func TestAnotherFileIsNotARace(t *testing.T) {
 	}
 }
 
+func TestAFileBeyondItsLimitIsNotTakenInPart(t *testing.T) {
+	dir := folder(t, goodFolder())
+	path := filepath.Join(dir, ChipsFile)
+	for limit, want := range map[int64]string{int64(len(goodChips)): "", int64(len(goodChips)) - 1: "chips.csv: chips.csv is larger than 29 bytes; want a smaller file\n"} {
+		var found problems
+		r := Race{}
+		b := r.read(&found, path, limit, "")
+		if show(found.list) != want || (b == nil) != (want != "") {
+			t.Errorf("limit %d: %d bytes\n%s", limit, len(b), show(found.list))
+		}
+	}
+}
+
 func TestADraftKeepsWhatIsSound(t *testing.T) {
 	files := goodFolder()
 	files[AthletesFile] += "3,Cy,m,,M,,nowhere,,\n"
@@ -152,6 +165,7 @@ func TestOffsetsAndBehindsUnsaid(t *testing.T) {
 		behind  []bool
 	}{
 		{[]string{"main", "backup", "hand"}, []race.Offset{fixed, auto, auto}, []bool{false, true, false}},
+		{[]string{"main", "main"}, []race.Offset{fixed, fixed}, []bool{false, false}},
 		{[]string{"backup", "main"}, []race.Offset{auto, fixed}, []bool{true, false}},
 		{[]string{"backup", "backup", "hand"}, []race.Offset{fixed, auto, auto}, []bool{false, true, false}},
 		{[]string{"hand"}, []race.Offset{fixed}, []bool{false}},

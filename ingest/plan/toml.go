@@ -82,7 +82,8 @@ func readDocument(found *problems, text []byte) *document {
 			line, column = e.Position()
 		}
 		what = strings.TrimPrefix(what, "toml: ")
-		if !reported[line] {
+		// A repaired line may fall over its repair; a key that is there twice was so before.
+		if !reported[line] || strings.Contains(what, "already") && assignment.MatchString(d.line(line)) {
 			p := Problem{File: TomlFile, Line: line, Column: column, What: "not TOML: " + what, Want: d.hint(line, what)}
 			d.bare(&p)
 			found.add(p)
