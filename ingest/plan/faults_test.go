@@ -133,7 +133,9 @@ func TestFaultsOfThePlanAreToldWithTheirPlace(t *testing.T) {
 		{"an open list, and a fault in the line that ends it", `window = "5s"`, "window = [\n§keep = §\"frist\"", []expect{{what: "not TOML"}, {what: `keep is "frist"`}}},
 		{"a key twice, and without quotes", `window = "5s"`, "window = \"5s\"\n§window = §6s",
 			[]expect{{what: "already"}, {what: "6s stands without quotes"}}},
-		{"an open heading of a list", "[[wave]]", "§[wave§", []expect{{what: "single brackets", want: "[[wave]]"}, {what: "not TOML"}}},
+		{"an open heading of a list", "[[wave]]", "[wave§", one("not TOML", "[[wave]]")},
+		{"an open heading of a list's second", "[[line]]\nid = \"finish\"", "[line§\nid = \"finish\"", one("not TOML", "[[line]]")},
+		{"an open heading that comes twice", "[[line]]\nid = \"start\"", "[dedupe§\n[[line]]\nid = \"start\"", one("not TOML", "[dedupe]")},
 		{"three faults of form", "[dedupe]\nwindow = \"5s\"", "[dedupe§\nwindow = §5s\nkeep = §first",
 			[]expect{{what: "not TOML"}, {what: "not TOML"}, {what: "not TOML"}}},
 		{"a fault of form and faults of meaning after it", "[dedupe]\nwindow = \"5s\"", "[dedupe]\nwindow = §5s\nkeep = §\"frist\"\n§wimdow = 1",
@@ -193,6 +195,7 @@ func TestFaultsOfThePlanAreToldWithTheirPlace(t *testing.T) {
 		// Times.
 		{"a gun of text", "gun = 10:00:00", `gun = §"ten"`, one(`gun: "ten" is not a time`, "hh:mm:ss")},
 		{"a gun from last year", "gun = 10:00:00", "gun = §2025-05-17T10:00:00", warning("gun is -365 days from the race's date", "near it")},
+		{"to at from", `path = "logs/start.csv"`, "path = \"logs/start.csv\"\n  from = 10:00:00\n  to = §10:00:00", one("to is not after from", "a time after from")},
 		{"to before from", `path = "logs/start.csv"`, "path = \"logs/start.csv\"\n  from = 10:00:00\n  to = §09:00:00", one("to is not after from", "a time after from")},
 
 		// Ids and what refers to them.

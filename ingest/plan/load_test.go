@@ -202,6 +202,21 @@ func TestLapsAreWrittenOutBetweenOtherSplits(t *testing.T) {
 	}
 }
 
+func TestLapsAreCountedFromTheSplitBeforeThem(t *testing.T) {
+	text := strings.Replace(goodPlan, `at = "0m"`, `at = "1km"`, 1)
+	r, found := Parse([]byte(strings.Replace(text, `at = "10km"`, "at = \"3.5km\"\n  repeat = 3", 1)), nil, nil)
+	if r == nil {
+		t.Fatal(show(found))
+	}
+	var at []float64
+	for _, s := range r.Plan.Courses[0].Splits {
+		at = append(at, s.At)
+	}
+	if d := cmp.Diff([]float64{1000, 3500, 6000, 8500}, at); d != "" || r.Plan.Courses[0].LapLength != 2500 {
+		t.Error(d)
+	}
+}
+
 func TestACourseOverridesOfficial(t *testing.T) {
 	text := strings.Replace(goodPlan, "[[line]]", "[official]\nclock = \"net\"\nrounding = \"up-1s\"\nties = \"official\"\n[[line]]", 1)
 	text = strings.Replace(text, "id = \"ten\"", "id = \"ten\"\nclock = \"gun\"\nrounding = \"down-0.1s\"", 1)

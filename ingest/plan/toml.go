@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -116,6 +117,17 @@ var (
 	bareText   = regexp.MustCompile(`^[+\-]?[\pL0-9][^"'\[\]{}=:]*$`)
 )
 
+// listHeads are the headings that come once for each of many.
+var listHeads = []string{"line", "line.log", "course", "course.split", "wave"}
+
+// headed is a heading as it should stand.
+func headed(bracket, name string) string {
+	if slices.Contains(listHeads, name) {
+		bracket = "[["
+	}
+	return bracket + name + strings.Repeat("]", len(bracket))
+}
+
 // hint says what should stand in a line that isn't TOML.
 func (d *document) hint(line int, what string) string {
 	if strings.Contains(what, "already") {
@@ -126,7 +138,7 @@ func (d *document) hint(line int, what string) string {
 	}
 	text := d.line(line)
 	if m := heading.FindStringSubmatch(text); m != nil {
-		return fmt.Sprintf("a heading such as %s%s%s", m[1], m[2], strings.Repeat("]", len(m[1])))
+		return "a heading such as " + headed(m[1], m[2])
 	}
 	if m := assignment.FindStringSubmatch(text); m != nil && (m[2] == "" || m[2][0] == '#') {
 		return "a value after the ="
@@ -184,7 +196,7 @@ func (d *document) repair(line int, what string, n int) bool {
 			fill = fmt.Sprintf(`["\u0000%d"]`, n)
 		}
 	case head != "":
-		fill = head + name + strings.Repeat("]", len(head))
+		fill = headed(head, name)
 	case name != "":
 		fill = name + ` = "\u0000"`
 	}
