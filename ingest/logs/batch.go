@@ -34,6 +34,7 @@ func (s *scratch) readFiles(dir string, p *race.Plan, source int) (*race.Reads, 
 	l := New(p, source)
 	l.lend(s)
 	paths, err := Match(dir, p.Logs[source].Path)
+	l.store.drop = len(paths) == 1
 	for _, path := range paths {
 		if e := l.readFile(filepath.Join(dir, filepath.FromSlash(path)), path, s.piece); e != nil {
 			err = errors.Join(err, e)
@@ -47,7 +48,6 @@ func (s *scratch) readFiles(dir string, p *race.Plan, source int) (*race.Reads, 
 
 // lend lets a log that is read once, to its end, use memory that others have used.
 func (l *Log) lend(s *scratch) {
-	l.store.drop = true
 	l.store.spare = s
 	l.tags = s.table[0]
 	if l.wish.hand {

@@ -99,8 +99,13 @@ func (l *Log) dayOf(f *file, p *parsed) (wall int64) {
 		l.placed = make(map[place]int64)
 	}
 	l.placed[key] = day
+	wall = day + p.ms
+	if f.clocks == 0 {
+		f.clockFrom, f.clockTo, f.firstTime = wall, wall, p.ms
+	}
 	f.clocks++
-	return day + p.ms
+	f.clockFrom, f.clockTo = min(f.clockFrom, wall), max(f.clockTo, wall)
+	return wall
 }
 
 // firstDay is the day of a log's first time of day: the one that puts it on the day of the

@@ -53,9 +53,11 @@ type file struct {
 	open     bool     // the last of pending has no newline
 	before   badLines // bad as it was before pending
 
-	firstDay int64 // wall midnight that the first time of day was given
-	clocks   int   // times of day
-	over     bool  // past maxFiles: its lines are counted bad
+	clocks             int   // lines that told only a time of day
+	firstDay           int64 // wall midnight that the first of them was given
+	firstTime          int64 // its time of day
+	clockFrom, clockTo int64 // wall times of the earliest and the latest
+	over               bool  // past maxFiles: its lines are counted bad
 
 	bad     badLines
 	old     badLines // of the contents before it was begun again

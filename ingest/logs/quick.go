@@ -5,11 +5,14 @@ import "twinmat/reconcile/race"
 // maxQuick is the longest line that quick takes.
 const maxQuick = 127
 
+// nowhere is past the end of every line that quick takes.
+const nowhere = 255
+
 // shape is where the cells of lines of one length are, as the last such line had them.
 type shape struct {
 	ok                               bool
 	tagFrom, tagTo, timeFrom, timeTo uint8
-	antFrom, rssiFrom                uint8 // the antenna is one byte long, the strength three; 0: no such column
+	antFrom, rssiFrom                uint8 // the antenna is one byte long, the strength three; nowhere: no such column
 	delims                           uint8
 	at                               [6]uint8 // where delimiters are
 }
@@ -20,7 +23,7 @@ func (lay *layout) learn(line []byte, c *cells) {
 	if len(line) > maxQuick || c.columns != len(lay.role) {
 		return
 	}
-	var sh shape
+	sh := shape{antFrom: nowhere, rssiFrom: nowhere}
 	at := 0
 	for i, r := range lay.role {
 		cell := c.get(r)
@@ -81,12 +84,12 @@ func (l *Log) quick(f *file, line []byte) bool {
 		}
 	}
 	p := parsed{rssi: race.NoRSSI}
-	if at := sh.antFrom; at != 0 {
+	if at := sh.antFrom; at != nowhere {
 		if p.antenna = l.ants.single[line[at]]; p.antenna == 0 || !isDigit(line[at]) {
 			return false
 		}
 	}
-	if at := sh.rssiFrom; at != 0 {
+	if at := sh.rssiFrom; at != nowhere {
 		tens, ones := line[at+1]-'0', line[at+2]-'0'
 		if line[at] != '-' || tens > 9 || ones > 9 {
 			return false

@@ -33,30 +33,25 @@ func (s *store) most(old, now []race.Read) []race.Read {
 	var out []race.Read
 	s.groups(old, now, func(a, b []race.Read) {
 		out = append(out, b...)
-		for _, r := range a {
-			if lack(a, b, r) {
-				out = append(out, r)
-			}
-		}
+		lacking(a, b, func(r race.Read) { out = append(out, r) })
 	})
 	s.sort(out)
 	return out
 }
 
-// lack tells whether r, one of a, is past the number that b has of its file.
-func lack(a, b []race.Read, r race.Read) bool {
-	before := 0
-	for _, x := range a {
-		if x.File == r.File && x.Line < r.Line {
-			before++
-		}
+// lacking visits the reads of a that are past the number that b has of their file.
+func lacking(a, b []race.Read, visit func(race.Read)) {
+	var have [maxFiles]int
+	for _, r := range b {
+		have[r.File]++
 	}
-	for _, x := range b {
-		if x.File == r.File {
-			before--
+	for _, r := range a {
+		if have[r.File] > 0 {
+			have[r.File]--
+			continue
 		}
+		visit(r)
 	}
-	return before >= 0
 }
 
 // groups walks two sorted lists by equal reads.
@@ -95,12 +90,10 @@ func (s *store) show(t *tagState, shown []race.Read) (reads []race.Read, twice i
 	s.sort(now)
 	s.groups(t.rare.old, now, func(a, b []race.Read) {
 		n := len(b)
-		for _, r := range a {
-			if lack(a, b, r) {
-				n++
-				gone[r.File]++
-			}
-		}
+		lacking(a, b, func(r race.Read) {
+			n++
+			gone[r.File]++
+		})
 		one := a
 		if len(b) > 0 {
 			one = b

@@ -15,6 +15,7 @@ func (l *Log) Reads() *race.Reads {
 	for _, f := range l.files {
 		l.tryLayout(f)
 	}
+	l.alignDays()
 	s := &l.store
 	s.sortIn()
 	if l.given != nil && !l.dirty && len(s.changed) == 0 {

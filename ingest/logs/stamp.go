@@ -79,9 +79,7 @@ func (s *stamper) read(b []byte) (kind, int64) {
 	}
 	if len(b) >= 9 && isDigit(b[0]) {
 		if len(b) >= 17 && (b[2] == '/' || b[2] == '.' || b[4] == '/' || b[4] == '.') {
-			if k, ms := s.otherDate(b); k != notTime {
-				return k, ms
-			}
+			return s.otherDate(b)
 		}
 		return s.unix(b)
 	}
@@ -372,7 +370,9 @@ func (s *stamper) unix(b []byte) (kind, int64) {
 			frac, f = fraction(b[n+1:])
 		}
 		if f == 0 || n+1+f != len(b) {
-			s.why = whyNoForm
+			if s.why = whyNoForm; n == 18 && isDigit(b[n]) {
+				s.why = whyUnit
+			}
 			return notTime, 0
 		}
 	}

@@ -26,7 +26,7 @@ type store struct {
 
 	block  []race.Read   // scratch
 	spare  *scratch      // blocks to use again, nil: none
-	drop   bool          // repeats are counted but not kept
+	drop   bool          // repeats are counted but not kept: no file will be taken back or begun again
 	hollow bool          // there are tags without reads
 	gone   [maxFiles]int // by file: lines of earlier contents that the present one lacks
 }
@@ -225,7 +225,34 @@ func (s *store) absorb(tag uint32, seg []race.Read, own bool) {
 		t.kept = append(t.kept, seg...)
 		t.kept = t.kept[:n+len(s.single(t, t.kept[n:]))]
 	default:
-		t.kept = s.single(t, s.merge(t.kept, seg))
+		if seg = s.news(t, seg); len(seg) > 0 {
+			t.kept = s.single(t, s.merge(t.kept, seg))
+		}
+	}
+}
+
+// news are the reads of seg that don't merely repeat what is kept, so that a log
+// downloaded again leaves the slices given out as they are.
+func (s *store) news(t *tagState, seg []race.Read) []race.Read {
+	n, from := 0, 0
+	for _, x := range seg {
+		at, found := slices.BinarySearchFunc(t.kept[from:], x, compareSame)
+		from += at
+		if found && s.compare(t.kept[from], x) < 0 {
+			s.repeat(t, x)
+			continue
+		}
+		seg[n] = x
+		n++
+	}
+	return seg[:n]
+}
+
+func (s *store) repeat(t *tagState, x race.Read) {
+	t.twice++
+	if !s.drop {
+		rare := t.rarely()
+		rare.twins = append(rare.twins, x)
 	}
 }
 
@@ -241,11 +268,7 @@ func (s *store) single(t *tagState, r []race.Read) []race.Read {
 	n := 0
 	for i := range r {
 		if n > 0 && same(r[n-1], r[i]) {
-			t.twice++
-			if !s.drop {
-				rare := t.rarely()
-				rare.twins = append(rare.twins, r[i])
-			}
+			s.repeat(t, r[i])
 			continue
 		}
 		if n != i {
@@ -275,10 +298,8 @@ func (s *store) compare(a, b race.Read) int {
 		return int(a.RSSI) - int(b.RSSI)
 	case a.File != b.File:
 		return s.rank[a.File] - s.rank[b.File]
-	case a.Line < b.Line:
-		return -1
 	}
-	return 1
+	return int(int64(a.Line) - int64(b.Line))
 }
 
 // sort orders reads that mostly are in order already. Lines out of place are rarely so by
