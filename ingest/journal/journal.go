@@ -1,201 +1,273 @@
+// Package journal keeps the rulings on disk: rulings.jsonl in the race folder, one record a
+// line, appended and never rewritten. A ruling is on disk when Append returns. One writer at
+// a time holds a lock; anybody may read.
+//
+// A record ends in a checksum of all that stands before it. What a crash leaves half
+// written at the end is put aside and told; damage anywhere else makes the race read-only,
+// with the line named, for a ruling that can't be read must not be left out in silence.
 package journal
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strconv"
-	"strings"
-
-	"github.com/gofrs/flock"
+	"sync"
 
 	"twinmat/reconcile/race"
 )
 
-// ErrLocked is a journal that somebody else writes.
-var ErrLocked = errors.New("another twinmat has this race open and rules on it")
+// File is the name of the journal in a race folder.
+const File = "rulings.jsonl"
 
-// Journal is the race's rulings, open for writing. It holds the race's lock.
+const lockFile = "rulings.lock"
+
+// Journal is rulings.jsonl open for writing. It may be used from several goroutines.
 type Journal struct {
-	disk   disk
-	dir    string
-	lock   *flock.Flock
-	f      file
-	good   int64 // length of what is acknowledged
-	rs     []race.Ruling
-	report Report
+	path string
+	disk disk
+	lock keeper
+	told Report
+
+	mu      sync.Mutex // guards what follows
+	rulings []race.Ruling
+	kept    []byte // the file as it is on disk: every byte acknowledged
+	tried   []byte // the record of the last Append that failed, nil: none may stand behind kept
+	file    handle // nil: not made yet, or given up after an error
+	closed  bool
+	copy    *copier // nil: no second folder
 }
 
-// Read reads the rulings of a race without lock and without writing anything. Damage is
-// told in the report: the rulings before it are returned.
+// NotSaved says that a ruling is not on disk, and why.
+type NotSaved struct{ Err error }
+
+func (e *NotSaved) Error() string { return "not saved: " + e.Err.Error() }
+
+// Unwrap gives the reason.
+func (e *NotSaved) Unwrap() error { return e.Err }
+
+// Open opens a race folder's journal for writing. What a crash left half written at the end
+// is saved beside it as rulings.jsonl.torn-N and cut off; Report tells. The error is ErrLocked
+// when somebody else writes here, and a *Damaged when a record can't be read that isn't the
+// last.
+func Open(dir string) (*Journal, error) {
+	lock, err := takeLock(filepath.Join(dir, lockFile))
+	if err != nil {
+		return nil, err
+	}
+	j, err := open(osDisk{}, filepath.Join(dir, File), lock)
+	if err != nil {
+		return nil, errors.Join(err, lock.release())
+	}
+	return j, nil
+}
+
+// open reads what is there and mends its end.
+func open(d disk, path string, lock keeper) (*Journal, error) {
+	j := &Journal{path: path, disk: d, lock: lock}
+	b, err := d.read(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return j, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", File, err)
+	}
+	s := scan(b)
+	if len(s.report.Damage) > 0 {
+		first := s.report.Damage[0]
+		return nil, &first
+	}
+	j.rulings, j.kept, j.told = s.rulings, bytes.Clone(b[:s.good]), s.report
+	if j.file, err = d.open(path); err != nil {
+		return nil, fmt.Errorf("%s can't be written to: %w", File, err)
+	}
+	if err := j.mend(b, s); err != nil {
+		return nil, errors.Join(err, j.file.Close())
+	}
+	return j, nil
+}
+
+// mend saves a torn tail and cuts it off, and ends a whole last record that lacks its newline.
+func (j *Journal) mend(b []byte, s scanned) error {
+	if s.good < len(b) {
+		name, err := saveTorn(j.disk, j.path, b[s.good:])
+		if err != nil {
+			return fmt.Errorf("the last line of %s is not whole and could not be put aside: %w", File, err)
+		}
+		j.told.TornTo = name
+		if err := errors.Join(j.file.Truncate(int64(s.good)), j.file.Sync()); err != nil {
+			return fmt.Errorf("the end of %s could not be cut off: %w", File, err)
+		}
+	}
+	if len(j.kept) == 0 || j.kept[len(j.kept)-1] == '\n' {
+		return nil
+	}
+	_, err := j.file.WriteAt([]byte{'\n'}, int64(len(j.kept)))
+	if err = errors.Join(err, j.file.Sync()); err != nil {
+		return fmt.Errorf("the last line of %s could not be ended: %w", File, err)
+	}
+	j.kept = append(j.kept, '\n')
+	return nil
+}
+
+// Report tells what was found when the journal was opened.
+func (j *Journal) Report() Report { return j.told }
+
+// Rulings are all that are on disk, in order.
+func (j *Journal) Rulings() []race.Ruling {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.rulings[:len(j.rulings):len(j.rulings)]
+}
+
+// Append gives the ruling its number and writes it. When it returns nil the ruling is on
+// disk; otherwise the error is a *NotSaved, the file is as it was before, and the journal may
+// be tried again. An fsync that failed is never repeated on the same handle: the pages it was
+// about may be gone, and a second try would say that all is well.
+func (j *Journal) Append(r *race.Ruling) error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if j.closed {
+		return &NotSaved{errors.New("the journal is closed")}
+	}
+	x := *r
+	x.Seq = 1
+	if n := len(j.rulings); n > 0 {
+		x.Seq = j.rulings[n-1].Seq + 1
+	}
+	b, back, err := encode(&x)
+	if err != nil {
+		return &NotSaved{err}
+	}
+	if err := j.ready(); err != nil {
+		return &NotSaved{err}
+	}
+	if err := j.put(b); err != nil {
+		return &NotSaved{err}
+	}
+	j.kept, j.tried = append(j.kept, b...), nil
+	j.rulings = append(j.rulings, back)
+	*r = back
+	if j.copy != nil {
+		j.copy.offer(j.kept, back.Seq)
+	}
+	return nil
+}
+
+// put writes a record behind what is kept, and takes it off again when that fails.
+func (j *Journal) put(b []byte) error {
+	size := int64(len(j.kept))
+	n, err := j.file.WriteAt(b, size)
+	if err == nil && n < len(b) {
+		err = errors.New("the line was written only in part")
+	}
+	if err == nil {
+		err = j.file.Sync()
+	}
+	if err == nil && size == 0 { // the folder must know the file, too
+		err = j.disk.syncDir(filepath.Dir(j.path))
+	}
+	if err == nil {
+		return nil
+	}
+	err, j.tried = fmt.Errorf("%s: %w", File, err), b
+	if cut := j.file.Truncate(size); cut != nil {
+		err = fmt.Errorf("%w; a half-written line could not be taken off again: %w", err, cut)
+	}
+	return errors.Join(err, j.giveUp())
+}
+
+// giveUp leaves a handle that an error came from.
+func (j *Journal) giveUp() error {
+	f := j.file
+	j.file = nil
+	if err := f.Close(); err != nil && !errors.Is(err, os.ErrClosed) {
+		return err
+	}
+	return nil
+}
+
+// ready makes sure that the file at the path is the one that is kept, and nobody else's.
+func (j *Journal) ready() error {
+	if err := j.lock.held(); err != nil {
+		return err
+	}
+	if j.file != nil {
+		same, err := j.disk.same(j.file, j.path, int64(len(j.kept)))
+		if same && err == nil {
+			return nil
+		}
+		if err := errors.Join(err, j.giveUp()); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s: %w", File, err)
+		}
+	}
+	return j.reopen()
+}
+
+// reopen opens the file anew. It must begin with all that is kept, or be a part of it: then
+// what is missing is written again. Behind it there may stand the record that was not saved
+// and could not be taken off; anything else is somebody else's.
+func (j *Journal) reopen() error {
+	b, err := j.disk.read(j.path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: %w", File, err)
+	}
+	rest, ours := bytes.CutPrefix(b, j.kept)
+	switch {
+	case ours && !bytes.HasPrefix(j.tried, rest), !ours && !bytes.HasPrefix(j.kept, b):
+		return fmt.Errorf("%s was changed by somebody else: open the race again", File)
+	}
+	f, err := j.disk.open(j.path)
+	if err != nil {
+		return fmt.Errorf("%s: %w", File, err)
+	}
+	j.file = f
+	size := int64(len(j.kept))
+	if ours && len(rest) > 0 {
+		err = errors.Join(f.Truncate(size), f.Sync())
+	}
+	if !ours {
+		_, err = f.WriteAt(j.kept[len(b):], int64(len(b)))
+		err = errors.Join(err, f.Sync(), j.disk.syncDir(filepath.Dir(j.path)))
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("%s: %w", File, err), j.giveUp())
+	}
+	return nil
+}
+
+// Close gives the journal and its lock back.
+func (j *Journal) Close() error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if j.closed {
+		return nil
+	}
+	j.closed = true
+	var err error
+	if j.copy != nil {
+		j.copy.close()
+	}
+	if j.file != nil {
+		err = j.giveUp()
+	}
+	return errors.Join(err, j.lock.release())
+}
+
+// Read reads a race folder's rulings without the lock and changes nothing. A race without
+// rulings has none. Report tells of a last line that isn't whole, which is left out, and of
+// records that can't be read: Rulings are then all the others. The error is for what could not
+// be read at all.
 func Read(dir string) ([]race.Ruling, Report, error) {
-	data, err := realDisk{}.ReadFile(journalPath(dir))
+	b, err := osDisk{}.read(filepath.Join(dir, File))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, Report{}, nil
 	}
 	if err != nil {
 		return nil, Report{}, err
 	}
-	rs, _, report := parse(data)
-	return rs, report, nil
-}
-
-// Open opens the rulings of a race to write them. The error is ErrLocked when another
-// program has them, *Damaged when a record can't be read.
-func Open(dir string) (*Journal, error) { return open(dir, realDisk{}) }
-
-func open(dir string, d disk) (*Journal, error) {
-	// The lock file stays when the lock is given back: deleting it would let two in.
-	l := flock.New(filepath.Join(dir, "rulings.lock"), flock.SetPermissions(0o600))
-	ok, err := l.TryLock()
-	if err != nil {
-		return nil, fmt.Errorf("the race's lock can't be had: %w", err)
-	}
-	if !ok {
-		return nil, fmt.Errorf("%w%s", ErrLocked, holder(l.Path()))
-	}
-	j := &Journal{disk: d, dir: dir, lock: l}
-	if err := j.load(); err != nil {
-		l.Unlock()
-		return nil, err
-	}
-	// Who holds it, for those who come second; what can't be written here harms nothing.
-	os.WriteFile(l.Path(), []byte(strconv.Itoa(os.Getpid())+"\n"), 0o600)
-	return j, nil
-}
-
-func holder(path string) string {
-	b, err := os.ReadFile(path)
-	if err != nil || len(b) == 0 || len(b) > 20 {
-		return ""
-	}
-	return " (process " + strings.TrimSpace(string(b)) + ")"
-}
-
-// load reads what is there, and puts a torn tail aside.
-func (j *Journal) load() error {
-	path := journalPath(j.dir)
-	data, err := j.disk.ReadFile(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	rs, good, report := parse(data)
-	if report.Damage != nil {
-		return report.Damage
-	}
-	j.rs, j.good, j.report = rs, int64(good), report
-	if report.Torn > 0 {
-		for n := 1; ; n++ {
-			to := fmt.Sprintf("%s.torn-%d", path, n)
-			err := j.disk.WriteNew(to, data[good:])
-			if errors.Is(err, fs.ErrExist) {
-				continue
-			}
-			if err != nil {
-				return fmt.Errorf("the unfinished end of rulings.jsonl can't be put aside: %w", err)
-			}
-			j.report.TornTo = filepath.Base(to)
-			break
-		}
-	}
-	return j.reopen()
-}
-
-// reopen begins on a file handle of its own, cut to what is acknowledged.
-func (j *Journal) reopen() error {
-	f, err := j.disk.OpenAppend(journalPath(j.dir))
-	if err != nil {
-		return fmt.Errorf("rulings.jsonl can't be opened: %w", err)
-	}
-	if err := f.Truncate(j.good); err != nil {
-		f.Close()
-		return fmt.Errorf("rulings.jsonl can't be cut to its last whole record: %w", err)
-	}
-	if err := j.disk.SyncDir(j.dir); err != nil {
-		f.Close()
-		return fmt.Errorf("the race folder can't be synced: %w", err)
-	}
-	j.f = f
-	return nil
-}
-
-// Append writes one ruling and gives it its seq. When it returns nil, the ruling is on
-// disk. On an error nothing is acknowledged, and the file is cut back; the handle that
-// failed is never synced again, since the kernel may have forgotten what it could not
-// write.
-func (j *Journal) Append(r *race.Ruling) error {
-	if j.f == nil {
-		if err := j.reopen(); err != nil {
-			return fmt.Errorf("not saved: %w", err)
-		}
-	}
-	x := *r
-	x.Seq = 1
-	if n := len(j.rs); n > 0 {
-		x.Seq = j.rs[n-1].Seq + 1
-	}
-	line, err := encode(&x)
-	if err != nil {
-		return fmt.Errorf("not saved: %w", err)
-	}
-	n, err := j.f.Write(line)
-	if err == nil && n < len(line) {
-		err = fmt.Errorf("only %d of %d bytes were taken", n, len(line))
-	}
-	if err == nil {
-		err = j.f.Sync()
-	}
-	if err != nil {
-		j.f.Truncate(j.good) // if this fails too, the next reopen cuts it, or the next start
-		j.f.Close()
-		j.f = nil
-		return fmt.Errorf("not saved: %w", err)
-	}
-	j.good += int64(len(line))
-	j.rs = append(j.rs, x)
-	*r = x
-	return nil
-}
-
-// Rulings are all acknowledged ones, in order.
-func (j *Journal) Rulings() []race.Ruling { return j.rs[:len(j.rs):len(j.rs)] }
-
-// Report tells what was odd when the journal was opened.
-func (j *Journal) Report() Report { return j.report }
-
-// CopyTo writes the rulings to another folder, a stick or a share, whole or not at all as
-// far as that folder can; the race's own file is not touched.
-func (j *Journal) CopyTo(dir string) error {
-	data, err := j.disk.ReadFile(journalPath(j.dir))
-	if err != nil {
-		return err
-	}
-	if int64(len(data)) > j.good {
-		data = data[:j.good]
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return err
-	}
-	tmp := filepath.Join(dir, fmt.Sprintf(".rulings-%d.tmp", os.Getpid()))
-	os.Remove(tmp)
-	if err := j.disk.WriteNew(tmp, data); err != nil {
-		os.Remove(tmp)
-		return err
-	}
-	if err := os.Rename(tmp, journalPath(dir)); err != nil {
-		os.Remove(tmp)
-		return err
-	}
-	return j.disk.SyncDir(dir)
-}
-
-// Close gives the file and the lock back.
-func (j *Journal) Close() error {
-	var err error
-	if j.f != nil {
-		err = j.f.Close()
-	}
-	return errors.Join(err, j.lock.Unlock())
+	s := scan(b)
+	return s.rulings, s.report, nil
 }
