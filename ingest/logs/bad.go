@@ -21,12 +21,8 @@ func (l *Log) badLine(f *file, number uint32, line []byte, x fault) {
 	if len(f.bad.kept) >= maxBad {
 		return
 	}
-	why := x.says()
-	if f.over {
-		why = "the log has more than 255 files; this line may be of any past them: " + why
-	}
 	f.bad.kept = append(f.bad.kept, race.BadLine{
-		File: int(f.index), Line: int(number), Why: why, Column: columnOf(line, x.at),
+		File: int(f.index), Line: int(number), Why: x.says(), Column: columnOf(line, x.at),
 		Text: toUTF8(bytes.Clone(line[:min(len(line), maxQuote)])),
 	})
 }

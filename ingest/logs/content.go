@@ -187,16 +187,19 @@ func (c *column) see(b []byte, s *stamper) {
 	}
 }
 
-// isCode tells whether b is what a tag may be: letters, digits and separators.
+// isCode tells whether b is what a tag may be: digits, letters and separators.
 func isCode(b []byte) bool {
+	digit := false
 	for _, c := range b {
 		switch {
-		case isDigit(c), c >= 'A' && c <= 'Z', c >= 'a' && c <= 'z', c == '-' || c == ' ' || c == ':' || c == '_' || c == '.':
+		case isDigit(c):
+			digit = true
+		case c >= 'A' && c <= 'Z', c >= 'a' && c <= 'z', c == '-' || c == ' ' || c == ':' || c == '_' || c == '.':
 		default:
 			return false
 		}
 	}
-	return b[0] != '-'
+	return digit && b[0] != '-'
 }
 
 func (c *column) timeScore() int {
@@ -210,7 +213,14 @@ func (c *column) tagScore() int {
 	if c.cells == 0 || 2*c.code < c.cells || 2*c.times > c.cells {
 		return 0
 	}
-	return 1 + 10*c.length/c.cells + 30*c.distinct/c.cells
+	worth := 10 * c.length / c.cells
+	switch {
+	case c.small == c.cells: // as antennas are
+		worth = 0
+	case c.distinct == 0 && c.cells >= 4: // the name of a place, or a burst of one tag
+		worth /= 2
+	}
+	return 1 + worth + 30*c.distinct/c.cells
 }
 
 func (c *column) rssiScore() int {

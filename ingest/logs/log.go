@@ -43,6 +43,7 @@ type file struct {
 	chain chain
 	take  func(text []byte)
 	final bool
+	over  bool // it stands for all files past maxFiles
 
 	lay      *layout
 	pending  [][]byte // lines before the layout is certain
@@ -57,7 +58,6 @@ type file struct {
 	firstDay           int64 // wall midnight that the first of them was given
 	firstTime          int64 // its time of day
 	clockFrom, clockTo int64 // wall times of the earliest and the latest
-	over               bool  // past maxFiles: its lines are counted bad
 
 	bad     badLines
 	old     badLines // of the contents before it was begun again
@@ -100,22 +100,20 @@ func (l *Log) configure(c *race.Log) {
 }
 
 // File is the index of a file of this log, in order of first mention. A log has at most
-// 255 files; the lines of others are counted as bad ones of the last.
+// 255 files; all others together are one more, whose lines are bad ones.
 func (l *Log) File(path string) int {
 	if i, ok := l.byPath[path]; ok {
 		return i
 	}
-	i := len(l.files)
-	if i == maxFiles {
-		l.files[i-1].over = true
-		l.byPath[path] = i - 1
-		return i - 1
+	i := min(len(l.files), maxFiles)
+	l.byPath[path] = i
+	if i < len(l.files) {
+		return i
 	}
-	f := &file{path: path, index: uint8(i), chain: chain{latest: farPast}}
+	f := &file{path: path, index: uint8(i), over: i == maxFiles, chain: chain{latest: farPast}}
 	f.dec.odd = -1
 	f.take = func(text []byte) { l.cut(f, text) }
 	l.files = append(l.files, f)
-	l.byPath[path] = i
 	l.rankFiles()
 	l.dirty = true
 	return i

@@ -33,6 +33,16 @@ func told(r *race.Reads) string {
 	return strings.Join(rows, "\n")
 }
 
+// alike tells whether two snapshots are the same in every field. It is told without the
+// text, for tests that compare very many.
+func alike(a, b *race.Reads) bool {
+	return a.Lines == b.Lines && a.Repeated == b.Repeated && a.BadLines == b.BadLines && a.Kept == b.Kept && a.Waiting == b.Waiting &&
+		slices.Equal(a.Files, b.Files) && slices.Equal(a.Antennas, b.Antennas) && slices.Equal(a.Bad, b.Bad) &&
+		slices.EqualFunc(a.Tags, b.Tags, func(x, y race.TagReads) bool {
+			return x.Tag == y.Tag && x.Twice == y.Twice && slices.Equal(x.Reads, y.Reads)
+		})
+}
+
 // firstDifference is the first line in which two texts differ.
 func firstDifference(a, b string) string {
 	x, y := strings.Split(a, "\n"), strings.Split(b, "\n")
@@ -155,8 +165,8 @@ func TestWhereAFileIsCutNeverShows(t *testing.T) {
 				t.Errorf("%s, %q: differs from UTF-8: %s", e.name, ends, firstDifference(whole, told(base)))
 			}
 			for cut := range data {
-				if got := told(readPieces(data, cut)); got != whole {
-					t.Fatalf("%s, %q, cut at %d: %s", e.name, ends, cut, firstDifference(got, whole))
+				if got := readPieces(data, cut); !alike(got, r) {
+					t.Fatalf("%s, %q, cut at %d: %s", e.name, ends, cut, firstDifference(told(got), whole))
 				}
 			}
 			if got := told(readPieces(data, every(len(data))...)); got != whole {

@@ -41,7 +41,7 @@ func (s *store) most(old, now []race.Read) []race.Read {
 
 // lacking visits the reads of a that are past the number that b has of their file.
 func lacking(a, b []race.Read, visit func(race.Read)) {
-	var have [maxFiles]int
+	var have [maxFiles + 1]int
 	for _, r := range b {
 		have[r.File]++
 	}

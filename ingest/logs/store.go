@@ -24,11 +24,11 @@ type store struct {
 	tags    []tagState
 	changed []uint32 // tags whose reads changed since the last snapshot
 
-	block  []race.Read   // scratch
-	spare  *scratch      // blocks to use again, nil: none
-	drop   bool          // repeats are counted but not kept: no file will be taken back or begun again
-	hollow bool          // there are tags without reads
-	gone   [maxFiles]int // by file: lines of earlier contents that the present one lacks
+	block  []race.Read       // scratch
+	spare  *scratch          // blocks to use again, nil: none
+	drop   bool              // repeats are counted but not kept: no file will be taken back or begun again
+	hollow bool              // there are tags without reads
+	gone   [maxFiles + 1]int // by file: lines of earlier contents that the present one lacks
 }
 
 const (

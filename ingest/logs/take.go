@@ -27,6 +27,10 @@ func (l *Log) line(f *file, line []byte, final bool) {
 	if len(line) == 0 || line[0] == ' ' && blank(line) {
 		return
 	}
+	if f.over {
+		l.badLine(f, f.lines.number, line, fault{why: "is of a file past the 255 that a log may have"})
+		return
+	}
 	if f.lay == nil || f.pending != nil {
 		l.undecided(f, line, final)
 		return
