@@ -42,19 +42,17 @@ func (s *scratch) readFiles(dir string, p *race.Plan, source int) (*race.Reads, 
 	}
 	l.Finish()
 	r := l.Reads()
-	s.local = l.store.local
+	s.takeBack(&l.store)
 	return r, err
 }
 
 // lend lets a log that is read once, to its end, use memory that others have used.
 func (l *Log) lend(s *scratch) {
-	l.store.spare = s
 	l.tags = s.table[0]
 	if l.wish.hand {
 		l.tags = s.table[1]
 	}
-	clear(s.local)
-	l.store.local = s.local
+	s.lend(&l.store)
 }
 
 func (l *Log) readFile(name, path string, buf []byte) error {

@@ -53,7 +53,9 @@ func BenchmarkParsePlain(b *testing.B) {
 				if r := l.Reads(); r.Kept+r.Repeated != 500_000 {
 					b.Fatal(r.Kept, r.Repeated)
 				}
-				spare.local = l.store.local
+				if later {
+					spare.takeBack(&l.store)
+				}
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/500_000, "ns/read")
 		})

@@ -71,9 +71,28 @@ func (t *tagState) twins() []race.Read {
 type scratch struct {
 	reads [][]race.Read
 	tags  [][]uint32
-	local []uint32
 	table [2]*tagTable // of tags, of bibs
 	piece []byte
+
+	// Of the store that is read now; the next one has them emptied.
+	local, numbers, pend, touched, changed []uint32
+	states                                 []tagState
+}
+
+// lend gives a new store the memory.
+func (c *scratch) lend(s *store) {
+	clear(c.local)
+	clear(c.states)
+	s.spare = c
+	s.local, s.numbers, s.pend = c.local, c.numbers[:0], c.pend[:0]
+	s.touched, s.changed, s.tags = c.touched[:0], c.changed[:0], c.states[:0]
+}
+
+// takeBack ends the store's use of the memory.
+func (c *scratch) takeBack(s *store) {
+	c.local, c.numbers, c.pend = s.local, s.numbers, s.pend
+	c.touched, c.changed, c.states = s.touched, s.changed, s.tags
+	*s = store{}
 }
 
 // add puts a read down. number is the tag's in the tag table.
@@ -125,7 +144,7 @@ func (s *store) sortIn() {
 		s.count(numbers)
 	}
 	if n := len(s.pend) - len(s.tags); n > 0 {
-		s.tags = append(s.tags, make([]tagState, n)...)
+		s.tags = slices.Grow(s.tags, n)[:len(s.pend)]
 	}
 	block, newOnes := s.roomFor()
 	at := uint32(0)
