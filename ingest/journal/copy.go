@@ -49,10 +49,11 @@ func (j *Journal) CopyTo(dir string) error {
 		return errors.New("a copy beside the rulings themselves is none")
 	}
 	c := &copier{disk: j.disk, dir: dir, wake: make(chan struct{}, 1), done: make(chan struct{})}
-	kept, _ := j.now()
+	kept, seq := j.now()
 	if err := errors.Join(c.disk.mkdir(dir), c.write(kept, true)); err != nil { // a slow stick keeps no ruling waiting
 		return fmt.Errorf("the copy in %s: %w", dir, err)
 	}
+	c.there, c.seq, c.want = seq, seq, kept
 	j.mu.Lock()
 	if j.closed {
 		j.mu.Unlock()
