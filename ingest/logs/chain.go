@@ -20,16 +20,6 @@ type chain struct {
 	latest int64 // the instant reached, farPast: none yet
 }
 
-// place is a line as its text tells it. Lines equal in all of it are one read, so the
-// second gets the instant of the first and moves no chain.
-type place struct {
-	ms      int64 // of the wall or of the day
-	tag     uint32
-	rssi    int16
-	antenna uint8
-	file    uint8
-}
-
 // resolve makes a line's instant. why is set where there is none.
 func (l *Log) resolve(f *file, p *parsed) (at int64, why string) {
 	wall := p.ms
@@ -55,7 +45,7 @@ func (l *Log) resolve(f *file, p *parsed) (at int64, why string) {
 // fold chooses in an hour that comes twice: the earlier, unless that lies before what the
 // file has reached already.
 func (l *Log) fold(f *file, p *parsed, wall int64, two [2]int64) int64 {
-	key := place{wall, p.tag, p.rssi, p.antenna, f.index}
+	key := folded{wall, p.tag, p.rssi, p.antenna, f.index}
 	if at, ok := l.folded[key]; ok {
 		return at
 	}
@@ -64,7 +54,7 @@ func (l *Log) fold(f *file, p *parsed, wall int64, two [2]int64) int64 {
 		at = two[1]
 	}
 	if l.folded == nil {
-		l.folded = make(map[place]int64)
+		l.folded = make(map[folded]int64)
 	}
 	l.folded[key] = at
 	return at
@@ -74,8 +64,10 @@ func (l *Log) fold(f *file, p *parsed, wall int64, two [2]int64) int64 {
 // A rise of nearly a day, soon after a midnight, is a line from before it.
 func (l *Log) dayOf(f *file, p *parsed) (wall int64) {
 	c := &f.chain
-	key := place{p.ms, p.tag, p.rssi, p.antenna, f.index}
-	if day, ok := l.placed[key]; ok {
+	key := placeOf(f, p)
+	slot := l.placed.find(key)
+	if slot.key == key {
+		day := slot.day
 		if !c.begun {
 			c.begun, c.day, c.time = true, day, p.ms
 		}
@@ -95,10 +87,7 @@ func (l *Log) dayOf(f *file, p *parsed) (wall int64) {
 	default:
 		c.time = p.ms
 	}
-	if l.placed == nil {
-		l.placed = make(map[place]int64)
-	}
-	l.placed[key] = day
+	l.placed.put(slot, key, day)
 	wall = day + p.ms
 	if f.clocks == 0 {
 		f.clockFrom, f.clockTo, f.firstTime = wall, wall, p.ms

@@ -77,11 +77,7 @@ func (l *Log) moveDays(f *file, by int64) {
 	for i, r := range moved {
 		s.add(tags[i], r)
 	}
-	for k, day := range l.placed {
-		if k.file == f.index {
-			l.placed[k] = day + by
-		}
-	}
+	l.placed.move(f.index, by)
 	f.firstDay += by
 	f.clockFrom += by
 	f.clockTo += by

@@ -121,7 +121,7 @@ func columnNamed(names []string, want string) int {
 // header reads a line as a header: it must name a tag (or bib) and a time, and hold no
 // time itself. nil if it isn't one.
 func (w *wish) header(line []byte, s *stamper) *layout {
-	if len(line) > 4096 {
+	if len(line) > 4096 || mostlyDigits(line) {
 		return nil
 	}
 	var best *layout
@@ -145,6 +145,18 @@ func (w *wish) header(line []byte, s *stamper) *layout {
 	}
 	best.header = true
 	return best
+}
+
+// mostlyDigits tells at little cost that a line names nothing: a log may hold millions of
+// lines that are no reads.
+func mostlyDigits(line []byte) bool {
+	n := 0
+	for _, c := range line {
+		if isDigit(c) {
+			n++
+		}
+	}
+	return 2*n > len(line)
 }
 
 // claim gives columns their roles by name and tells how many names it knew.

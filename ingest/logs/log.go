@@ -26,8 +26,8 @@ type Log struct {
 	tags   *tagTable
 	fault  fault // why the last line is a bad one
 	ants   antennas
-	placed map[place]int64 // times of day: the day they were given
-	folded map[place]int64 // times in an hour that comes twice: the instant
+	placed placed           // times of day: the day they were given
+	folded map[folded]int64 // times in an hour that comes twice: the instant
 
 	store store
 	given *race.Reads // the last snapshot, nil: none

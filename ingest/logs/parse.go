@@ -85,20 +85,6 @@ func (l *layout) slowSplit(line []byte, c *cells) {
 	c.more = true
 }
 
-func (c *cells) get(r role) []byte {
-	switch r {
-	case roleTag:
-		return c.tag
-	case roleTime:
-		return c.time
-	case roleAntenna:
-		return c.ant
-	case roleRSSI:
-		return c.rssi
-	}
-	return nil
-}
-
 func (c *cells) set(r role, cell []byte) {
 	switch r {
 	case roleTag:
@@ -145,7 +131,7 @@ func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 	p.rssi = strength(c.rssi)
 	p.time = c.time
 	if plain {
-		lay.learn(line, &c)
+		lay.learn(line)
 	}
 	return true
 }

@@ -1,6 +1,10 @@
 package logs
 
-import "twinmat/reconcile/race"
+import (
+	"bytes"
+
+	"twinmat/reconcile/race"
+)
 
 // maxQuick is the longest line that quick takes.
 const maxQuick = 127
@@ -13,55 +17,62 @@ type shape struct {
 	ok                               bool
 	tagFrom, tagTo, timeFrom, timeTo uint8
 	antFrom, rssiFrom                uint8 // the antenna is one byte long, the strength three; nowhere: no such column
+	skipFrom, skipTo                 uint8 // one column that doesn't matter; empty: none
 	delims                           uint8
 	at                               [6]uint8 // where delimiters are
 }
 
-// learn notes the shape of a line that has been read, if lines like it can be read quickly:
-// all columns up to the last that matters are used, none is quoted.
-func (lay *layout) learn(line []byte, c *cells) {
-	if len(line) > maxQuick || c.columns != len(lay.role) {
+// learn notes the shape of a line that has been read, if lines like it can be read
+// quickly: up to the last column that matters all but one are used, and none is quoted.
+func (lay *layout) learn(line []byte) {
+	if len(line) > maxQuick {
 		return
 	}
 	sh := shape{antFrom: nowhere, rssiFrom: nowhere}
 	at := 0
 	for i, r := range lay.role {
-		cell := c.get(r)
-		from := columnOf(line, cell) - 1
-		if cell == nil || from != at {
+		to := at + bytes.IndexByte(line[at:], lay.delim)
+		if to < at {
+			if to = len(line); i+1 < len(lay.role) {
+				return
+			}
+		}
+		if !sh.place(r, at, to) {
 			return
 		}
-		switch to := from + len(cell); r {
-		case roleTag:
-			sh.tagFrom, sh.tagTo = uint8(from), uint8(to)
-		case roleTime:
-			sh.timeFrom, sh.timeTo = uint8(from), uint8(to)
-		case roleAntenna:
-			if len(cell) != 1 {
+		if to < len(line) {
+			if int(sh.delims) == len(sh.at) {
 				return
 			}
-			sh.antFrom = uint8(from)
-		case roleRSSI:
-			if len(cell) != 3 {
-				return
-			}
-			sh.rssiFrom = uint8(from)
-		default:
-			return
-		}
-		if at += len(cell); at < len(line) {
-			if int(sh.delims) == len(sh.at) || line[at] != lay.delim {
-				return
-			}
-			sh.at[sh.delims] = uint8(at)
+			sh.at[sh.delims] = uint8(to)
 			sh.delims++
-		} else if i+1 < len(lay.role) {
-			return
 		}
-		at++
+		at = to + 1
 	}
 	sh.ok = true
 	lay.shapes[len(line)] = sh
+}
+
+// place notes a cell; false if quick can't take such a one.
+func (sh *shape) place(r role, from, to int) bool {
+	switch r {
+	case roleTag:
+		sh.tagFrom, sh.tagTo = uint8(from), uint8(to)
+	case roleTime:
+		sh.timeFrom, sh.timeTo = uint8(from), uint8(to)
+	case roleAntenna:
+		sh.antFrom = uint8(from)
+		return to-from == 1
+	case roleRSSI:
+		sh.rssiFrom = uint8(from)
+		return to-from == 3
+	default:
+		if sh.skipTo > 0 {
+			return false
+		}
+		sh.skipFrom, sh.skipTo = uint8(from), uint8(to)
+	}
+	return true
 }
 
 // quick takes a line whose cells are where the last line of its length had them, with a
@@ -96,11 +107,24 @@ func (l *Log) quick(f *file, line []byte) bool {
 		}
 		p.rssi = -100*int16(tens) - 10*int16(ones)
 	}
-	time := line[sh.timeFrom:sh.timeTo]
-	if len(time) < 23 || [10]byte(time[:10]) != l.stamp.date || l.stamp.want > formDatetime || time[19] != '.' {
-		return false
+	if skip := line[sh.skipFrom:sh.skipTo]; len(skip) > 0 {
+		if skip[0] == '"' || skip[0] == ' ' || bytes.IndexByte(skip, lay.delim) >= 0 {
+			return false
+		}
 	}
-	if p.kind, p.ms = l.stamp.again(time); p.kind == notTime {
+	time := line[sh.timeFrom:sh.timeTo]
+	switch {
+	case len(time) == 16 && (l.stamp.want == formAny || l.stamp.want == formUnixUS):
+		var ok bool
+		if p.ms, ok = micros(time); !ok {
+			return false
+		}
+		p.kind, l.stamp.form = instant, formUnixUS
+	case len(time) >= 23 && l.stamp.want <= formDatetime && [10]byte(time[:10]) == l.stamp.date && time[19] != lay.delim:
+		if p.kind, p.ms = l.stamp.again(time); p.kind == notTime {
+			return false
+		}
+	default:
 		return false
 	}
 	var ok bool

@@ -1,6 +1,7 @@
 package logs
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -194,5 +195,23 @@ func TestTheShortWayAgreesWithTheLong(t *testing.T) {
 	}
 	if took < 10_000 {
 		t.Errorf("the short way answered only %d times", took)
+	}
+}
+
+// Microseconds read eight digits at a time are the digits' number; nothing else is taken.
+func TestSixteenDigitsAtOnce(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 200_000 {
+		n := rng.Int64N(10_000_000_000_000_000)
+		b := fmt.Appendf(nil, "%016d", n)
+		if ms, ok := micros(b); !ok || ms != n/1000 {
+			t.Fatalf("%s = %d, %v", b, ms, ok)
+		}
+		i, c := rng.IntN(16), byte(rng.IntN(256))
+		if b[i] = c; !isDigit(c) {
+			if _, ok := micros(b); ok {
+				t.Fatalf("%q was taken", b)
+			}
+		}
 	}
 }

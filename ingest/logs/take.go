@@ -129,11 +129,7 @@ func (l *Log) forget(f *file) {
 	f.headers = 0
 	f.chain = chain{latest: farPast}
 	f.clocks = 0
-	for k := range l.placed {
-		if k.file == f.index {
-			delete(l.placed, k)
-		}
-	}
+	l.placed.forget(f.index)
 	for k := range l.folded {
 		if k.file == f.index {
 			delete(l.folded, k)

@@ -209,3 +209,57 @@ func TestTheParserAgreesWithItsPlainTwin(t *testing.T) {
 		t.Errorf("only %d reads were compared", total)
 	}
 }
+
+// The quick way and the general way agree on logs of the forms that the quick way takes,
+// whatever bytes are changed in them.
+func TestTheQuickWayAgreesWithTheGeneral(t *testing.T) {
+	rng := rand.New(rand.NewPCG(77, 1))
+	const signs = "0123456789,,,;;|\t\"\" -:.TZA\x00\xE9\r\n"
+	quick := 0
+	for round := range 1500 {
+		d := delimiters[rng.IntN(4)]
+		form := rng.IntN(3)
+		var b []byte
+		b = fmt.Appendf(b, "tag%ctime%cextra%cantenna%crssi\n", d, d, d, d)
+		if rng.IntN(2) == 0 {
+			b = fmt.Appendf(nil, "rssi%ctime%ctag%cantenna\n", d, d, d)
+		}
+		at := time.Date(2026, 5, 17, 9, 0, 0, 0, time.UTC)
+		for range 60 {
+			at = at.Add(time.Duration(rng.IntN(999)) * time.Millisecond)
+			when := [...]string{at.Format("2006-01-02T15:04:05.000Z"), at.Format("2006-01-02 15:04:05,000"), strconv.FormatInt(at.UnixMicro(), 10)}[form]
+			tag, ant, rssi := fmt.Sprintf("30AB%08d", rng.IntN(5)), 1+rng.IntN(4), 40+rng.IntN(40)
+			var line []byte
+			if b[0] == 't' {
+				line = fmt.Appendf(nil, "%s%c%s%c%d%c%d%c-%d", tag, d, when, d, rng.IntN(1000), d, ant, d, rssi)
+			} else {
+				line = fmt.Appendf(nil, "-%d%c%s%c%s%c%d", rssi, d, when, d, tag, d, ant)
+			}
+			if rng.IntN(3) == 0 {
+				for range 1 + rng.IntN(2) {
+					line[rng.IntN(len(line))] = signs[rng.IntN(len(signs))]
+				}
+			}
+			b = append(append(b, line...), '\n')
+		}
+		p := planFor("Europe/Lisbon", 2026, 5, 17, race.Log{Path: "a.csv"})
+		read := func(general bool) *race.Reads {
+			l := New(p, 0)
+			l.tags.marks = general
+			l.Append(l.File("a.csv"), b)
+			if lay := l.files[0].lay; !general && lay != nil && slices.ContainsFunc(lay.shapes, func(s shape) bool { return s.ok }) {
+				quick++
+			}
+			l.Finish()
+			return l.Reads()
+		}
+		a, c := read(false), read(true)
+		check(t, a)
+		if !alike(a, c) {
+			t.Fatalf("round %d: %s\n%q", round, firstDifference(told(a), told(c)), b)
+		}
+	}
+	if quick < 1000 {
+		t.Errorf("only %d logs had lines for the quick way", quick)
+	}
+}

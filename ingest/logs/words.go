@@ -45,22 +45,30 @@ var words = [roles][]string{
 	roleCount:    {"tagseencount", "seencount", "readcount", "count", "reads", "hits"},
 }
 
-// wordRole tells the role that a column name claims and how well: 0 is best.
-func wordRole(name string) (r role, rank int) {
-	plain := plainName(name)
-	for _, w := range []string{plain, trimUnit(plain)} {
-		if w == "" {
-			continue
-		}
-		for r := roleTag; r < roles; r++ {
-			for i, s := range words[r] {
-				if s == w {
-					return r, i
-				}
-			}
+// claim is what a word claims for its column: a role, and how well it does; 0 is best.
+type claim struct {
+	role role
+	rank int
+}
+
+var claims = func() map[string]claim {
+	m := make(map[string]claim)
+	for r := roles - 1; r > noRole; r-- { // an earlier role has a word that two claim
+		for i, w := range words[r] {
+			m[w] = claim{r, i}
 		}
 	}
-	return noRole, 0
+	return m
+}()
+
+// wordRole tells the role that a column name claims and how well.
+func wordRole(name string) (r role, rank int) {
+	plain := plainName(name)
+	c, ok := claims[plain]
+	if !ok {
+		c = claims[trimUnit(plain)]
+	}
+	return c.role, c.rank
 }
 
 // plainName leaves letters and digits in lower case; what stands in brackets is a unit.
