@@ -3,6 +3,7 @@ package logs
 import (
 	"bytes"
 	"fmt"
+	"slices"
 )
 
 // column is what the cells of one column look like.
@@ -22,6 +23,9 @@ func (w *wish) byContent(sample [][]byte, s *stamper) (best *layout, skip int) {
 		rows, width, first := timedRows(sample, d, s)
 		if n := len(rows); n == 0 || n < score || n == score && best != nil && width <= best.width {
 			continue
+		}
+		if d == ',' && joinCells(rows, s) {
+			width--
 		}
 		l, n := w.columnsOf(rows, d, width, sample[:first], s)
 		if l != nil {
@@ -62,6 +66,33 @@ func timedRows(sample [][]byte, d byte, s *stamper) (rows [][][]byte, width, fir
 		}
 	}
 	return rows, width, max(first, 0)
+}
+
+// joinCells joins times of whole seconds with the three digits that follow each of them:
+// a decimal comma where columns are divided by commas. It is none if only small numbers
+// follow, as antennas have.
+func joinCells(rows [][][]byte, s *stamper) bool {
+	at, large := -1, false
+	for _, cells := range rows {
+		for i := range cells {
+			if at < 0 && wholeSeconds(cells[i]) && looksTime(cells[i], s) != notTime {
+				at = i
+			}
+		}
+		if at < 0 || at+1 >= len(cells) || len(cells[at+1]) != 3 || !digitsOnly(cells[at+1]) || !wholeSeconds(cells[at]) {
+			return false
+		}
+		large = large || cells[at+1][0] == '0' || cells[at+1][0] > '2'
+	}
+	if !large {
+		return false
+	}
+	for i, cells := range rows {
+		joined := slices.Clone(cells[:at+1])
+		joined[at] = slices.Concat(cells[at], []byte("."), cells[at+1])
+		rows[i] = append(joined, cells[at+2:]...)
+	}
+	return true
 }
 
 func anyTime(cells [][]byte, s *stamper) bool {

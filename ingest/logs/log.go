@@ -24,7 +24,8 @@ type Log struct {
 
 	stamp  stamper
 	tags   *tagTable
-	fault  fault // why the last line is a bad one
+	joined []byte // scratch, see joinFraction
+	fault  fault  // why the last line is a bad one
 	ants   antennas
 	placed placed           // times of day: the day they were given
 	folded map[folded]int64 // times in an hour that comes twice: the instant

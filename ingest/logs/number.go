@@ -46,23 +46,22 @@ func (s *stamper) unixUnit(v, frac int64, n int) (ms int64, ok bool) {
 			f = formUnixUS
 		}
 	}
-	s.form = f
-	switch f {
-	case formUnixS:
-		if v > 1<<40 {
-			break
-		}
-		return v*1000 + frac, true
-	case formUnixMS:
-		return v, true
-	case formUnixUS:
-		return v / 1000, true
-	case formAny:
+	switch {
+	case f == formUnixS && v < 1<<40:
+		ms = v*1000 + frac
+	case f == formUnixMS:
+		ms = v
+	case f == formUnixUS:
+		ms = v / 1000
+	case f == formAny || f == formUnixS:
 		s.why = whyUnit
 		return 0, false
+	default:
+		s.why = whyOtherForm
+		return 0, false
 	}
-	s.why = whyOtherForm
-	return 0, false
+	s.form = f
+	return ms, true
 }
 
 // micros reads sixteen digits, eight at a time, as microseconds since 1970, cut to the

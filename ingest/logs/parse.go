@@ -105,6 +105,9 @@ func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 	plain := lay.split(line, &c)
 	if !plain {
 		lay.slowSplit(line, &c)
+	} else if lay.delim == ',' && bytes.Count(line, comma) == lay.width && l.joinFraction(line, &c) {
+		plain = false
+		lay.split(l.joined, &c)
 	}
 	p.kind, p.ms = l.stamp.read(c.time)
 	if p.kind == notTime {
@@ -134,6 +137,37 @@ func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 		lay.learn(line)
 	}
 	return true
+}
+
+var comma = []byte{','}
+
+// joinFraction undoes what a decimal comma does to a log whose columns are divided by
+// commas: the line has one cell too many, and three digits follow a time of whole seconds.
+// The line with a decimal point is put in l.joined.
+func (l *Log) joinFraction(line []byte, c *cells) bool {
+	at := columnOf(line, c.time) - 1 + len(c.time)
+	if at < len(c.time) || !wholeSeconds(c.time) || !threeDigits(line[at+1:]) {
+		return false
+	}
+	l.joined = append(l.joined[:0], line...)
+	l.joined[at] = '.'
+	return true
+}
+
+// wholeSeconds tells whether a time ends with its seconds.
+func wholeSeconds(b []byte) bool {
+	n := len(b)
+	return n >= 8 && b[n-3] == ':' && b[n-6] == ':' && bytes.IndexByte(b, '.') < 0 || n == 10 && digitsOnly(b)
+}
+
+func digitsOnly(b []byte) bool {
+	_, ok := digits(b)
+	return ok
+}
+
+// threeDigits tells whether a cell of just three digits begins b.
+func threeDigits(b []byte) bool {
+	return len(b) >= 3 && digitsOnly(b[:3]) && (len(b) == 3 || b[3] == ',')
 }
 
 func (l *Log) tagWord() string {

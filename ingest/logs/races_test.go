@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -44,32 +45,25 @@ type logTruth struct {
 	lines, reads, badMin, badMax, repMin, rep int
 }
 
-// The truth of the race with every fault counts lines with their headers.
-func TestTheDirtyRaceGivesTheTrueCounts(t *testing.T) {
-	dir := sharedRaces(t)
-	f, err := os.Open(filepath.Join(dir, "dirty", "truth", "logs.csv"))
+// logTruths reads a race's truth: its logs, the files of one log together.
+func logTruths(t *testing.T, name string) (all []*logTruth) {
+	f, err := os.Open(name)
 	if err != nil {
-		t.Skipf("SKIPPED: %v", err)
+		t.Fatal(err)
 	}
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
-	glob := map[string]string{"logs/finish-main-1.csv": "logs/finish-main*.csv", "logs/finish-main-2.csv": "logs/finish-main*.csv"}
-	headers := map[string]int{"start-main": 1, "start-backup": 1, "5k-main": 1, "finish-main": 2, "finish-backup": 2}
-	truth := map[string]*logTruth{}
-	var order []string
+	byLog := map[string]*logTruth{}
 	for _, row := range rows[1:] {
 		key := row[0] + "-" + row[1]
-		w := truth[key]
+		w := byLog[key]
 		if w == nil {
-			w = &logTruth{path: row[2]}
-			if g, ok := glob[row[2]]; ok {
-				w.path = g
-			}
-			truth[key] = w
-			order = append(order, key)
+			w = &logTruth{path: strings.Replace(row[2], "-1.csv", "*.csv", 1)}
+			byLog[key] = w
+			all = append(all, w)
 		}
 		w.files++
 		for i, p := range []*int{&w.lines, &w.reads, &w.badMin, &w.badMax, &w.repMin, &w.rep} {
@@ -80,21 +74,46 @@ func TestTheDirtyRaceGivesTheTrueCounts(t *testing.T) {
 			*p += n
 		}
 	}
-	for _, key := range order {
-		w := truth[key]
-		p := planFor("Europe/London", 2026, 4, 12, race.Log{Path: w.path})
-		r, err := ReadFiles(filepath.Join(dir, "dirty", "race"), p, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		check(t, r)
-		if len(r.Files) != w.files || r.Lines != w.lines-headers[key] || r.Kept != w.reads ||
-			r.BadLines < w.badMin || r.BadLines > w.badMax || r.Repeated < w.repMin || r.Repeated > w.rep {
-			t.Errorf("%s: %d files, %d lines, %d reads, %d bad, %d repeated; want %+v", key, len(r.Files), r.Lines, r.Kept, r.BadLines, r.Repeated, *w)
-			for _, b := range r.Bad {
-				t.Logf("  %d:%d:%d %s: %.60q", b.File, b.Line, b.Column, b.Why, b.Text)
+	return all
+}
+
+// Every log of the races with known truth gives its true counts. The truth counts lines
+// with headers and blank ones.
+func TestTheRacesWithKnownTruthGiveTheirCounts(t *testing.T) {
+	dir := sharedRaces(t)
+	logs := 0
+	for race1, p := range map[string]*race.Plan{
+		"dirty": planFor("Europe/London", 2026, 4, 12), "laps": planFor("Europe/Brussels", 2026, 6, 20), "marathon": planFor("Europe/Lisbon", 2026, 5, 17),
+		"out-and-back": planFor("Europe/Dublin", 2026, 3, 22), "triathlon": planFor("Europe/Vienna", 2026, 7, 5),
+	} {
+		for _, w := range logTruths(t, filepath.Join(dir, race1, "truth", "logs.csv")) {
+			p.Logs = []race.Log{{Path: w.path}}
+			r, err := ReadFiles(filepath.Join(dir, race1, "race"), p, 0)
+			if err != nil {
+				t.Fatal(err)
 			}
+			check(t, r)
+			lines := 0
+			for _, f := range r.Files {
+				lines += f.Lines
+			}
+			if len(r.Files) != w.files || lines != w.lines || r.Kept != w.reads || r.BadLines < w.badMin || r.BadLines > w.badMax || r.Repeated < w.repMin || r.Repeated > w.rep {
+				t.Errorf("%s: %d files, %d lines, %d reads, %d bad, %d repeated; want %+v", race1, len(r.Files), lines, r.Kept, r.BadLines, r.Repeated, *w)
+				for _, b := range r.Bad {
+					t.Logf("  %d:%d:%d %s: %.60q", b.File, b.Line, b.Column, b.Why, b.Text)
+				}
+			}
+			for _, tag := range r.Tags {
+				first, last := tag.Reads[0].At.Time(p.Zone), tag.Reads[len(tag.Reads)-1].At.Time(p.Zone)
+				if first.YearDay() != p.Date.YearDay() || last.YearDay() != p.Date.YearDay() {
+					t.Errorf("%s: %s: %s is read on another day: %v to %v", race1, w.path, tag.Tag, first, last)
+				}
+			}
+			logs++
 		}
+	}
+	if logs < 25 {
+		t.Errorf("only %d logs", logs)
 	}
 }
 
