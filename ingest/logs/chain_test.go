@@ -115,6 +115,9 @@ func TestMidnightIsCrossedInOrder(t *testing.T) {
 		unix("2026-05-17T23:30:00Z"), unix("2026-05-18T18:00:00Z"), unix("2026-05-19T00:00:00Z"))
 	// Test chips in the morning, the race in the evening: no midnight between.
 	wantInstants(t, instantsOf(t, p, "06:00:00", "19:30:00"), unix("2026-05-17T05:00:00Z"), unix("2026-05-17T18:30:00Z"))
+	// A fall of eleven hours is lines out of order, one of thirteen a midnight.
+	wantInstants(t, instantsOf(t, p, "20:00:00", "09:00:00"), unix("2026-05-17T19:00:00Z"), unix("2026-05-17T08:00:00Z"))
+	wantInstants(t, instantsOf(t, p, "22:00:00", "09:00:00"), unix("2026-05-17T21:00:00Z"), unix("2026-05-18T08:00:00Z"))
 	// The first finisher after midnight.
 	wantInstants(t, instantsOf(t, p, "00:30:00", "00:10:00"), unix("2026-05-17T23:30:00Z"), unix("2026-05-17T23:10:00Z"))
 	// The day of the first gun, where that isn't the race's date.

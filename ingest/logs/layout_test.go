@@ -151,3 +151,27 @@ func TestBadLinesSayWhy(t *testing.T) {
 		}
 	}
 }
+
+// Half a line in the middle of a log: what is missing may be left out, but a time that may
+// be half is none.
+func TestHalfALineIsReadOnlyIfItsTimeIsWhole(t *testing.T) {
+	l := newLog(race.Main)
+	feedText(l, "a.csv", "tag,time,antenna,rssi\nA1,2026-05-17 10:00:00.123,1,-50\nA1,2026-05-17 10:00:01.1\nA1,2026-05-17 10:00:02.123\nA1,2026-05-17 10:00:03.5,1\n")
+	r := l.Reads()
+	check(t, r)
+	if r.Kept != 3 || r.BadLines != 1 || r.Bad[0].Line != 3 || !strings.Contains(r.Bad[0].Why, "cut") {
+		t.Errorf("%d kept, bad: %v", r.Kept, r.Bad)
+	}
+}
+
+// A quoted tag may hold a delimiter. The same bytes without quotes are two cells.
+func TestAQuotedTagIsNotTwoCells(t *testing.T) {
+	l := newLog(race.Main)
+	feedText(l, "a.csv", "tag,time,antenna,rssi\n\"A,1234567\",2026-05-17T10:00:00.000Z,1,-50\n"+
+		"ABCDEFGHI,2026-05-17T10:00:01.000Z,1,-50\nA,1234567,2026-05-17T10:00:02.000Z,1,-50\n")
+	r := l.Reads()
+	check(t, r)
+	if r.Kept != 2 || r.BadLines != 1 || r.Tags[0].Tag != "A,1234567" {
+		t.Errorf("%d kept, tags %v, bad: %v", r.Kept, r.Tags, r.Bad)
+	}
+}

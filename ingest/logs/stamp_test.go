@@ -161,6 +161,12 @@ func TestWallTimesHaveNoneOneOrTwoInstants(t *testing.T) {
 					t.Fatalf("%s: wall %v = %v (%d); want %v", name, time.UnixMilli(wall).UTC(), at, n, want)
 				}
 			}
+			// What is remembered of one stretch must not show in another.
+			for wall := to - 15*minuteMS; wall >= from; wall -= 15 * minuteMS {
+				if at, n := z.instants(wall); n != len(known[wall]) || n > 0 && at[0] != known[wall][0] {
+					t.Fatalf("%s backwards: wall %v = %v (%d); want %v", name, time.UnixMilli(wall).UTC(), at, n, known[wall])
+				}
+			}
 			if (name == "Europe/Berlin" || name == "America/New_York") && odd != 8 {
 				t.Errorf("%s %d: %d quarter hours come twice or never; want 8", name, year, odd)
 			}
