@@ -30,7 +30,7 @@ func (r *Race) pieces(p *logPlan) iter.Seq2[piece, error] {
 		var buf []byte
 		first := true
 		stop := r.each(p, func(s *stamped) error {
-			if head := headers[p.form]; first && head != "" {
+			if head := headers[p.form]; first && head != "" && !p.continues {
 				buf = append(append(buf[:0], head...), '\n')
 				if !give(piece{bytes: buf, when: s.write}, nil) {
 					return errStopped

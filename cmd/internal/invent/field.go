@@ -28,7 +28,7 @@ type person struct {
 
 	// What goes wrong with them; -1 or 0 where nothing does.
 	dropAt     int // mark that they never reach, -1: none
-	cut        int // mark that they left out, -1: none
+	cut, cutTo int // first and last of the marks that they left out, -1: none
 	cutSpeed   float64
 	stopAt     int // mark before which they stop
 	stopFor    float64
@@ -46,7 +46,11 @@ type person struct {
 	unsure         bool   // may be held
 }
 
-type chip struct{ tag string }
+// chip is a row of chips.csv; from and to are 0 where it is theirs all day.
+type chip struct {
+	tag      string
+	from, to int64
+}
 
 // worn is a chip on a body. One that another's bib owns tells of that bib.
 type worn struct {
@@ -70,7 +74,7 @@ func (r *Race) enter() {
 	bunches := map[string]bool{}
 	for i := range r.people {
 		p := &r.people[i]
-		*p = person{bib: i + 1, listed: true, dropAt: -1, cut: -1, stopAt: -1, besideAt: -1}
+		*p = person{bib: i + 1, listed: true, dropAt: -1, cut: -1, cutTo: -1, stopAt: -1, besideAt: -1}
 		p.sex = "m"
 		if g.Float64() < .42 {
 			p.sex = "f"
@@ -95,11 +99,18 @@ func (r *Race) enter() {
 		p.lane = 1 + g.IntN(8)
 	}
 	r.seatWaves(g)
+	half := (len(r.people) + 1) / 2
 	for i := range r.people {
 		p := &r.people[i]
+		if r.again != 0 && i >= half {
+			tag := r.people[i-half].chips[0].tag
+			p.chips = []chip{{tag: tag, from: r.again}}
+			p.worn = []worn{{tag: tag, owner: i}}
+			continue
+		}
 		for k := range r.perBib {
 			tag := r.tagOf(g, p.bib, k)
-			p.chips = append(p.chips, chip{tag: tag})
+			p.chips = append(p.chips, chip{tag: tag, to: r.again})
 			p.worn = append(p.worn, worn{tag: tag, owner: i})
 		}
 	}

@@ -35,7 +35,7 @@ type Options struct {
 
 // Kinds are the kinds of race, the default first.
 var Kinds = []string{"demo", "road", "marathon", "out-and-back", "laps", "open-laps", "day", "relay", "triathlon", "mass-ride",
-	"kart", "time-trial", "dirty", "steps", "steps-main", "hand", "two-courses", "village", "big"}
+	"kart", "time-trial", "dirty", "steps", "steps-main", "hand", "two-courses", "village", "flagged", "late-gun", "sessions", "big"}
 
 // Race is an invented race in memory: its plan, its people and every crossing of a line,
 // in order of line and time. Instants inside are microseconds since 1970-01-01T00:00:00Z on

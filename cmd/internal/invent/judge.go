@@ -199,7 +199,7 @@ func (r *Race) judge(own, shown []row, i int) verdict {
 		} else {
 			v.laps++
 		}
-		if m.id == listed.marks[listed.finish()].id || listed.open {
+		if m.id == listed.marks[listed.finish()].id || listed.ranksByLaps() && w.at >= listed.flag {
 			v.finish, v.finisher = w, true
 		}
 	}
@@ -220,7 +220,7 @@ func (r *Race) stateBefore(p *person, c *course, shown []row) string {
 	}
 	have := map[string]bool{}
 	last, laps := -1, 0
-	afterwards := false
+	afterwards, flagged := false, false
 	for k := range shown {
 		w := &shown[k]
 		afterwards = afterwards || w.note == noteAfterwards
@@ -230,13 +230,17 @@ func (r *Race) stateBefore(p *person, c *course, shown []row) string {
 		have[r.courses[r.people[w.person].ranOn].marks[w.split].id] = true
 		last = max(last, w.split)
 		laps++
+		flagged = flagged || w.at >= c.flag
 	}
 	if len(have) == 0 {
 		return "unseen"
 	}
-	held := p.known
-	if c.open {
+	held := p.known || r.waves[p.wave].told != 0
+	if c.ranksByLaps() {
 		held = held || laps < last+1
+		if !flagged {
+			return "running"
+		}
 	} else {
 		for k := range c.marks {
 			m := &c.marks[k]
@@ -326,7 +330,7 @@ func (r *Race) missed(p, who *person, w *row, m *mark, bibs []int, last int, c *
 	if !w.real || p.fate != "" {
 		return
 	}
-	if w.split == c.finish() && !c.open {
+	if w.split == c.finish() && !c.ranksByLaps() {
 		r.rule("set-time --bib %d --split '%s' --at %s --why 'from the finish film'", p.bib, m.id, r.stamp(w.systems[mainSystem].kept(r.keepOf(w.line))))
 		return
 	}

@@ -10,7 +10,7 @@ func openLaps(r *Race, g *rand.Rand) {
 	r.roadDay(60, "gun")
 	r.loops(g, 1500, 6*3600*second)
 	r.courses[0].id = "six-hours"
-	r.waves = []wave{{"A", 0, r.at(0, 20, 0, 0), 1}} // over midnight
+	r.waves = []wave{started("A", 0, r.at(0, 20, 0, 0), 1)} // over midnight
 	r.ills = ills{dns: 1, absent: 1}
 }
 
@@ -37,7 +37,7 @@ func dayRace(r *Race, g *rand.Rand) {
 	if r.Seed%4 > 1 {
 		r.lines[0].logs[0].form = "plain"
 	}
-	r.waves = []wave{{"A", 0, r.at(0, 12, 0, 0), 1}}
+	r.waves = []wave{started("A", 0, r.at(0, 12, 0, 0), 1)}
 	r.ills = ills{dns: 1, absent: 1}
 }
 
@@ -48,7 +48,7 @@ func relay(r *Race, g *rand.Rand) {
 	s := r.addLine(g, "stadium", 2, "2s")
 	r.lines[s].window = "20s" // who hands over stands about
 	b := r.addLine(g, "bridge", 2, "1s")
-	c := course{id: "relay", sport: "run"}
+	c := course{id: "relay", sport: "run", legs: 2}
 	at := 0.0
 	for leg, d := range []float64{5000, 5000, 10000, 5000} {
 		c.marks = append(c.marks, mark{id: fmt.Sprintf("bridge-%d", leg+1), line: b, at: at + d/2, required: true})
@@ -60,7 +60,7 @@ func relay(r *Race, g *rand.Rand) {
 		c.marks = append(c.marks, mark{id: id, line: s, at: at, required: true})
 	}
 	r.courses = []course{c}
-	r.waves = []wave{{"A", 0, r.at(0, 11, 0, 0), 1}}
+	r.waves = []wave{started("A", 0, r.at(0, 11, 0, 0), 1)}
 	r.ills = ills{dns: 1, dnf: 1, drop: 1, mixed: 1, spare: 1}
 }
 
@@ -75,7 +75,7 @@ func massRide(r *Race, g *rand.Rand) {
 	r.courses = []course{r.straight("hundred", 0, 34000, 71000, 104000)}
 	r.courses[0].sport = "bike"
 	for w := range 4 {
-		r.waves = append(r.waves, wave{fmt.Sprintf("%d", w+1), 0, r.at(0, 7, 3*w, 0), .25})
+		r.waves = append(r.waves, started(fmt.Sprintf("%d", w+1), 0, r.at(0, 7, 3*w, 0), .25))
 	}
 	r.ills = ills{dns: 1, absent: .5, drop: .6, dnf: .4, spare: .4, unlisted: .3, swap: .3, carry: .3, cut: .3, late: .5, early: .3, standFinish: 1,
 		stop: .8, foreign: 1, dead: []outage{{2, mainSystem, .5, 5 * minute}}}
@@ -87,7 +87,7 @@ func kart(r *Race, g *rand.Rand) {
 	r.window, r.keep, r.official, r.rounding, r.resolve, r.maxSpeed = "3s", "first", "gun", "none", .003, "70 m/s"
 	n := r.addLine(g, "loop", 1, "0.05s")
 	r.courses = []course{{id: "final", sport: "kart", repeat: 25, lap: 1040, marks: []mark{{id: "lap", line: n, at: 1040, required: true}}}}
-	r.waves = []wave{{"A", 0, r.at(0, 21, 15, 0), 1}}
+	r.waves = []wave{started("A", 0, r.at(0, 21, 15, 0), 1)}
 	r.ills = ills{dnf: 4}
 }
 
@@ -99,7 +99,7 @@ func timeTrial(r *Race, g *rand.Rand) {
 	h := r.addLine(g, "hill", 3, "0.5s")
 	f := r.addLine(g, "finish", 3, "0.5s")
 	r.courses = []course{{id: "time-trial", sport: "bike", marks: []mark{{id: "hill", line: h, at: 12400, required: true}, {id: "finish", line: f, at: 26100}}}}
-	r.waves = []wave{{"A", 0, r.at(0, 10, 0, 0), 1}}
+	r.waves = []wave{started("A", 0, r.at(0, 10, 0, 0), 1)}
 	r.ills = ills{dns: 1, dnf: 1, spare: 1}
 }
 
@@ -109,7 +109,7 @@ func stepped(r *Race, g *rand.Rand, system int) {
 	r.roadDay(420, "gun")
 	r.roadLines(g, "start", "5k", "10k", "finish")
 	r.courses = []course{r.straight("15k", 0, 5000, 10000, 15000)}
-	r.waves = []wave{{"A", 0, r.at(0, 10, 30, 0), .5}, {"B", 0, r.at(0, 10, 36, 0), .5}}
+	r.waves = []wave{started("A", 0, r.at(0, 10, 30, 0), .5), started("B", 0, r.at(0, 10, 36, 0), .5)}
 	by := .75
 	if g.Float64() < .5 {
 		by = -.75
@@ -130,7 +130,7 @@ func handTimed(r *Race, g *rand.Rand) {
 	r.addHand(g, 1)
 	r.addHand(g, 2)
 	r.courses = []course{r.straight("trail", 0, 9000, 18000)}
-	r.waves = []wave{{"A", 0, r.at(0, 9, 0, 0), 1}}
+	r.waves = []wave{started("A", 0, r.at(0, 9, 0, 0), 1)}
 	r.ills = ills{dns: 1, drop: 1, dnf: 1, standFinish: 1, dead: []outage{{2, mainSystem, .5, 4 * minute}, {1, mainSystem, .3, 3 * minute}}}
 }
 
@@ -144,7 +144,7 @@ func twoCourses(r *Race, g *rand.Rand) {
 	ten := course{id: "ten", sport: "run", marks: []mark{{id: "start", line: 0, at: 0}, {id: "5k", line: 1, at: 5000, required: true}, {id: "finish", line: 3, at: 10000}}}
 	r.courses = []course{half, ten}
 	a, b := r.at(0, 9, 0, 0), r.at(0, 9, 7, 0)
-	r.waves = []wave{{"H1", 0, a, .3}, {"H2", 0, b, .25}, {"T1", 1, a, .25}, {"T2", 1, b, .2}}
+	r.waves = []wave{started("H1", 0, a, .3), started("H2", 0, b, .25), started("T1", 1, a, .25), started("T2", 1, b, .2)}
 	r.note(trouble{kind: "line-off", line: 2, split: "13k", note: "planned at 13000 m, stands at 13900 m", must: "yes"})
 	r.ills = ills{dns: 1, absent: .4, drop: .6, dnf: .4, spare: .4, swap: .3, early: .3, late: .4, otherCourse: 4, standFinish: 1}
 }
@@ -155,6 +155,50 @@ func village(r *Race, g *rand.Rand) {
 	n := r.addLine(g, "green", 2, "2s") // start and finish
 	r.lines[n].window = "8s"
 	r.courses = []course{{id: "10k", sport: "run", marks: []mark{{id: "start", line: n, at: 0}, {id: "finish", line: n, at: 10000}}, limit: "2h"}}
-	r.waves = []wave{{"A", 0, r.at(0, 10, 0, 0), 1}}
+	r.waves = []wave{started("A", 0, r.at(0, 10, 0, 0), 1)}
 	r.ills = ills{dns: 1, absent: .6, drop: .6, dnf: .4, spare: .6, unlisted: .3, early: .4, warm: 1, standFinish: 2, foreign: 1}
+}
+
+// flagged is a criterium in which the lapped are taken off at the leader's finish.
+func flagged(r *Race, g *rand.Rand) {
+	laps(r, g)
+	r.on(placeName(g)+" Evening Criterium", "2026-07-17", "Europe/Brussels")
+	r.size = 60
+	c := &r.courses[0]
+	c.flagged, c.repeat, c.bunch = true, 30, 12
+	r.waves[0].gun = r.at(0, 19, 0, 0)
+}
+
+// lateGun is a village race whose starter was late, which nobody has told the plan.
+func lateGun(r *Race, g *rand.Rand) {
+	village(r, g)
+	r.on(placeName(g)+" Summer Ten", "2026-07-25", "Europe/Amsterdam")
+	told := r.at(0, 10, 0, 0)
+	r.waves = []wave{{id: "A", gun: told + micros(between(g, 35, 95)), share: 1, told: told}}
+	r.ills = ills{dns: 1, drop: .6, dnf: .4, spare: .6, standFinish: 1}
+}
+
+// sessions hands the chips of the morning out again in the afternoon, and moves one pair of
+// boxes from the bridge to the mill at noon.
+func sessions(r *Race, g *rand.Rand) {
+	r.on(placeName(g)+" Twice a Day", "2026-06-20", "Europe/Tallinn")
+	r.roadDay(160, "gun")
+	r.roadLines(g, "green", "bridge", "mill")
+	r.lines[0].window = "8s"
+	noon := r.at(0, 12, 30, 0)
+	for s := range 2 {
+		b, m := &r.lines[1].logs[s], &r.lines[2].logs[s]
+		*m = *b
+		m.line, m.continues = 2, true
+		b.path = "logs/box-4-" + systemNames[s] + ".csv"
+		m.path = b.path
+		b.to, m.from = noon, noon
+		b.box, m.box = "box-4-"+systemNames[s], "box-4-"+systemNames[s]
+	}
+	five := course{id: "five", sport: "run", marks: []mark{{id: "start", line: 0, at: 0}, {id: "2k", line: 1, at: 2200, required: true}, {id: "finish", line: 0, at: 5000}}}
+	ten := course{id: "ten", sport: "run", marks: []mark{{id: "start", line: 0, at: 0}, {id: "6k", line: 2, at: 6100, required: true}, {id: "finish", line: 0, at: 10000}}}
+	r.courses = []course{five, ten}
+	r.waves = []wave{started("morning", 0, r.at(0, 10, 0, 0), .5), started("afternoon", 1, r.at(0, 14, 0, 0), .5)}
+	r.again = noon
+	r.ills = ills{dns: 1, drop: .8, dnf: .6, standFinish: 1}
 }

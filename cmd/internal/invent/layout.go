@@ -36,6 +36,7 @@ type layout struct {
 	waves    []wave
 	ills     ills
 	steps    []stepPlan
+	again    int64 // when the chips of the first half of the field go to the second; 0: never
 }
 
 // stepPlan is a clock that is set again during the race.
@@ -66,6 +67,9 @@ type logPlan struct {
 	clock        clock
 	dead         []span // of no reads at all
 	soil         string // the faults that the file is given
+	box          string // the plan's name for the clock
+	from, to     int64  // of a box that moves: what its file holds of this line; 0: open
+	continues    bool   // its file was begun at another line
 }
 
 type span struct{ from, to int64 }
@@ -80,7 +84,10 @@ type course struct {
 	limit     string
 	timeLimit int64 // microseconds, 0: none
 	fastest   float64
-	bunch     int // riders to a bunch; 0: everyone for themselves
+	bunch     int   // riders to a bunch; 0: everyone for themselves
+	flagged   bool  // everyone's next passing after the leader's finish is theirs
+	flag      int64 // the leader's finish, once run
+	legs      int   // marks to a leg of a relay: a new runner after each; 0: none
 }
 
 // mark is a split as planned, and as it truly lies.
@@ -99,6 +106,12 @@ type wave struct {
 	course int
 	gun    int64
 	share  float64 // of the athletes; the shares of all waves make 1
+	told   int64   // the gun as the plan has it, 0: as it went
+}
+
+// started is a wave that goes when the plan says.
+func started(id string, course int, gun int64, share float64) wave {
+	return wave{id: id, course: course, gun: gun, share: share}
 }
 
 // ills is how much goes wrong: counts for each hundred athletes, rounded by chance, unless said otherwise.
@@ -107,7 +120,7 @@ type ills struct {
 	spare, unlisted, swap, carry    float64
 	cut, early, late                float64 // late: starts with a later wave
 	warm, standStart, standFinish   float64
-	stop, mixed, beside             float64
+	stop, mixed, beside, turn       float64
 	foreign                         int // chips of another race, in all
 	otherCourse                     int
 	dead                            []outage
@@ -129,6 +142,9 @@ func (c *course) start() int {
 }
 
 func (c *course) finish() int { return len(c.marks) - 1 }
+
+// ranksByLaps tells whether the finish is the last lap that somebody made.
+func (c *course) ranksByLaps() bool { return c.open || c.flagged }
 
 // addLine lays a line with main and backup, each with a log in a form of its own.
 func (r *Race) addLine(g *rand.Rand, id string, behind float64, tolerance string) int {

@@ -13,8 +13,8 @@ var (
 	givenWomen  = []string{"dra", "lia", "mina", "via", "bell", "ra", "nessa", "stine", "ka", "rissa", "wen", "tha"}
 	familyHeads = []string{"Ald", "Bram", "Cor", "Dun", "Esk", "Farn", "Gor", "Hest", "Ing", "Jarl", "Kirn", "Lod", "Mel", "Nor", "Osk", "Pend", "Quar", "Rud", "Sorn", "Thal", "Ubb", "Varn", "Wick", "Yel", "Zet"}
 	familyTails = []string{"ley", "mor", "gate", "feld", "stow", "wick", "den", "hurst", "by", "rup", "sen", "vale", "brook", "ton", "mark", "shaw"}
-	placeHeads  = []string{"Brack", "Cold", "Dram", "Elder", "Fox", "Gull", "Hollow", "Iron", "Kestrel", "Larch", "Mill", "Nettle", "Otter", "Pike", "Quarry", "Rush"}
-	placeTails  = []string{"moor", "water", "ford", "fold", "reach", "side", "combe", "head", "marsh", "bury"}
+	placeHeads  = []string{"Brack", "Corvel", "Dram", "Elver", "Fessel", "Grindle", "Hollin", "Issel", "Kelder", "Lorn", "Marl", "Orrin", "Pell", "Quill", "Thrup", "Wither"}
+	placeTails  = []string{"mere", "garth", "howe", "fold", "reach", "stead", "combe", "haven", "marsh", "brae"}
 	clubTails   = []string{" Harriers", " Striders", " Track Club", " Wheelers", " Runners", " Athletic"}
 )
 

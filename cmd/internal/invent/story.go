@@ -42,6 +42,7 @@ func (r *Race) run() {
 		}
 		r.travel(g, i, at, hard[p.ranOn])
 	}
+	r.flagOff()
 	r.passStrays(g)
 	r.gather()
 }
@@ -95,7 +96,11 @@ func (r *Race) leaves(g *rand.Rand, p *person, delay float64) int64 {
 func (r *Race) travel(g *rand.Rand, i int, at int64, hard []float64) {
 	p := &r.people[i]
 	c := &r.courses[p.ranOn]
-	where, fade := 0.0, math.Exp(bell(g, .06, .06))
+	where, fade, leg := 0.0, math.Exp(bell(g, .06, .06)), 1.0
+	quits := int64(math.MaxInt64)
+	if c.open && g.Float64() < .2 { // has had enough before the time is up
+		quits = r.gun(p) + int64(between(g, .3, 1)*float64(c.timeLimit))
+	}
 	if p.standStart && c.start() == 0 {
 		r.place(c.marks[0].line, r.visitOf(g, i, visit{at: at - 4*minute, until: at - 20*second, sort: staying, split: -1}))
 	}
@@ -115,17 +120,22 @@ func (r *Race) travel(g *rand.Rand, i int, at int64, hard []float64) {
 			if c.open {
 				progress = seconds(at-r.gun(p)) / seconds(c.timeLimit)
 			}
-			t := r.stretch(g, p, m, m.truly-where, hard[k], math.Pow(fade, progress*2-.6))
-			if p.cut >= 0 && k == p.cut+1 {
+			t := leg * r.stretch(g, p, m, m.truly-where, hard[k], math.Pow(fade, progress*2-.6))
+			left := k >= p.cut && k <= p.cutTo
+			if p.cut >= 0 && k == p.cutTo+1 {
 				t = (m.truly - where) / p.cutSpeed
 			}
-			if k != p.cut {
-				at += micros(t)
-				where = m.truly
+			if left {
+				continue
 			}
+			at += micros(t)
+			where = m.truly
 		}
-		if k == p.cut {
-			continue
+		if c.legs > 0 && (k+1)%c.legs == 0 {
+			leg = math.Exp(bell(g, 0, .1)) // the next runner takes the baton
+		}
+		if at > quits {
+			return
 		}
 		over := c.timeLimit > 0 && at-r.gun(p) > c.timeLimit
 		switch {
@@ -267,6 +277,33 @@ func (r *Race) ride(g *rand.Rand, i int, packs [][]float64) {
 		}
 		last = at
 		r.cross(g, i, k, c.marks[k], at, bell(g, 11.8, .4), noNote)
+	}
+}
+
+// flagOff takes everyone off the course at their first passing after the leader's last.
+func (r *Race) flagOff() {
+	for c := range r.courses {
+		k := &r.courses[c]
+		if !k.flagged {
+			continue
+		}
+		line, first := k.marks[k.finish()].line, int64(math.MaxInt64)
+		for _, v := range r.visits[line] {
+			if int(v.split) == k.finish() && v.body >= 0 && r.people[v.body].ranOn == c {
+				first = min(first, v.at)
+			}
+		}
+		k.flag = first
+		next := map[int32]int64{} // each rider's last passing
+		for _, v := range r.visits[line] {
+			if at, ok := next[v.body]; v.at >= first && (!ok || v.at < at) {
+				next[v.body] = v.at
+			}
+		}
+		r.visits[line] = slices.DeleteFunc(r.visits[line], func(v visit) bool {
+			at, ok := next[v.body]
+			return ok && v.at > at && r.people[v.body].ranOn == c
+		})
 	}
 }
 

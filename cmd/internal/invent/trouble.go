@@ -33,6 +33,9 @@ func (r *Race) goWrong() {
 	g := r.rng("trouble")
 	t := &chooser{r: r, g: g, order: g.Perm(len(r.people)), used: make([]bool, len(r.people))}
 	x := &r.ills
+	for w := range t.r.waves {
+		t.r.lateGun(w)
+	}
 	t.many(x.dns, t.notThere)
 	t.many(x.absent, t.unseen)
 	t.many(x.dnsRuns, t.runsAnyway)
@@ -42,6 +45,7 @@ func (r *Race) goWrong() {
 	t.many(x.carry, t.carry)
 	t.many(x.mixed, t.mixed)
 	t.many(x.cut, t.cut)
+	t.many(x.turn, t.turn)
 	t.many(x.early, t.early)
 	t.many(x.late, t.late)
 	for range x.otherCourse {
@@ -230,6 +234,17 @@ func (t *chooser) foreign(k int) {
 	r.strays = append(r.strays, stray{tag: tag, line: line})
 	r.note(trouble{kind: "unassigned-chip", tag: tag, line: line, note: "a chip of another race", must: "yes"})
 	r.later = append(r.later, fmt.Sprintf("accept unassigned-chip '' '' '%s' 'a chip of another race'", tag))
+}
+
+// lateGun notes a gun that went otherwise than the plan tells.
+func (r *Race) lateGun(w int) {
+	v := &r.waves[w]
+	if v.told == 0 {
+		return
+	}
+	c := &r.courses[v.course]
+	r.note(trouble{kind: "doubtful-gun", line: c.marks[0].line, note: fmt.Sprintf("wave %s went %.1f s after the gun of the plan", v.id, seconds(v.gun-v.told)), must: "yes"})
+	r.rule("set-gun --wave '%s' --at %s --why 'the starter was late'", v.id, r.stamp(v.gun))
 }
 
 // startOf is the line and split of a person's start, -1 and "" where their course has none.

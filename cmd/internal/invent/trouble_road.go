@@ -20,6 +20,7 @@ func (t *chooser) cut() {
 	c := &r.courses[p.ranOn]
 	marks := r.between(p)
 	p.cut = marks[t.g.IntN(len(marks))]
+	p.cutTo = p.cut
 	next := &c.marks[p.cut+1]
 	before := 0.0
 	if p.cut > 0 {
@@ -32,6 +33,25 @@ func (t *chooser) cut() {
 	r.note(trouble{kind: "impossible-pace", bibs: []int{p.bib}, line: -1, split: next.id, must: "yes",
 		note: fmt.Sprintf("%.0f m in %.0f s", next.truly-before, (next.truly-before)/p.cutSpeed)})
 	r.rule("set-status --bib %d --status dsq --why 'cut the course before %s'", p.bib, next.id)
+}
+
+// turn turns round before the far end of an out-and-back, and is home without it.
+func (t *chooser) turn() {
+	r := t.r
+	i := t.take(nil)
+	if i < 0 {
+		return
+	}
+	p := &r.people[i]
+	c := &r.courses[p.ranOn]
+	p.cut, p.cutTo = 1, c.finish()-1
+	p.cutSpeed = usualSpeed[c.sport] * p.level / between(t.g, .45, .92)
+	p.note, p.known, p.fate = "turns round too early", true, "dsq"
+	for k := p.cut; k <= p.cutTo; k++ {
+		r.note(trouble{kind: "missing-split", bibs: []int{p.bib}, line: c.marks[k].line, split: c.marks[k].id, note: "turned round before it", must: "yes"})
+	}
+	r.note(trouble{kind: "impossible-pace", bibs: []int{p.bib}, line: -1, split: c.marks[c.finish()].id, note: "turned round too early", must: "no"})
+	r.rule("set-status --bib %d --status dsq --why 'turned round too early'", p.bib)
 }
 
 // between are a person's required marks that have neighbours on both sides, on stretches of one sport.

@@ -59,7 +59,7 @@ func (r *Race) truthPlan() truthPlan {
 	if c.start() == 0 {
 		p.Start = c.marks[0].id
 	}
-	if !c.open {
+	if !c.ranksByLaps() {
 		p.Finish = c.marks[c.finish()].id
 	}
 	known := map[string]bool{}
@@ -114,7 +114,7 @@ func (r *Race) counts() ([]count, error) {
 				return nil, err
 			}
 			c.lines = c.reads
-			if c.reads > 0 && headers[p.form] != "" {
+			if c.reads > 0 && headers[p.form] != "" && !p.continues {
 				c.lines++
 			}
 			out = append(out, c)
@@ -148,7 +148,7 @@ func (r *Race) tooClose(vs []verdict) {
 		sure   bool
 	}
 	for c := range r.courses {
-		if r.courses[c].open {
+		if r.courses[c].ranksByLaps() {
 			continue
 		}
 		var all []one

@@ -2,6 +2,7 @@ package invent
 
 import (
 	"bufio"
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"os"
@@ -87,12 +88,27 @@ func (r *Race) athleteRows() [][]string {
 
 func (r *Race) chipRows() [][]string {
 	rows := [][]string{{"tag", "bib"}}
+	twice := len(r.people) > 0 && len(r.people[0].chips) > 0 && r.people[0].chips[0].to != 0
+	if twice {
+		rows[0] = append(rows[0], "from", "to")
+	}
 	for i := range r.people {
 		for _, c := range r.people[i].chips {
-			rows = append(rows, []string{r.written(c.tag), r.people[i].label()})
+			row := []string{r.written(c.tag), r.people[i].label()}
+			if twice {
+				row = append(row, r.orOpen(c.from), r.orOpen(c.to))
+			}
+			rows = append(rows, row)
 		}
 	}
 	return rows
+}
+
+func (r *Race) orOpen(us int64) string {
+	if us == 0 {
+		return ""
+	}
+	return r.clockTime(us)
 }
 
 // written is a tag as the list has it: some lists space it out, some drop its zeros.
@@ -119,7 +135,11 @@ func (r *Race) writeLog(dir string, p *logPlan) error {
 	for piece, err := range r.pieces(p) {
 		if err == nil && files[piece.file] == nil {
 			var f *os.File
-			if f, err = os.Create(filepath.Join(dir, filepath.FromSlash(p.filePath(piece.file)))); err == nil {
+			how := os.O_TRUNC
+			if p.continues {
+				how = os.O_APPEND
+			}
+			if f, err = os.OpenFile(filepath.Join(dir, filepath.FromSlash(p.filePath(piece.file))), os.O_CREATE|os.O_WRONLY|how, 0o666); err == nil {
 				open = append(open, f)
 				files[piece.file] = bufio.NewWriterSize(f, 1<<18)
 			}
@@ -176,7 +196,7 @@ func (r *Race) Plan() string {
 		r.planCourse(p, &r.courses[c])
 	}
 	for w := range r.waves {
-		p("\n[[wave]]\nid = %q\ncourse = %q\ngun = %s", r.waves[w].id, r.courses[r.waves[w].course].id, r.clockTime(r.waves[w].gun))
+		p("\n[[wave]]\nid = %q\ncourse = %q\ngun = %s", r.waves[w].id, r.courses[r.waves[w].course].id, r.clockTime(cmp.Or(r.waves[w].told, r.waves[w].gun)))
 	}
 	return b.String()
 }
@@ -198,6 +218,15 @@ func (r *Race) planLine(p func(string, ...any), l *line) {
 		if g.behind != "" {
 			p("  behind = %q", g.behind)
 		}
+		if g.box != "" {
+			p("  clock = %q", g.box)
+		}
+		if g.from != 0 {
+			p("  from = %s", r.clockTime(g.from))
+		}
+		if g.to != 0 {
+			p("  to = %s", r.clockTime(g.to))
+		}
 		switch g.form {
 		case "naive-utc":
 			p(`  timezone = "UTC"`)
@@ -211,6 +240,9 @@ func (r *Race) planCourse(p func(string, ...any), c *course) {
 	p("\n[[course]]\nid = %q\nsport = %q", c.id, c.sport)
 	if c.limit != "" {
 		p("limit = %q", c.limit)
+	}
+	if c.flagged {
+		p("lapped = \"flagged\"")
 	}
 	if c.timeLimit > 0 {
 		p("time_limit = %q", strconv.FormatInt(c.timeLimit/(3600*second), 10)+"h")
