@@ -359,3 +359,42 @@ func TestAKindThatIsNoneIsToldWhatThereIs(t *testing.T) {
 		t.Error("made a regatta")
 	}
 }
+
+// The states are held against the passings alone, by the bib that the chips tell of.
+func TestTheStatesFollowFromThePassings(t *testing.T) {
+	everyKind(t, func(t *testing.T, kind string) {
+		r, dir := written(t, Options{Kind: kind, Seed: 9, Athletes: 2 * small(kind)})
+		plan := r.truthPlan()
+		col, rows := readTable(t, filepath.Join(dir, "truth", "passings.csv"))
+		seen, finish := map[string]bool{}, map[string]bool{}
+		for _, row := range rows {
+			any := false
+			for _, s := range []string{"main_seen", "backup_seen", "hand_seen"} {
+				any = any || row[col[s]] == "true"
+			}
+			for _, b := range strings.Fields(row[col["tag_bib"]]) {
+				seen[b] = seen[b] || any && row[col["split"]] != ""
+				finish[b] = finish[b] || any && row[col["split"]] == plan.Finish
+			}
+		}
+		col, rows = readTable(t, filepath.Join(dir, "truth", "athletes.csv"))
+		if len(rows) != len(r.people) {
+			t.Errorf("%d rows for %d people", len(rows), len(r.people))
+		}
+		for _, row := range rows {
+			bib, state := row[col["bib"]], row[col["state"]]
+			if state == "" {
+				t.Errorf("%s has no state", bib)
+			}
+			if (state == "unseen") != !seen[bib] && !slices.Contains([]string{"dns", "dnf", "|held"}, state) {
+				t.Errorf("%s is %s, seen %v", bib, state, seen[bib])
+			}
+			if plan.Finish == "" {
+				continue
+			}
+			if (state == "clean" || state == "held" || state == "clean|held") && !finish[bib] || state == "running" && finish[bib] {
+				t.Errorf("%s is %s, finish seen %v", bib, state, finish[bib])
+			}
+		}
+	})
+}

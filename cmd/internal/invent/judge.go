@@ -296,6 +296,9 @@ func (r *Race) look(i int, rows []row) {
 		if r.lines[w.line].log(backupSystem) == nil {
 			continue
 		}
+		if !a.seen && r.nearJump(w) {
+			p.unsure = true // a fill across a jump is held
+		}
 		if a.seen && b.seen && apart > .85*r.tolerance(w.line) {
 			p.unsure = true
 			r.note(trouble{kind: "clash", bibs: bibs, line: w.line, split: m.id, must: "no", note: fmt.Sprintf("main and true backup %.3f s apart", apart)})
@@ -348,4 +351,16 @@ func inSeconds(s string) float64 {
 		panic("invent: a length of no form: " + s)
 	}
 	return x
+}
+
+// nearJump tells whether a clock at a crossing's line was set again within two minutes of it.
+func (r *Race) nearJump(w *row) bool {
+	for _, g := range r.lines[w.line].logs {
+		for _, j := range g.clock.jumps {
+			if max(w.at-j.at, j.at-w.at) < 2*minute {
+				return true
+			}
+		}
+	}
+	return false
 }

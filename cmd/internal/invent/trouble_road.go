@@ -128,7 +128,11 @@ func (t *chooser) drop(told bool) {
 	}
 	p := &r.people[i]
 	c := &r.courses[p.ranOn]
-	p.dropAt, p.fate = 1+t.g.IntN(c.finish()), "dnf"
+	last := c.finish()
+	if c.flagged {
+		last /= 2 // before the flag falls for anyone
+	}
+	p.dropAt, p.fate = 1+t.g.IntN(last), "dnf"
 	if told {
 		p.status = "dnf"
 		return
