@@ -37,6 +37,34 @@ type Options struct {
 var Kinds = []string{"demo", "road", "marathon", "out-and-back", "laps", "open-laps", "day", "relay", "triathlon", "mass-ride",
 	"kart", "time-trial", "dirty", "steps", "steps-main", "hand", "two-courses", "village", "flagged", "late-gun", "sessions", "big"}
 
+// About says in a few words what a kind is, "" for no kind.
+func About(kind string) string { return abouts[kind] }
+
+var abouts = map[string]string{
+	"demo":         "a half marathon in two waves: an outage, a clock off by an hour, chips nobody owns, short cuts",
+	"road":         "a 10 km in two waves, by gun time",
+	"marathon":     "a marathon in three waves, by net time",
+	"out-and-back": "two lines, each passed twice; some turn round too early",
+	"laps":         "a criterium in bunches, chips to a hundredth",
+	"open-laps":    "six hours of laps over midnight",
+	"day":          "24 hours of laps over a change of summer time, logs that show the time of day alone",
+	"relay":        "batons with a chip at either end",
+	"triathlon":    "two chips each, changes, lines near enough to be heard beside",
+	"mass-ride":    "a hundred kilometres on bicycles in four waves",
+	"kart":         "motor laps, chips to a few thousandths",
+	"time-trial":   "starts of their own, one a minute",
+	"dirty":        "every fault that a log may have",
+	"steps":        "a backup clock that is set again in mid-race",
+	"steps-main":   "a main clock that is set again in mid-race",
+	"hand":         "lines with someone at a keyboard",
+	"two-courses":  "two courses over the same lines, some on the wrong one, a split in the wrong place",
+	"village":      "a 10 km with start and finish on one line",
+	"flagged":      "a criterium that takes the lapped off at the leader's finish",
+	"late-gun":     "a gun later than the plan tells",
+	"sessions":     "chips handed out twice a day, boxes that move at noon",
+	"big":          "a city marathon: 50,000 athletes, ten lines, ten million reads",
+}
+
 // Race is an invented race in memory: its plan, its people and every crossing of a line,
 // in order of line and time. Instants inside are microseconds since 1970-01-01T00:00:00Z on
 // the race clock.

@@ -237,7 +237,11 @@ func (r *Race) stateBefore(p *person, c *course, shown []row) string {
 	}
 	held := p.known || r.waves[p.wave].told != 0
 	if c.ranksByLaps() {
-		held = held || laps < last+1
+		if c.sleepers() {
+			p.unsure = p.unsure || laps < last+1
+		} else {
+			held = held || laps < last+1
+		}
 		if !flagged {
 			return "running"
 		}
@@ -326,8 +330,8 @@ func (r *Race) missed(p, who *person, w *row, m *mark, bibs []int, last int, c *
 	}
 	if last < w.split {
 		t.kind, t.must, t.note = "overdue", "no", "the last passing, missed by all systems"
-	} else if c.open {
-		t.must = "no" // nothing but the pace tells of it
+	} else if c.sleepers() {
+		t.must = "no" // a rest looks the same
 	}
 	r.note(t)
 	if !w.real || p.fate != "" {

@@ -146,6 +146,9 @@ func (c *course) finish() int { return len(c.marks) - 1 }
 // ranksByLaps tells whether the finish is the last lap that somebody made.
 func (c *course) ranksByLaps() bool { return c.open || c.flagged }
 
+// sleepers tells whether a gap may be a rest as well as a missed lap.
+func (c *course) sleepers() bool { return c.timeLimit > 8*3600*second }
+
 // addLine lays a line with main and backup, each with a log in a form of its own.
 func (r *Race) addLine(g *rand.Rand, id string, behind float64, tolerance string) int {
 	n := len(r.lines)

@@ -148,7 +148,7 @@ func (r *Race) travel(g *rand.Rand, i int, at int64, hard []float64) {
 			r.cross(g, i, -1, *m, r.waves[p.ranWave].gun+micros(1.2+.35*float64(i)+.3*g.Float64()), bell(g, 7, .5), noteGrid)
 		}
 		r.cross(g, i, k, *m, at, r.pass(g, p, m), noNote)
-		if c.open && g.Float64() < .004 && seconds(c.timeLimit) > 8*3600 { // sleeps
+		if c.sleepers() && g.Float64() < .004 { // sleeps
 			at += micros(between(g, 1800, 9000))
 		}
 	}
