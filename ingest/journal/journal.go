@@ -215,8 +215,7 @@ func (j *Journal) reopen() error {
 		return fmt.Errorf("%s: %w", File, err)
 	}
 	rest, ours := bytes.CutPrefix(b, j.kept)
-	switch {
-	case ours && !bytes.HasPrefix(j.tried, rest), !ours && !bytes.HasPrefix(j.kept, b):
+	if ours && !bytes.HasPrefix(j.tried, rest) || !ours && !bytes.HasPrefix(j.kept, b) {
 		return fmt.Errorf("%s was changed by somebody else: open the race again", File)
 	}
 	f, err := j.disk.open(j.path)

@@ -1,31 +1,115 @@
 package ruling
 
 import (
+	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"twinmat/reconcile/race"
 )
 
-// Check says why a ruling can't apply, nil if it can. st may be nil: then only plan, lists
-// and rulings tell.
+// maxText is as long as a reason or a name may be, in bytes.
+const maxText = 4000
+
+// Check says why a ruling can't apply, nil if it can. st is the race as it stands; it may be
+// nil: then only plan, lists and rulings tell (see NeedsState).
 func Check(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ruling, st *race.State) error {
+	if strings.TrimSpace(r.Why) == "" {
+		return errors.New("a ruling needs its reason: --why TEXT")
+	}
+	return Applies(r, p, athletes, rs, st)
+}
+
+// Applies is Check for a ruling whose reason isn't written yet.
+func Applies(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ruling, st *race.State) error {
 	k := kindOf(r.Rule)
 	if k == nil {
-		return fmt.Errorf("%q is no kind of ruling; want one of %s", r.Rule, strings.Join(race.Kinds, ", "))
+		return fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(r.Rule), strings.Join(race.Kinds, ", "))
 	}
-	if strings.TrimSpace(r.Why) == "" {
-		return fmt.Errorf("a ruling needs its reason: --why TEXT")
+	if len(r.Why) > maxText {
+		return fmt.Errorf("the reason has %d bytes; want at most %d", len(r.Why), maxText)
 	}
-	for _, f := range k.flags {
-		if f.must && f.field != nil && *f.field(r) == "" || f.second != nil && len(*f.second(r)) == 0 && r.Tag == "" {
-			return fmt.Errorf("%s lacks --%s %s", k.name, f.name, f.want)
-		}
+	if err := k.fits(r, p); err != nil {
+		return err
 	}
 	c := checker{r, p, Fold(p, athletes, nil, rs), rs, st}
-	for _, check := range []func() error{c.places, c.bibs, c.moments, c.kind} {
+	for _, check := range []func() error{c.places, c.bibs, c.span, c.kind} {
 		if err := check(); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// NeedsState tells whether a ruling is better checked against the race as it stands: kinds
+// that speak of suspects, passings or laps, and bibs that no list has but the reads may.
+func NeedsState(r *race.Ruling, athletes []race.Athlete, rs []race.Ruling) bool {
+	switch r.Rule {
+	case race.Accept, race.UseSystem, race.VoidPassing, race.SetClock:
+		return true
+	case race.AddAthlete, race.Undo:
+		return false
+	}
+	for _, bib := range []string{r.Bib, r.With} {
+		if bib != "" && !listed(bib, athletes, rs) {
+			return true
+		}
+	}
+	return false
+}
+
+func listed(bib string, athletes []race.Athlete, rs []race.Ruling) bool {
+	for i := range athletes {
+		if athletes[i].Bib == bib {
+			return true
+		}
+	}
+	for i := range rs {
+		if rs[i].Rule == race.AddAthlete && rs[i].Bib == bib {
+			return true
+		}
+	}
+	return false
+}
+
+// fits checks that a ruling has what its kind needs, in a form that can be read, and nothing
+// of another kind.
+func (k *kind) fits(r *race.Ruling, p *race.Plan) error {
+	own := map[*string]bool{}
+	for _, f := range k.flags {
+		if f.field != nil {
+			own[f.field(r)] = true
+		}
+		v := f.value(r)
+		if v == "" && f.must {
+			return fmt.Errorf("%s lacks --%s %s", k.name, f.name, f.want)
+		}
+		if v == "" {
+			continue
+		}
+		if len(v) > maxText {
+			return fmt.Errorf("--%s has %d bytes; want at most %d", f.name, len(v), maxText)
+		}
+		var err error
+		switch f.form {
+		case moment:
+			_, err = Moment(p, v)
+		case length:
+			_, err = Length(v)
+		}
+		if err != nil {
+			return fmt.Errorf("--%s: %w", f.name, err)
+		}
+	}
+	for _, other := range kinds {
+		for _, f := range other.flags {
+			switch {
+			case f.field != nil && *f.field(r) != "" && !own[f.field(r)] && !(k.name == race.IgnoreChip && f.name == "tag"),
+				f.second != nil && len(*f.second(r)) > 0 && k.name != other.name,
+				f.number != nil && *f.number(r) != 0 && k.name != other.name:
+				return fmt.Errorf("%s takes no --%s; it takes %s", k.name, f.name, k.flagNames())
+			}
 		}
 	}
 	return nil
@@ -43,24 +127,37 @@ type checker struct {
 func (c *checker) places() error {
 	r, p := c.r, c.p
 	if r.Line != "" && p.LineIndex(r.Line) < 0 {
-		return fmt.Errorf("the plan has no line %q", r.Line)
+		return errors.New(noLine(r.Line) + "; it has " + ids(len(p.Lines), func(i int) string { return p.Lines[i].ID }))
 	}
 	if r.Wave != "" && p.WaveIndex(r.Wave) < 0 {
-		return fmt.Errorf("the plan has no wave %q", r.Wave)
+		return errors.New(noWave(r.Wave) + "; it has " + ids(len(p.Waves), func(i int) string { return p.Waves[i].ID }))
 	}
 	if r.Course != "" && p.CourseIndex(r.Course) < 0 {
-		return fmt.Errorf("the plan has no course %q", r.Course)
+		return errors.New(noCourse(r.Course) + "; it has " + ids(len(p.Courses), func(i int) string { return p.Courses[i].ID }))
 	}
-	if r.System != "" {
-		sys, ok := system(r.System)
-		if !ok {
-			return fmt.Errorf("%q is no system; want main, backup or hand", r.System)
-		}
-		if r.Line != "" && !hasSystem(p, p.LineIndex(r.Line), sys) {
-			return fmt.Errorf("line %s has no %s", r.Line, r.System)
-		}
+	if r.System == "" {
+		return nil
+	}
+	sys, ok := system(r.System)
+	if !ok {
+		return errors.New(noSystem(r.System))
+	}
+	if r.Line != "" && !hasSystem(p, p.LineIndex(r.Line), sys) {
+		return fmt.Errorf("line %s has no %s", r.Line, r.System)
 	}
 	return nil
+}
+
+// ids lists what a plan has, as far as a line holds it.
+func ids(n int, id func(int) string) string {
+	var out []string
+	for i := range n {
+		if i == 20 {
+			return strings.Join(out, ", ") + fmt.Sprintf(" and %d more", n-i)
+		}
+		out = append(out, id(i))
+	}
+	return strings.Join(out, ", ")
 }
 
 func hasSystem(p *race.Plan, line int, sys race.System) bool {
@@ -72,17 +169,29 @@ func hasSystem(p *race.Plan, line int, sys race.System) bool {
 	return false
 }
 
-// bibs checks that whom it is about is known.
+// bibs checks that whom it is about is known. A bib that no list has may be in the reads, for
+// chips.csv knows its chip: then everything but its wave can be ruled.
 func (c *checker) bibs() error {
-	if c.r.Rule == race.AddAthlete {
+	r := c.r
+	if r.Rule == race.AddAthlete {
+		if a := c.athlete(r.Bib); a != nil {
+			return fmt.Errorf("bib %s is listed already%s", r.Bib, called(a))
+		}
 		return nil
 	}
-	for _, bib := range []string{c.r.Bib, c.r.With} {
-		if bib != "" && c.athlete(bib) == nil && !c.seen(bib) {
-			return fmt.Errorf("no list has bib %s; add-athlete puts somebody there", bib)
+	for _, bib := range []string{r.Bib, r.With} {
+		if bib != "" && c.athlete(bib) == nil && (r.Rule == race.SetWave || !c.seen(bib)) {
+			return errors.New(noBib(bib))
 		}
 	}
 	return nil
+}
+
+func called(a *race.Athlete) string {
+	if a.Name == "" {
+		return ""
+	}
+	return ": " + a.Name
 }
 
 func (c *checker) athlete(bib string) *race.Athlete {
@@ -94,23 +203,40 @@ func (c *checker) athlete(bib string) *race.Athlete {
 	return nil
 }
 
-// seen tells whether a bib that no list has was read: chips.csv knows it.
+// seen tells whether a bib that no list has was given a chip by a ruling, or was read.
 func (c *checker) seen(bib string) bool {
-	if c.st == nil {
-		return false
-	}
-	_, ok := c.st.ByBib[bib]
-	return ok
-}
-
-func (c *checker) moments() error {
-	for _, s := range []string{c.r.Time, c.r.From, c.r.To} {
-		if s != "" && !instant(s).Known() {
-			return fmt.Errorf("%q is no moment", s)
+	for i := range c.fx.Chips {
+		if c.fx.Chips[i].Bib == bib {
+			return true
 		}
 	}
-	if f, t := instant(c.r.From), instant(c.r.To); f.Known() && t.Known() && t < f {
-		return fmt.Errorf("--to %s comes before --from %s", c.r.To, c.r.From)
+	return c.result(bib) != nil
+}
+
+// result is what the state holds of a bib, nil for nothing.
+func (c *checker) result(bib string) *race.Result {
+	if c.st == nil {
+		return nil
+	}
+	i, ok := c.st.ByBib[bib]
+	if !ok {
+		return nil
+	}
+	return &c.st.Results[i]
+}
+
+func (c *checker) span() error {
+	from, to := c.r.From, c.r.To
+	if from == "" || to == "" {
+		return nil
+	}
+	f, err := Moment(c.p, from)
+	t, other := Moment(c.p, to)
+	if err = errors.Join(err, other); err != nil {
+		return err
+	}
+	if t < f {
+		return fmt.Errorf("--to %s comes before --from %s", to, from)
 	}
 	return nil
 }
@@ -119,26 +245,44 @@ func (c *checker) moments() error {
 func (c *checker) kind() error {
 	r := c.r
 	switch r.Rule {
-	case race.SwapBibs:
-		if r.Bib == r.With {
-			return fmt.Errorf("a bib can't be swapped with itself")
+	case race.AssignChip, race.IgnoreChip:
+		for _, t := range tags(r) {
+			if race.CanonicalTag(t) == "" {
+				return fmt.Errorf("%s is no tag", quoted(t))
+			}
 		}
+	case race.AdjustTime:
+		if d, err := Length(r.Shift); err == nil && d == 0 {
+			return errors.New("--by 0 adjusts nothing")
+		}
+	case race.CloseCourse:
+		if seq, ok := c.fx.Closed[c.p.CourseIndex(r.Course)]; ok {
+			return fmt.Errorf("course %s is closed already, by ruling %d", r.Course, seq)
+		}
+	case race.SwapBibs:
+		return c.swap()
 	case race.SetStatus:
 		switch r.Status {
 		case "dns", "dnf", "dsq", "none":
 		default:
-			return fmt.Errorf("%q is no status; want dns, dnf, dsq or none", r.Status)
+			return fmt.Errorf("%s is no status; want dns, dnf, dsq or none", quoted(r.Status))
 		}
-	case race.AddAthlete:
-		if c.athlete(r.Bib) != nil {
-			return fmt.Errorf("bib %s is listed already", r.Bib)
+	case race.SetTime:
+		if d, err := Length(r.PlusMinus); err == nil && d < 0 {
+			return fmt.Errorf("--plus-minus %s is below 0", r.PlusMinus)
 		}
-	case race.SetTime, race.UseSystem:
 		return c.split()
+	case race.UseSystem:
+		if err := c.split(); err != nil {
+			return err
+		}
+		return c.systemSaw()
 	case race.VoidPassing:
 		return c.passing()
 	case race.SetClock:
 		return c.clock()
+	case race.AddAthlete:
+		return birth(r.Birth)
 	case race.Accept:
 		return c.accept()
 	case race.Undo:
@@ -147,117 +291,34 @@ func (c *checker) kind() error {
 	return nil
 }
 
-// split checks that the bib's course has the split, and the system a time there.
-func (c *checker) split() error {
-	a := c.athlete(c.r.Bib)
-	if a == nil || a.Wave < 0 {
-		return fmt.Errorf("bib %s is on no course; add-athlete or set-wave comes first", c.r.Bib)
+// swap refuses the same swap right after itself: who presses a key twice does not mean to
+// put things back.
+func (c *checker) swap() error {
+	a, b := c.r.Bib, c.r.With
+	if a == b {
+		return errors.New("a bib can't be swapped with itself")
 	}
-	k := &c.p.Courses[c.p.Waves[a.Wave].Course]
-	found := k.Open && strings.HasPrefix(c.r.Split, lapStem(k)+"-")
-	for i := range k.Splits {
-		found = found || k.Splits[i].ID == c.r.Split
-	}
-	if !found {
-		return fmt.Errorf("course %s, bib %s's, has no split %q", k.ID, c.r.Bib, c.r.Split)
-	}
-	if c.r.Rule != race.UseSystem || c.st == nil {
-		return nil
-	}
-	sys, _ := system(c.r.System)
-	i, ok := c.st.ByBib[c.r.Bib]
-	if !ok {
-		return nil
-	}
-	x := &c.st.Results[i]
-	for s := range x.Splits {
-		if x.Splits[s].ID == c.r.Split && x.Filled[s] >= 0 && x.Passings[x.Filled[s]].Seen[sys].Known() {
-			return nil
+	for i := len(c.rs) - 1; i >= 0; i-- {
+		x := &c.rs[i]
+		if _, undone := c.fx.Undone[x.Seq]; undone || x.Rule != race.SwapBibs || x.Bib != a && x.Bib != b && x.With != a && x.With != b {
+			continue
 		}
-	}
-	return fmt.Errorf("%s has no time of bib %s at %s", c.r.System, c.r.Bib, c.r.Split)
-}
-
-// lapStem is what the ids of a course's laps begin with.
-func lapStem(k *race.Course) string {
-	for i := range k.Splits {
-		if k.Splits[i].Lap > 0 {
-			stem, _, _ := strings.Cut(k.Splits[i].ID, "-"+fmt.Sprint(k.Splits[i].Lap))
-			return stem
+		if x.Bib == a && x.With == b || x.Bib == b && x.With == a {
+			return fmt.Errorf("%s and %s are swapped already, by ruling %d; undo --seq %d puts them back", a, b, x.Seq, x.Seq)
 		}
-	}
-	return ""
-}
-
-func (c *checker) passing() error {
-	if c.st == nil {
 		return nil
-	}
-	i, ok := c.st.ByBib[c.r.Bib]
-	if !ok {
-		return nil
-	}
-	line, at := c.p.LineIndex(c.r.Line), instant(c.r.Time)
-	reach := c.p.Lines[line].Window
-	for k := range c.st.Results[i].Passings {
-		q := &c.st.Results[i].Passings[k]
-		if d := q.At.Sub(at); q.Line == line && q.Fate != race.Voided && d <= reach && d >= -reach {
-			return nil
-		}
-	}
-	return fmt.Errorf("bib %s has no passing at %s within %s s of %s", c.r.Bib, c.r.Line, reach.Decimal(), c.r.Time)
-}
-
-func (c *checker) clock() error {
-	r := c.r
-	switch {
-	case (r.Offset == "") == (r.Stepped == ""):
-		return fmt.Errorf("set-clock takes --system and --offset, or --stepped")
-	case r.Offset != "" && r.System == "":
-		return fmt.Errorf("set-clock --offset lacks --system")
-	case r.Stepped != "" && r.Stepped != "main" && r.Stepped != "backup":
-		return fmt.Errorf("--stepped %q: want main or backup", r.Stepped)
-	case r.Right != "" && r.Right != "before" && r.Right != "after":
-		return fmt.Errorf("--right %q: want before or after", r.Right)
-	case r.Right != "" && r.Stepped == "", r.From != "" && r.Stepped != "":
-		return fmt.Errorf("--right goes with --stepped, --from with --offset")
-	}
-	if r.Stepped != "" && c.st != nil {
-		for i := range c.st.Suspects {
-			if s := &c.st.Suspects[i]; s.Kind == race.ClockStep && s.Line == r.Line {
-				return nil
-			}
-		}
-		return fmt.Errorf("no clock stepped at %s, as far as its reads tell", r.Line)
 	}
 	return nil
 }
 
-func (c *checker) accept() error {
-	if c.st == nil {
+func birth(s string) error {
+	if s == "" {
 		return nil
 	}
-	for i := range c.st.Suspects {
-		if s := &c.st.Suspects[i]; s.ID == c.r.Suspect {
-			if s.Settled {
-				return fmt.Errorf("%s is settled already, by ruling %d", s.ID, s.SettledBy)
-			}
-			return nil
-		}
+	year, rest, dated := strings.Cut(s, "-")
+	y, err := strconv.Atoi(year)
+	if err != nil || len(year) != 4 || y < 1850 || dated && len(rest) != len("01-31") {
+		return fmt.Errorf("--birth %s: want a year or a date like 1984-03-31", quoted(s))
 	}
-	return fmt.Errorf("there is no suspect %q", c.r.Suspect)
-}
-
-func (c *checker) undo() error {
-	undone := Undone(c.rs)
-	for i := range c.rs {
-		if c.rs[i].Seq != c.r.UndoneSeq {
-			continue
-		}
-		if by, ok := undone[c.r.UndoneSeq]; ok {
-			return fmt.Errorf("ruling %d is taken back already, by ruling %d", c.r.UndoneSeq, by)
-		}
-		return nil
-	}
-	return fmt.Errorf("there is no ruling %d", c.r.UndoneSeq)
+	return nil
 }

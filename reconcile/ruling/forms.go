@@ -9,63 +9,129 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// instant reads a moment as rulings hold it: RFC 3339.
-func instant(s string) race.Instant {
-	if s == "" {
-		return race.NoInstant
-	}
-	t, err := time.Parse(time.RFC3339Nano, s)
+// made is when a ruling was made, on the clock of the laptop it was made on.
+func made(x *race.Ruling) race.Instant {
+	t, err := time.Parse(time.RFC3339Nano, x.Made)
 	if err != nil {
 		return race.NoInstant
 	}
 	return race.Of(t)
 }
 
-// Moment reads the forms of --at, --from and --to: RFC 3339, with or without zone, or
-// hh:mm:ss[.fff] on the race's date. What is finer than a millisecond is cut.
+const wantMoment = "hh:mm:ss[.fff] on the race's date, or a date and time like 2026-05-17T10:41:07.320+01:00"
+
+// Moment reads the forms of --at, --from and --to: RFC 3339, with or without a zone, or
+// hh:mm:ss[.fff] on the race's date. What is finer than a millisecond is cut off. Of two
+// moments that a wall clock shows alike, where summer time ends, it is the earlier; one that
+// it never shows is an error.
 func Moment(p *race.Plan, s string) (race.Instant, error) {
+	s = strings.TrimSpace(s)
 	if t, err := time.Parse(time.RFC3339Nano, s); err == nil {
 		return race.Of(t), nil
 	}
-	for _, form := range []string{"2006-01-02T15:04:05", "2006-01-02 15:04:05"} {
-		if t, err := time.Parse(form, s); err == nil {
-			return wall(t, p.Zone), nil
+	for _, form := range []string{"2006-01-02T15:04:05", "2006-01-02 15:04:05", "15:04:05"} {
+		t, err := time.Parse(form, s)
+		if err != nil {
+			continue
 		}
-	}
-	for _, form := range []string{"15:04:05", "15:04"} {
-		if t, err := time.Parse(form, s); err == nil {
+		if form == "15:04:05" {
 			y, m, d := p.Date.Date()
-			return wall(time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC), p.Zone), nil
+			t = time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
 		}
+		return wall(t, p.Zone)
 	}
-	return race.NoInstant, fmt.Errorf("%q is no moment; want hh:mm:ss[.fff] on the race's date, or like 2026-05-17T10:41:07.320+01:00", s)
+	return race.NoInstant, fmt.Errorf("%s is no moment; want %s", quoted(s), wantMoment)
 }
 
-// wall is a time without zone in the race's zone; the earlier of two where summer time ends.
-func wall(t time.Time, zone *time.Location) race.Instant {
-	u := t.UnixMilli()
-	for _, probe := range []int64{u - 24*3600000, u + 24*3600000} { // the offset before a change is tried first
-		_, off := time.UnixMilli(probe).In(zone).Zone()
-		x := u - int64(off)*1000
-		if _, got := time.UnixMilli(x).In(zone).Zone(); got == off {
-			return race.Instant(x)
+// wall is the moment at which a wall clock in the zone reads as t does in UTC.
+func wall(t time.Time, zone *time.Location) (race.Instant, error) {
+	ms := t.UnixMilli()
+	for _, day := range []int64{-1, +1} { // the offset before a change of the clocks gives the earlier moment
+		_, offset := time.UnixMilli(ms + day*24*3600_000).In(zone).Zone()
+		at := ms - int64(offset)*1000
+		if _, there := time.UnixMilli(at).In(zone).Zone(); there == offset {
+			return race.Instant(at), nil
 		}
 	}
-	_, off := time.UnixMilli(u - 24*3600000).In(zone).Zone()
-	return race.Instant(u - int64(off)*1000)
+	return race.NoInstant, fmt.Errorf("no clock shows %s in %s: summer time begins", t.Format("2006-01-02 15:04:05"), zone)
 }
+
+const wantLength = "a length of time like +2m, -12.5s or 1h30m"
+
+// maxLength is beyond any penalty and any clock's error but a wrong year's.
+const maxLength = 10_000 * 3600_000
 
 // Length reads the forms of --by, --offset and --plus-minus: "+2m", "-12.5s", "1m30s", or
-// bare seconds.
+// bare seconds, "-12.500", as rulings hold them. What is finer than a millisecond is cut off.
 func Length(s string) (race.Millis, error) {
-	if f, err := strconv.ParseFloat(s, 64); err == nil && f > -1e9 && f < 1e9 {
-		return millis(s), nil
+	bad := fmt.Errorf("%s is no length of time; want %s", quoted(s), wantLength)
+	rest := strings.TrimSpace(s)
+	negative := strings.HasPrefix(rest, "-")
+	if negative || strings.HasPrefix(rest, "+") {
+		rest = rest[1:]
 	}
-	d, err := time.ParseDuration(strings.TrimPrefix(s, "+"))
+	if rest == "" {
+		return 0, bad
+	}
+	total, last := int64(0), int64(maxLength)
+	for rest != "" {
+		n := len(rest) - len(strings.TrimLeft(rest, "0123456789."))
+		number := rest[:n]
+		unit, after := unitOf(rest[n:])
+		ms, ok := thousandths(number, unit)
+		if unit == 0 || unit >= last || !ok || after != "" && strings.Contains(number, ".") {
+			return 0, bad
+		}
+		if total += ms; total > maxLength {
+			return 0, fmt.Errorf("%s is too long; want at most 10000 hours", quoted(s))
+		}
+		rest, last = after, unit
+	}
+	if negative {
+		total = -total
+	}
+	return race.Millis(total), nil
+}
+
+// unitOf is the milliseconds of the unit that s begins with; nothing at all is seconds.
+func unitOf(s string) (int64, string) {
+	switch {
+	case s == "":
+		return 1000, ""
+	case strings.HasPrefix(s, "ms"):
+		return 1, s[2:]
+	case s[0] == 'h':
+		return 3600_000, s[1:]
+	case s[0] == 'm':
+		return 60_000, s[1:]
+	case s[0] == 's':
+		return 1000, s[1:]
+	}
+	return 0, s
+}
+
+// thousandths is a decimal number of units in milliseconds, cut off, in whole numbers: a
+// rounded one would not read back as it was written.
+func thousandths(number string, unit int64) (int64, bool) {
+	before, fraction, point := strings.Cut(number, ".")
+	if before == "" || point && fraction == "" || len(before) > 11 {
+		return 0, false
+	}
+	n, err := strconv.ParseInt(before, 10, 64)
 	if err != nil {
-		return 0, fmt.Errorf("%q is no length of time; want like +2m, -12.5s or 3.217s", s)
+		return 0, false
 	}
-	return race.Millis(d.Milliseconds()), nil
+	part, scale := int64(0), int64(1)
+	for _, c := range fraction[:min(len(fraction), 9)] {
+		if c < '0' || c > '9' {
+			return 0, false
+		}
+		part, scale = part*10+int64(c-'0'), scale*10
+	}
+	if strings.Contains(fraction, ".") {
+		return 0, false
+	}
+	return n*unit + part*unit/scale, true
 }
 
 // signed writes a length as rulings hold it.
@@ -74,4 +140,29 @@ func signed(d race.Millis) string {
 		return "+" + d.Decimal()
 	}
 	return d.Decimal()
+}
+
+// whole reads a number from 1, 0 for none.
+func whole(s string) int {
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 1 {
+		return 0
+	}
+	return n
+}
+
+// quoted shows what was seen, cut to what a line holds.
+func quoted(s string) string {
+	if len(s) > 80 {
+		s = s[:80] + "…"
+	}
+	return strconv.Quote(s)
+}
+
+func noLine(id string) string   { return "the plan has no line " + quoted(id) }
+func noWave(id string) string   { return "the plan has no wave " + quoted(id) }
+func noCourse(id string) string { return "the plan has no course " + quoted(id) }
+func noSystem(s string) string  { return quoted(s) + " is no system; want main, backup or hand" }
+func noBib(bib string) string {
+	return "nobody on the list has bib " + quoted(bib) + "; add-athlete puts somebody there"
 }

@@ -2,6 +2,7 @@ package ruling
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"twinmat/reconcile/race"
@@ -18,13 +19,34 @@ type flag struct {
 	number func(*race.Ruling) *int
 }
 
+// value is what a ruling holds for the flag, "" for nothing; tags stand for all of theirs.
+func (f *flag) value(r *race.Ruling) string {
+	switch {
+	case f.second != nil:
+		return strings.Join(tags(r), " ")
+	case f.number != nil && *f.number(r) == 0:
+		return ""
+	case f.number != nil:
+		return strconv.Itoa(*f.number(r))
+	}
+	return *f.field(r)
+}
+
+// length writes a length as rulings hold it: with its sign where it may have either.
+func (f *flag) length(d race.Millis) string {
+	if f.name == "plus-minus" {
+		return d.Decimal()
+	}
+	return signed(d)
+}
+
 type form uint8
 
 const (
 	word form = iota
 	moment
 	length
-	whole
+	count
 )
 
 // kind is one kind of ruling.
@@ -84,7 +106,7 @@ var kinds = []kind{
 		text("birth", "YEAR", false, func(r *race.Ruling) *string { return &r.Birth }), text("category", "CATEGORY", false, func(r *race.Ruling) *string { return &r.Category }),
 		text("team", "TEAM", false, func(r *race.Ruling) *string { return &r.Team })}, "someone the list lacks"},
 	{race.Accept, []flag{text("suspect", "ID", true, func(r *race.Ruling) *string { return &r.Suspect })}, "looked at, it is right as it stands; opens again when the evidence changes"},
-	{race.Undo, []flag{{name: "seq", want: "N", must: true, form: whole, number: func(r *race.Ruling) *int { return &r.UndoneSeq }}}, "takes ruling N back"},
+	{race.Undo, []flag{{name: "seq", want: "N", must: true, form: count, number: func(r *race.Ruling) *int { return &r.UndoneSeq }}}, "takes ruling N back"},
 }
 
 func kindOf(name string) *kind {

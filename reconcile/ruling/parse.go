@@ -2,7 +2,6 @@ package ruling
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"twinmat/reconcile/race"
@@ -14,17 +13,17 @@ func Parse(name string, args []string, p *race.Plan) (race.Ruling, error) {
 	r := race.Ruling{Rule: name}
 	k := kindOf(name)
 	if k == nil {
-		return r, fmt.Errorf("%q is no kind of ruling; want one of %s", name, strings.Join(race.Kinds, ", "))
+		return r, fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(name), strings.Join(race.Kinds, ", "))
 	}
 	given := map[string]bool{}
 	for i := 0; i < len(args); i++ {
 		name, value, inline := strings.Cut(args[i], "=")
 		if !strings.HasPrefix(name, "--") {
-			return r, fmt.Errorf("%s: %q is no flag", k.name, args[i])
+			return r, fmt.Errorf("%s: %s is no flag; it takes %s", k.name, quoted(args[i]), k.flagNames())
 		}
 		name = strings.TrimPrefix(name, "--")
 		if !inline {
-			if i+1 >= len(args) {
+			if i+1 >= len(args) || k.isFlag(args[i+1]) {
 				return r, fmt.Errorf("%s: --%s lacks its value", k.name, name)
 			}
 			i++
@@ -43,8 +42,13 @@ func Parse(name string, args []string, p *race.Plan) (race.Ruling, error) {
 }
 
 func (k *kind) set(r *race.Ruling, p *race.Plan, name, value string, given map[string]bool) error {
+	value = strings.ToValidUTF8(value, "\ufffd")
 	if name == "why" {
-		r.Why = value
+		if given[name] {
+			return fmt.Errorf("--why stands twice")
+		}
+		given[name] = true
+		r.Why = strings.TrimSpace(value)
 		return nil
 	}
 	for _, f := range k.flags {
@@ -58,9 +62,21 @@ func (k *kind) set(r *race.Ruling, p *race.Plan, name, value string, given map[s
 		if strings.TrimSpace(value) == "" {
 			return fmt.Errorf("--%s is empty; want %s", name, f.want)
 		}
-		return f.take(r, p, value)
+		return f.take(r, p, strings.TrimSpace(value))
 	}
 	return fmt.Errorf("there is no --%s; it takes %s", name, k.flagNames())
+}
+
+// isFlag tells whether a word is one of the kind's flags, and so no value.
+func (k *kind) isFlag(word string) bool {
+	name, ok := strings.CutPrefix(word, "--")
+	name, _, _ = strings.Cut(name, "=")
+	for i := range k.flags {
+		if ok && k.flags[i].name == name {
+			return true
+		}
+	}
+	return ok && name == "why"
 }
 
 func (f *flag) take(r *race.Ruling, p *race.Plan, value string) error {
@@ -68,23 +84,23 @@ func (f *flag) take(r *race.Ruling, p *race.Plan, value string) error {
 	case f.second != nil:
 		*f.second(r) = append(*f.second(r), value)
 	case f.number != nil:
-		n, err := strconv.Atoi(value)
-		if err != nil {
-			return fmt.Errorf("--%s %q is no whole number", f.name, value)
+		n := whole(value)
+		if n == 0 {
+			return fmt.Errorf("--%s %s is no whole number from 1", f.name, quoted(value))
 		}
 		*f.number(r) = n
 	case f.form == moment:
 		t, err := Moment(p, value)
 		if err != nil {
-			return fmt.Errorf("--%s %w", f.name, err)
+			return fmt.Errorf("--%s: %w", f.name, err)
 		}
 		*f.field(r) = t.Format(p.Zone)
 	case f.form == length:
 		d, err := Length(value)
 		if err != nil {
-			return fmt.Errorf("--%s %w", f.name, err)
+			return fmt.Errorf("--%s: %w", f.name, err)
 		}
-		*f.field(r) = signed(d)
+		*f.field(r) = f.length(d)
 	default:
 		*f.field(r) = value
 	}
@@ -100,7 +116,7 @@ func (k *kind) flagNames() string {
 }
 
 // ParseLine reads a ruling written on one line, as proposals are: the kind, then its flags,
-// quoted as a shell would.
+// quoted as for a shell.
 func ParseLine(s string, p *race.Plan) (race.Ruling, error) {
 	words, err := words(s)
 	if err != nil {
@@ -144,104 +160,10 @@ func words(s string) ([]string, error) {
 		}
 	}
 	if quote != 0 || open {
-		return nil, fmt.Errorf("a quote is never closed in %q", s)
+		return nil, fmt.Errorf("a quote is never closed in %s", quoted(s))
 	}
 	if begun {
 		out = append(out, b.String())
 	}
 	return out, nil
-}
-
-// Args is the inverse of Parse, without the reason.
-func Args(r *race.Ruling) []string {
-	k := kindOf(r.Rule)
-	if k == nil {
-		return nil
-	}
-	out := []string{r.Rule}
-	for _, f := range k.flags {
-		switch {
-		case f.second != nil:
-			tags := *f.second(r)
-			if r.Tag != "" {
-				tags = append([]string{r.Tag}, tags...)
-			}
-			for _, t := range tags {
-				out = append(out, "--"+f.name, t)
-			}
-		case f.number != nil:
-			out = append(out, "--"+f.name, strconv.Itoa(*f.number(r)))
-		default:
-			if v := *f.field(r); v != "" {
-				out = append(out, "--"+f.name, v)
-			}
-		}
-	}
-	return out
-}
-
-// Words is a ruling as a person would say it.
-func Words(r *race.Ruling) string {
-	switch r.Rule {
-	case race.AssignChip:
-		s := fmt.Sprintf("chip %s is bib %s's", r.Tag, r.Bib)
-		if r.From != "" {
-			s += " from " + r.From
-		}
-		if r.To != "" {
-			s += " to " + r.To
-		}
-		return s
-	case race.IgnoreChip:
-		return "nobody wears " + strings.Join(append(nonEmpty(r.Tag), r.Tags...), ", ")
-	case race.VoidReads:
-		of := "any system"
-		if r.System != "" {
-			of = r.System
-		}
-		return fmt.Sprintf("what %s read at %s from %s to %s counts for nothing", of, r.Line, r.From, r.To)
-	case race.AdjustTime:
-		return fmt.Sprintf("%s's time is adjusted by %s s", r.Bib, r.Shift)
-	case race.CloseCourse:
-		return "nobody else will come on " + r.Course
-	case race.SwapBibs:
-		return fmt.Sprintf("%s and %s wore each other's chips", r.Bib, r.With)
-	case race.SetGun:
-		return fmt.Sprintf("wave %s's gun went at %s", r.Wave, r.Time)
-	case race.SetWave:
-		return fmt.Sprintf("%s ran with wave %s", r.Bib, r.Wave)
-	case race.Witness:
-		return fmt.Sprintf("%s was seen at %s at %s", r.Bib, r.Line, r.Time)
-	case race.SetTime:
-		return fmt.Sprintf("%s passed %s at %s", r.Bib, r.Split, r.Time)
-	case race.UseSystem:
-		return fmt.Sprintf("%s's time counts for %s at %s", r.System, r.Bib, r.Split)
-	case race.VoidPassing:
-		return fmt.Sprintf("%s did not pass %s at %s", r.Bib, r.Line, r.Time)
-	case race.SetStatus:
-		return fmt.Sprintf("%s is %s", r.Bib, strings.ToUpper(r.Status))
-	case race.SetClock:
-		if r.Stepped != "" {
-			return fmt.Sprintf("at %s it was %s's clock that stepped", r.Line, r.Stepped)
-		}
-		s := fmt.Sprintf("%s's clock at %s is off by %s s", r.System, r.Line, r.Offset)
-		if r.From != "" {
-			s += " from " + r.From
-		}
-		return s
-	case race.AddAthlete:
-		return strings.TrimSpace(fmt.Sprintf("%s %s ran in wave %s", r.Bib, r.Name, r.Wave))
-	case race.Accept:
-		return r.Suspect + " is right as it stands"
-	case race.Undo:
-		return fmt.Sprintf("ruling %d is taken back", r.UndoneSeq)
-	}
-	return r.Rule
-}
-
-func nonEmpty(s string) []string {
-	if s == "" {
-		return nil
-	}
-	return []string{s}
 }

@@ -1,0 +1,163 @@
+package ruling
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// split checks that the bib's course has the split.
+func (c *checker) split() error {
+	a := c.athlete(c.r.Bib)
+	if a == nil || a.Wave < 0 || a.Wave >= len(c.p.Waves) {
+		return fmt.Errorf("bib %s is on no course; add-athlete or set-wave comes first", c.r.Bib)
+	}
+	k := &c.p.Courses[c.p.Waves[a.Wave].Course]
+	if splitOf(k, c.r.Split) {
+		return nil
+	}
+	return fmt.Errorf("course %s, which bib %s is on, has no split %s; it has %s", k.ID, a.Bib, quoted(c.r.Split),
+		ids(len(k.Splits), func(i int) string { return k.Splits[i].ID }))
+}
+
+// splitOf tells whether a course has a split; laps without end have every number.
+func splitOf(k *race.Course, id string) bool {
+	for i := range k.Splits {
+		if k.Splits[i].ID == id {
+			return true
+		}
+	}
+	if n := len(k.Splits); k.Open && n > 0 {
+		last := &k.Splits[n-1]
+		stem := strings.TrimSuffix(last.ID, fmt.Sprint(max(last.Lap, 1)))
+		lap := strings.TrimPrefix(id, stem)
+		return stem != last.ID && lap != id && whole(lap) > 0 && fmt.Sprint(whole(lap)) == lap
+	}
+	return false
+}
+
+// systemSaw checks that a system has a time for the split: of the passing that fills it.
+func (c *checker) systemSaw() error {
+	x := c.result(c.r.Bib)
+	if c.st == nil {
+		return nil
+	}
+	if x == nil {
+		return fmt.Errorf("nothing was read of bib %s", c.r.Bib)
+	}
+	sys, _ := system(c.r.System)
+	for s := range x.Splits {
+		if x.Splits[s].ID != c.r.Split || s >= len(x.Filled) || x.Filled[s] < 0 {
+			continue
+		}
+		if x.Passings[x.Filled[s]].Bursts[sys] != nil {
+			return nil
+		}
+		for i := range x.Passings {
+			q := &x.Passings[i]
+			if q.Line == x.Splits[s].Line && q.Bursts[sys] != nil && q.Fate != race.Voided {
+				return fmt.Errorf("%s saw bib %s at %s only in a passing that does not fill %s: set-time takes its time, or void-passing the other one",
+					sys, x.Bib, q.Seen[sys].Format(c.p.Zone), c.r.Split)
+			}
+		}
+	}
+	return fmt.Errorf("%s has no time of bib %s at %s", sys, c.r.Bib, c.r.Split)
+}
+
+// passing checks that there is one to void: as near as the line's window.
+func (c *checker) passing() error {
+	if c.st == nil {
+		return nil
+	}
+	line := c.p.LineIndex(c.r.Line)
+	at, err := Moment(c.p, c.r.Time)
+	if err != nil {
+		return err
+	}
+	reach, best, gap := c.p.Lines[line].Window, race.NoInstant, race.NoMillis
+	x := c.result(c.r.Bib)
+	for i := 0; x != nil && i < len(x.Passings); i++ {
+		q := &x.Passings[i]
+		if q.Line != line || q.Fate == race.Voided {
+			continue
+		}
+		for _, t := range append([]race.Instant{q.At}, q.Seen[:]...) {
+			d := t.Sub(at)
+			if !d.Known() {
+				continue
+			}
+			if d = max(d, -d); !gap.Known() || d < gap {
+				best, gap = t, d
+			}
+		}
+	}
+	switch {
+	case !gap.Known():
+		return fmt.Errorf("bib %s has no passing at %s to void", c.r.Bib, c.r.Line)
+	case gap > reach:
+		return fmt.Errorf("bib %s has no passing at %s within %s s of %s; the nearest is at %s", c.r.Bib, c.r.Line, reach.Decimal(), c.r.Time, best.Format(c.p.Zone))
+	}
+	return nil
+}
+
+func (c *checker) clock() error {
+	r := c.r
+	switch {
+	case (r.Offset == "") == (r.Stepped == ""):
+		return errors.New("set-clock takes --system and --offset, or --stepped")
+	case r.Offset != "" && r.System == "":
+		return errors.New("set-clock --offset lacks --system: whose clock?")
+	case r.Offset != "" && r.Right != "":
+		return errors.New("--right goes with --stepped, not with --offset")
+	case r.Offset != "":
+		return nil
+	case r.System != "", r.From != "":
+		return errors.New("--system and --from go with --offset, not with --stepped")
+	case r.Stepped != "main" && r.Stepped != "backup":
+		return fmt.Errorf("--stepped %s: want main or backup", quoted(r.Stepped))
+	case r.Right != "" && r.Right != "before" && r.Right != "after":
+		return fmt.Errorf("--right %s: want before or after", quoted(r.Right))
+	}
+	if sys, _ := system(r.Stepped); !hasSystem(c.p, c.p.LineIndex(r.Line), sys) {
+		return fmt.Errorf("line %s has no %s", r.Line, r.Stepped)
+	}
+	if c.st == nil {
+		return nil
+	}
+	for i := range c.st.Suspects {
+		if s := &c.st.Suspects[i]; s.Kind == race.ClockStep && s.Line == r.Line {
+			return nil
+		}
+	}
+	return fmt.Errorf("no clock stepped at %s, as far as its reads tell", r.Line)
+}
+
+func (c *checker) accept() error {
+	if c.st == nil {
+		return nil
+	}
+	for i := range c.st.Suspects {
+		if s := &c.st.Suspects[i]; s.ID == c.r.Suspect {
+			if s.Settled {
+				return fmt.Errorf("%s is settled already, by ruling %d", s.ID, s.SettledBy)
+			}
+			return nil
+		}
+	}
+	return fmt.Errorf("there is no suspect %s now", quoted(c.r.Suspect))
+}
+
+func (c *checker) undo() error {
+	for i := range c.rs {
+		if c.rs[i].Seq != c.r.UndoneSeq {
+			continue
+		}
+		if by, ok := c.fx.Undone[c.r.UndoneSeq]; ok {
+			return fmt.Errorf("ruling %d is taken back already, by ruling %d; undo --seq %d puts it in force again", c.r.UndoneSeq, by, by)
+		}
+		return nil
+	}
+	return fmt.Errorf("there is no ruling %d", c.r.UndoneSeq)
+}
