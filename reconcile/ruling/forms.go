@@ -78,6 +78,9 @@ func Length(s string) (race.Millis, error) {
 		n := len(rest) - len(strings.TrimLeft(rest, "0123456789."))
 		number := rest[:n]
 		unit, after := unitOf(rest[n:])
+		if n == len(rest) && last == maxLength { // a bare number is seconds, "1m30" is a slip
+			unit = 1000
+		}
 		ms, ok := thousandths(number, unit)
 		if unit == 0 || unit >= last || !ok || after != "" && strings.Contains(number, ".") {
 			return 0, bad
@@ -93,11 +96,11 @@ func Length(s string) (race.Millis, error) {
 	return race.Millis(total), nil
 }
 
-// unitOf is the milliseconds of the unit that s begins with; nothing at all is seconds.
+// unitOf is the milliseconds of the unit that s begins with, 0 for none.
 func unitOf(s string) (int64, string) {
 	switch {
 	case s == "":
-		return 1000, ""
+		return 0, ""
 	case strings.HasPrefix(s, "ms"):
 		return 1, s[2:]
 	case s[0] == 'h':
