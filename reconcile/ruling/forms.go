@@ -27,7 +27,7 @@ const wantMoment = "hh:mm:ss[.fff] on the race's date, or a date and time like 2
 func Moment(p *race.Plan, s string) (race.Instant, error) {
 	s = strings.TrimSpace(s)
 	if t, err := time.Parse(time.RFC3339Nano, s); err == nil {
-		return race.Of(t), nil
+		return inReach(t)
 	}
 	for _, form := range []string{"2006-01-02T15:04:05", "2006-01-02 15:04:05", "15:04:05"} {
 		t, err := time.Parse(form, s)
@@ -38,9 +38,21 @@ func Moment(p *race.Plan, s string) (race.Instant, error) {
 			y, m, d := p.Date.Date()
 			t = time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
 		}
+		if _, err := inReach(t); err != nil {
+			return race.NoInstant, err
+		}
 		return wall(t, p.Zone)
 	}
 	return race.NoInstant, fmt.Errorf("%s is no moment; want %s", quoted(s), wantMoment)
+}
+
+// inReach refuses years that are slips. Long ago, too, zones were off by odd seconds, which
+// the written form can't hold.
+func inReach(t time.Time) (race.Instant, error) {
+	if y := t.UTC().Year(); y < 1980 || y > 2999 {
+		return race.NoInstant, fmt.Errorf("the year %d is no race's; want 1980 to 2999", y)
+	}
+	return race.Of(t), nil
 }
 
 // wall is the moment at which a wall clock in the zone reads as t does in UTC.
