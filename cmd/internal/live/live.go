@@ -1,0 +1,325 @@
+// Package live runs a race while it happens: a follower a log, the plan and the lists
+// followed too, one goroutine that computes, and rulings that are on disk before anybody
+// sees their effect. A screen or a script stands on top.
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	"github.com/fsnotify/fsnotify"
+
+	"twinmat/ingest"
+	"twinmat/ingest/follow"
+	"twinmat/ingest/journal"
+	"twinmat/reconcile"
+	"twinmat/reconcile/race"
+)
+
+const (
+	pollEvery    = 250 * time.Millisecond // the longest wait for a new read where a folder gives no events
+	planEvery    = time.Second            // plan and lists change seldom
+	computeEvery = 100 * time.Millisecond // at most so often; a burst is taken in at once
+	maxNotices   = 200
+)
+
+// Notice is something that a person should be told once.
+type Notice struct {
+	At   time.Time
+	Text string
+	Bad  bool // it wants somebody
+}
+
+// Health is how one log is doing.
+type Health struct {
+	follow.Status
+	LastNew time.Time // laptop's clock, zero: nothing new since the start
+}
+
+// Update is the race as it stands, for a screen.
+type Update struct {
+	State    *race.State
+	Revision int
+	Notices  []Notice
+	Health   []Health
+}
+
+// Options say how a race is run.
+type Options struct {
+	ReadOnly bool
+	Poll     time.Duration // 0: pollEvery
+}
+
+// Race is a race that is being followed.
+type Race struct {
+	dir      string
+	version  string
+	readOnly string // why nothing can be ruled, "" : it can
+	poll     time.Duration
+	journal  *journal.Journal
+	fail     func(any, []byte) // told of a panic in one of our goroutines
+	updates  chan Update
+	wake     chan struct{} // capacity 1
+	hint     chan struct{} // closed and replaced to wake every follower; guarded by mu
+
+	mu       sync.Mutex // guards what follows
+	folder   *ingest.Folder
+	reads    []*race.Reads
+	health   []Health
+	rulings  []race.Ruling
+	notices  []Notice
+	pending  *ingest.Folder // a changed plan that waits to be taken in
+	stopLogs context.CancelFunc
+	logs     sync.WaitGroup
+
+	engineMu sync.Mutex // guards engine and state
+	engine   reconcile.Engine
+	state    *race.State
+	revision int
+}
+
+// Open opens a race folder to run it. Without the lock, or when asked, it is opened to look
+// at only.
+func Open(path, version string, o Options) (*Race, error) {
+	f, err := ingest.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	r := &Race{dir: f.Dir, version: version, poll: o.Poll, folder: f, rulings: f.Rulings, updates: make(chan Update, 1), wake: make(chan struct{}, 1), hint: make(chan struct{})}
+	if r.poll == 0 {
+		r.poll = pollEvery
+	}
+	if o.ReadOnly {
+		r.readOnly = "opened to look at only (--read-only)"
+	} else if j, err := journal.Open(f.Dir); err != nil {
+		r.readOnly = err.Error()
+		r.note(true, "nothing can be ruled here: %v", err)
+	} else {
+		r.journal, r.rulings = j, j.Rulings()
+	}
+	for _, p := range f.Problems {
+		r.note(false, "%s", p.String())
+	}
+	if s := f.Journal.String(); s != "" {
+		r.note(true, "%s", s)
+	}
+	return r, nil
+}
+
+// ReadOnly says why nothing can be ruled, "" when it can.
+func (r *Race) ReadOnly() string { return r.readOnly }
+
+// Name is the race's name.
+func (r *Race) Name() string { return r.folder.Plan.Name }
+
+// Dir is the race folder.
+func (r *Race) Dir() string { return r.dir }
+
+// Updates carries the newest state; one that nobody took is replaced.
+func (r *Race) Updates() <-chan Update { return r.updates }
+
+// Run follows the race until the context ends. A panic in one of its goroutines is given to
+// fail, and ends the run.
+func (r *Race) Run(ctx context.Context, fail func(any, []byte)) {
+	r.fail = fail
+	r.startLogs(ctx)
+	var wg sync.WaitGroup
+	wg.Go(r.guarded(func() { r.watchEvents(ctx) }))
+	wg.Go(r.guarded(func() { r.watchPlan(ctx) }))
+	wg.Go(r.guarded(func() { r.compute(ctx) }))
+	wg.Wait()
+	r.mu.Lock()
+	stop := r.stopLogs
+	r.mu.Unlock()
+	stop()
+}
+
+// Close gives the journal and its lock back.
+func (r *Race) Close() error {
+	if r.journal == nil {
+		return nil
+	}
+	return r.journal.Close()
+}
+
+func (r *Race) guarded(f func()) func() {
+	return func() {
+		defer func() {
+			if x := recover(); x != nil && r.fail != nil {
+				r.fail(x, debug.Stack())
+			}
+		}()
+		f()
+	}
+}
+
+// startLogs follows every log of the plan, each in a goroutine of its own: a share that
+// hangs stops only its own.
+func (r *Race) startLogs(ctx context.Context) {
+	ctx, stop := context.WithCancel(ctx)
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	p := r.folder.Plan
+	r.stopLogs = stop
+	r.reads = make([]*race.Reads, len(p.Logs))
+	r.health = make([]Health, len(p.Logs))
+	reads, health := r.reads, r.health // of this plan; a later one has its own
+	for s := range p.Logs {
+		r.logs.Go(r.guarded(func() { r.follow(ctx, p, s, reads, health) }))
+	}
+}
+
+func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Reads, health []Health) {
+	l, err := follow.New(r.dir, p, s, follow.Options{Keep: r.journal != nil})
+	if err != nil {
+		r.note(true, "%s: %v", p.Logs[s].Path, err)
+		return
+	}
+	defer l.Close()
+	for first := true; ; first = false {
+		changed, err := l.Poll()
+		st := l.Status()
+		if err != nil {
+			st.Fault = err.Error()
+		}
+		r.mu.Lock()
+		was := health[s].Fault
+		health[s].Status = st
+		if changed || first {
+			reads[s] = l.Reads()
+			health[s].LastNew = time.Now()
+		}
+		hint := r.hint
+		r.mu.Unlock()
+		if st.Fault != was {
+			if st.Fault != "" {
+				r.note(!first, "%s", st.Fault)
+			} else {
+				r.note(false, "%s is read again", p.Logs[s].Path)
+			}
+		}
+		if changed || first || st.Fault != was {
+			r.nudge()
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-hint:
+		case <-time.After(r.poll):
+		}
+	}
+}
+
+// nudge asks for a computation; a second nudge before it means nothing more.
+func (r *Race) nudge() {
+	select {
+	case r.wake <- struct{}{}:
+	default:
+	}
+}
+
+func (r *Race) note(bad bool, format string, a ...any) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.notices = append(r.notices, Notice{time.Now(), fmt.Sprintf(format, a...), bad})
+	if n := len(r.notices) - maxNotices; n > 0 {
+		r.notices = append([]Notice(nil), r.notices[n:]...)
+	}
+}
+
+// watchEvents lets the file system wake the followers. It is a hint only: where there are
+// no events, polling finds everything.
+func (r *Race) watchEvents(ctx context.Context) {
+	w, err := fsnotify.NewWatcher()
+	if err != nil {
+		r.note(false, "no file events here (%v): logs are looked at every %v", err, r.poll)
+		return
+	}
+	defer w.Close()
+	for _, dir := range r.folders() {
+		if err := w.Add(dir); err != nil {
+			r.note(false, "no file events for %s (%v): it is looked at every %v", dir, err, r.poll)
+		}
+	}
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case _, ok := <-w.Events:
+			if !ok {
+				return
+			}
+		case err, ok := <-w.Errors:
+			if !ok {
+				return
+			}
+			if errors.Is(err, fsnotify.ErrEventOverflow) {
+				r.note(false, "more file events than could be taken: logs are looked at every %v all the same", r.poll)
+			}
+		}
+		r.mu.Lock()
+		close(r.hint)
+		r.hint = make(chan struct{})
+		r.mu.Unlock()
+		select { // events come in swarms
+		case <-ctx.Done():
+			return
+		case <-time.After(20 * time.Millisecond):
+		}
+	}
+}
+
+// compute makes a new state whenever something came, at most every computeEvery.
+func (r *Race) compute(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-r.wake:
+		}
+		r.publish(r.Compute())
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(computeEvery):
+		}
+	}
+}
+
+// Compute is the race as it stands now.
+func (r *Race) Compute() *race.State {
+	in := r.input()
+	r.engineMu.Lock()
+	defer r.engineMu.Unlock()
+	r.state = r.engine.Compute(in)
+	r.revision++
+	return r.state
+}
+
+// input is a consistent copy of what the state rests on.
+func (r *Race) input() reconcile.Input {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	in := r.folder.Input()
+	in.Reads = append([]*race.Reads(nil), r.reads...)
+	in.Rulings = r.rulings[:len(r.rulings):len(r.rulings)]
+	return in
+}
+
+func (r *Race) publish(st *race.State) {
+	r.mu.Lock()
+	u := Update{State: st, Revision: r.revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...)}
+	r.mu.Unlock()
+	select { // the newest replaces one that nobody took
+	case <-r.updates:
+	default:
+	}
+	select {
+	case r.updates <- u:
+	default:
+	}
+}

@@ -1,0 +1,155 @@
+package live
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"twinmat/ingest"
+	"twinmat/ingest/plan"
+	"twinmat/reconcile/race"
+)
+
+// folders are those whose events may tell of new reads.
+func (r *Race) folders() []string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	seen := map[string]bool{r.dir: true}
+	out := []string{r.dir}
+	for _, l := range r.folder.Plan.Logs {
+		dir := filepath.Join(r.dir, filepath.Dir(filepath.FromSlash(l.Path)))
+		if info, err := os.Stat(dir); err == nil && info.IsDir() && !seen[dir] {
+			seen[dir] = true
+			out = append(out, dir)
+		}
+	}
+	return out
+}
+
+// stamp tells whether plan and lists may have changed.
+func (r *Race) stamp() string {
+	s := ""
+	for _, n := range []string{"race.toml", "athletes.csv", "chips.csv"} {
+		if info, err := os.Stat(filepath.Join(r.dir, n)); err == nil {
+			s += fmt.Sprintf("%s %d %d\n", n, info.Size(), info.ModTime().UnixNano())
+		}
+	}
+	return s
+}
+
+// watchPlan takes in plan and lists when they change and are sound; otherwise the last
+// sound ones stay, and it is said what is wrong with the new.
+func (r *Race) watchPlan(ctx context.Context) {
+	last := r.stamp()
+	seen := last
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(planEvery):
+		}
+		now := r.stamp()
+		steady := now == seen // half a list is a sound, shorter list: wait until it is written
+		seen = now
+		if now == last || !steady {
+			continue
+		}
+		last = now
+		f, err := ingest.Open(r.dir)
+		if err != nil {
+			r.note(true, "plan or lists changed and can't be used, the last sound ones stay: %v", err)
+			r.nudge()
+			continue
+		}
+		if danger := r.danger(f); len(danger) > 0 {
+			r.mu.Lock()
+			r.pending = f
+			r.mu.Unlock()
+			r.note(true, "plan or lists changed and wait for a yes, for the change %s", strings.Join(danger, "; "))
+			r.nudge()
+			continue
+		}
+		r.adopt(ctx, f)
+	}
+}
+
+// danger lists what a changed plan would do that somebody must say yes to.
+func (r *Race) danger(f *ingest.Folder) []string {
+	r.mu.Lock()
+	old := r.folder.Race
+	r.mu.Unlock()
+	r.engineMu.Lock()
+	st := r.state
+	r.engineMu.Unlock()
+	changes, dropped := plan.Compare(old, f.Race)
+	for _, bib := range dropped {
+		if st == nil {
+			continue
+		}
+		if i, ok := st.ByBib[bib]; ok && len(st.Results[i].Passings) > 0 {
+			changes = append(changes, "drops bib "+bib+", who has passings")
+		}
+	}
+	return changes
+}
+
+// Pending says what a changed plan that waits for a yes would do, "" : none waits.
+func (r *Race) Pending() string {
+	r.mu.Lock()
+	f := r.pending
+	r.mu.Unlock()
+	if f == nil {
+		return ""
+	}
+	return strings.Join(r.danger(f), "; ")
+}
+
+// TakePlan takes in the changed plan that waits.
+func (r *Race) TakePlan(ctx context.Context) error {
+	r.mu.Lock()
+	f := r.pending
+	r.mu.Unlock()
+	if f == nil {
+		return fmt.Errorf("no changed plan waits")
+	}
+	r.adopt(ctx, f)
+	return nil
+}
+
+// adopt goes on with another plan: the logs are read again under it.
+func (r *Race) adopt(ctx context.Context, f *ingest.Folder) {
+	r.mu.Lock()
+	same := sameLogs(r.folder.Plan, f.Plan)
+	r.folder, r.pending = f, nil
+	stop := r.stopLogs
+	r.mu.Unlock()
+	r.note(false, "plan and lists were taken in anew")
+	if !same {
+		stop()
+		r.logs.Wait()
+		r.startLogs(ctx)
+	}
+	r.nudge()
+}
+
+// sameLogs tells whether what was read under one plan holds under another.
+func sameLogs(a, b *race.Plan) bool {
+	if len(a.Logs) != len(b.Logs) || len(a.Lines) != len(b.Lines) || !a.Date.Equal(b.Date) || a.Zone.String() != b.Zone.String() || len(a.Waves) != len(b.Waves) {
+		return false
+	}
+	for i := range a.Logs {
+		x, y := a.Logs[i], b.Logs[i]
+		if fmt.Sprint(x.Path, x.System, x.Line, x.Zone, x.Columns, x.Delimiter, x.TimeFormat) != fmt.Sprint(y.Path, y.System, y.Line, y.Zone, y.Columns, y.Delimiter, y.TimeFormat) {
+			return false
+		}
+	}
+	for i := range a.Waves {
+		if a.Waves[i].Gun != b.Waves[i].Gun { // clock-only times hang on the first gun's day
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,116 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"twinmat/cmd/internal/outbox"
+	"twinmat/reconcile"
+	"twinmat/reconcile/export"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
+)
+
+// State is the last one computed, computing it if there is none.
+func (r *Race) State() *race.State {
+	r.engineMu.Lock()
+	st := r.state
+	r.engineMu.Unlock()
+	if st == nil {
+		st = r.Compute()
+	}
+	return st
+}
+
+// Preview is the race as it would stand with one more ruling; nothing is written.
+func (r *Race) Preview(x race.Ruling) (*race.State, error) {
+	in := r.input()
+	if err := ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
+		return nil, err
+	}
+	x.Seq = next(in.Rulings)
+	in.Rulings = append(in.Rulings, r.evidence(x))
+	var e reconcile.Engine
+	return e.Compute(in), nil
+}
+
+func next(rs []race.Ruling) int {
+	if len(rs) == 0 {
+		return 1
+	}
+	return rs[len(rs)-1].Seq + 1
+}
+
+// evidence binds an accept to the suspect as it is shown.
+func (r *Race) evidence(x race.Ruling) race.Ruling {
+	if x.Rule == race.Accept && x.Evidence == "" {
+		st := r.State()
+		for i := range st.Suspects {
+			if st.Suspects[i].ID == x.Suspect {
+				x.Evidence = st.Suspects[i].Evidence
+			}
+		}
+	}
+	return x
+}
+
+// Rule writes a ruling. When it returns without error the ruling is on disk, and the next
+// state rests on it.
+func (r *Race) Rule(x race.Ruling, who string) (race.Ruling, error) {
+	if r.readOnly != "" {
+		return x, errors.New(r.readOnly)
+	}
+	in := r.input()
+	if err := ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
+		return x, fmt.Errorf("refused: %w", err)
+	}
+	x = r.evidence(x)
+	x.Made, x.Who = time.Now().Format("2006-01-02T15:04:05.000Z07:00"), who
+	if err := r.journal.Append(&x); err != nil {
+		return x, err
+	}
+	r.mu.Lock()
+	r.rulings = append(r.rulings[:len(r.rulings):len(r.rulings)], x)
+	r.mu.Unlock()
+	r.nudge()
+	return x, nil
+}
+
+// Export writes the race as it stands at this moment.
+func (r *Race) Export(out string, o export.Options) (*outbox.Report, error) {
+	return outbox.Write(r.dir, out, r.Compute(), r.version, o)
+}
+
+// At is the race as it stood at a moment of the race clock: the reads up to then, under
+// today's plan and the rulings of today.
+func (r *Race) At(t race.Instant) *race.State {
+	var e reconcile.Engine
+	return e.Compute(reconcile.Until(r.input(), r.State(), t))
+}
+
+// ExportEvery writes provisional results so often, until the context ends.
+func (r *Race) ExportEvery(ctx context.Context, every time.Duration, o export.Options) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(every):
+		}
+		report, err := r.Export("", o)
+		if err != nil {
+			r.note(true, "the export failed: %v", err)
+		} else {
+			r.note(false, "exported: %d cells differ from before", len(report.Changes))
+		}
+		r.nudge()
+	}
+}
+
+// Rulings is how many rulings are on disk.
+func (r *Race) Rulings() int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return len(r.rulings)
+}

@@ -1,0 +1,184 @@
+// Package outbox puts a race's exports on disk: each file is replaced whole or not at all,
+// and what changed since the export before is told.
+package outbox
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+	"sync"
+
+	"github.com/google/renameio/v2"
+
+	"twinmat/reconcile/export"
+	"twinmat/reconcile/race"
+)
+
+// Report says what an export did.
+type Report struct {
+	Dir     string
+	States  map[string]int
+	Open    int // open suspects of weight hold
+	Changes []export.Change
+	First   bool // nothing stood there before
+}
+
+// String is the report in a few lines for a person.
+func (r *Report) String() string {
+	var parts []string
+	for _, s := range []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"} {
+		if r.States[s] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", r.States[s], s))
+		}
+	}
+	s := fmt.Sprintf("written to %s: %s; %d open suspects hold something", r.Dir, strings.Join(parts, ", "), r.Open)
+	if r.First {
+		return s
+	}
+	if len(r.Changes) == 0 {
+		return s + "\nnothing differs from the export before"
+	}
+	s += fmt.Sprintf("\n%d cells differ from the export before (changes.csv):", len(r.Changes))
+	for i, c := range r.Changes {
+		if i == 10 {
+			return s + fmt.Sprintf("\n  and %d more", len(r.Changes)-i)
+		}
+		s += fmt.Sprintf("\n  %s %s: %s → %s", c.Bib, c.What, orNone(c.Before), orNone(c.After))
+	}
+	return s
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none"
+	}
+	return s
+}
+
+// Write writes all exports of a state to out (default: the race folder's out).
+func Write(dir, out string, st *race.State, version string, o export.Options) (*Report, error) {
+	if out == "" {
+		out = filepath.Join(dir, "out")
+	}
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return nil, fmt.Errorf("the folder for the exports: %w", err)
+	}
+	hashes := hashInputs(dir, st) // beside the writing
+	r := &Report{Dir: out, States: export.States(st), Open: export.OpenHolds(st)}
+	files := map[string][]byte{}
+	for _, f := range export.Files {
+		var b bytes.Buffer
+		if err := f.Write(&b, st, o); err != nil {
+			return nil, fmt.Errorf("%s: %w", f.Name, err)
+		}
+		files[f.Name] = b.Bytes()
+	}
+	if err := r.compare(filepath.Join(out, "times.csv"), files); err != nil {
+		return nil, err
+	}
+	inputs, err := hashes()
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := export.Manifest(&b, st, version, inputs); err != nil {
+		return nil, fmt.Errorf("manifest.json: %w", err)
+	}
+	files["manifest.json"] = b.Bytes()
+	names := make([]string, 0, len(files))
+	for n := range files {
+		names = append(names, n)
+	}
+	sort.Strings(names) // times.csv, the table that changes are told against, comes last
+	for _, n := range names {
+		if err := renameio.WriteFile(filepath.Join(out, n), files[n], 0o600); err != nil {
+			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, err)
+		}
+	}
+	return r, nil
+}
+
+func (r *Report) compare(path string, files map[string][]byte) error {
+	var before io.Reader
+	old, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		r.First = true
+	case err != nil:
+		return err
+	default:
+		before = bytes.NewReader(old)
+	}
+	if !r.First {
+		if r.Changes, err = export.Compare(before, bytes.NewReader(files["times.csv"])); err != nil {
+			r.First = true // what stood there was no export
+		}
+	}
+	var b bytes.Buffer
+	if err := export.Changes(&b, r.Changes); err != nil {
+		return err
+	}
+	files["changes.csv"] = b.Bytes()
+	return nil
+}
+
+// hashInputs begins to hash every file that the state rests on; the function returned waits
+// for it.
+func hashInputs(dir string, st *race.State) func() ([]export.Input, error) {
+	paths := []string{"race.toml", "athletes.csv", "chips.csv", "rulings.jsonl"}
+	seen := map[string]bool{}
+	for _, in := range st.Inputs {
+		if in == nil {
+			continue
+		}
+		for _, f := range in.Files {
+			if !seen[f.Path] {
+				seen[f.Path] = true
+				paths = append(paths, f.Path)
+			}
+		}
+	}
+	sort.Strings(paths[4:])
+	inputs := make([]export.Input, len(paths))
+	errs := make([]error, len(paths))
+	var wg sync.WaitGroup
+	for i, p := range paths {
+		wg.Go(func() { inputs[i], errs[i] = hash(dir, p) })
+	}
+	return func() ([]export.Input, error) {
+		wg.Wait()
+		var out []export.Input
+		for i, err := range errs {
+			if errors.Is(err, fs.ErrNotExist) {
+				continue // rulings.jsonl before the first ruling; a log that went away
+			}
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, inputs[i])
+		}
+		return out, nil
+	}
+}
+
+func hash(dir, path string) (export.Input, error) {
+	f, err := os.Open(filepath.Join(dir, filepath.FromSlash(path)))
+	if err != nil {
+		return export.Input{}, err
+	}
+	defer f.Close()
+	h := sha256.New()
+	n, err := io.Copy(h, f)
+	if err != nil {
+		return export.Input{}, err
+	}
+	return export.Input{Path: path, Size: n, SHA256: hex.EncodeToString(h.Sum(nil))}, nil
+}

@@ -1,0 +1,98 @@
+// Package ingest opens a race folder: plan and lists, logs, the copies that the console
+// kept of them, and rulings, as the input of the computation. Its folders read one kind of
+// file each.
+package ingest
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"twinmat/ingest/follow"
+	"twinmat/ingest/journal"
+	"twinmat/ingest/plan"
+	"twinmat/reconcile"
+	"twinmat/reconcile/race"
+)
+
+// Folder is a race folder as it was read.
+type Folder struct {
+	*plan.Race
+	Problems []plan.Problem
+	Reads    []*race.Reads // per source
+	Rulings  []race.Ruling
+	Journal  journal.Report
+}
+
+// BadPlan is a plan that can't be used; it lists everything that is wrong with it.
+type BadPlan struct{ Problems []plan.Problem }
+
+func (b *BadPlan) Error() string {
+	n, first := 0, ""
+	for _, p := range b.Problems {
+		if !p.Warning {
+			if n == 0 {
+				first = p.String()
+			}
+			n++
+		}
+	}
+	if n == 1 {
+		return first
+	}
+	return fmt.Sprintf("%s (and %d more)", first, n-1)
+}
+
+// Read reads a race folder (or its race.toml) once, whole: logs end where they end. The
+// error is a *BadPlan when plan or lists can't be used.
+func Read(path string) (*Folder, error) {
+	f, err := Open(path)
+	if err != nil {
+		return nil, err
+	}
+	f.Reads = make([]*race.Reads, len(f.Plan.Logs))
+	errs := make([]error, len(f.Plan.Logs))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, 2)
+	for s := range f.Plan.Logs {
+		wg.Go(func() {
+			slots <- struct{}{}
+			defer func() { <-slots }()
+			f.Reads[s], errs[s] = follow.Read(f.Dir, f.Plan, s)
+		})
+	}
+	wg.Wait()
+	for s, err := range errs {
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", f.Plan.Logs[s].Path, err)
+		}
+	}
+	return f, nil
+}
+
+// Open reads plan, lists and rulings, not the logs.
+func Open(path string) (*Folder, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, fmt.Errorf("no race there: %w", err)
+	}
+	r, problems := plan.Load(path)
+	for _, p := range problems {
+		if !p.Warning {
+			return nil, &BadPlan{problems}
+		}
+	}
+	if r == nil {
+		return nil, &BadPlan{problems}
+	}
+	rs, report, err := journal.Read(r.Dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", filepath.Join(r.Dir, "rulings.jsonl"), err)
+	}
+	return &Folder{Race: r, Problems: problems, Rulings: rs, Journal: report}, nil
+}
+
+// Input is what the computation takes of the folder.
+func (f *Folder) Input() reconcile.Input {
+	return reconcile.Input{Plan: f.Plan, Athletes: f.Athletes, Chips: f.Chips, ZerosDropped: f.ZerosDropped, Reads: f.Reads, Rulings: f.Rulings}
+}

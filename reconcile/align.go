@@ -1,0 +1,200 @@
+package reconcile
+
+import (
+	"math"
+	"sort"
+
+	"twinmat/reconcile/clock"
+	"twinmat/reconcile/passing"
+	"twinmat/reconcile/race"
+)
+
+// Rough clocks: before anybody's speed is known, each log is laid on its line's reference
+// by the offset that most common tags vote for. That is enough to join passings and to
+// assign them; the fine model comes after, from what they teach.
+
+// align finds each log's coarse offset to the race clock.
+func (r *run) align() {
+	for s := range r.src {
+		x := &r.src[s]
+		if x.ref {
+			x.moved = r.movedBy(s)
+			continue
+		}
+		if fixed, ok := r.fixedOffset(s); ok {
+			x.rough, x.known = fixed, true
+			continue
+		}
+		if x.reads == nil || x.twin {
+			continue
+		}
+		ref := r.refs[x.line]
+		main, other := r.commonTimes(ref, s)
+		x.vote = clock.CoarseVote(main, other)
+		if x.vote.OK {
+			x.rough, x.known = x.vote.Offset, true
+		} else if x.vote.Votes > 0 {
+			x.rough = x.vote.Offset
+		}
+	}
+	r.borrow()
+}
+
+// borrow gives a log whose own vote isn't clear the offset of another on the same clock.
+func (r *run) borrow() {
+	for s := range r.src {
+		name := r.plan.Logs[s].Clock
+		if name == "" || r.src[s].known {
+			continue
+		}
+		for t := range r.src {
+			if r.plan.Logs[t].Clock == name && r.src[t].known && t != s {
+				r.src[s].rough, r.src[s].known = r.src[t].rough, true
+				r.src[s].says = "borrowed from " + r.plan.Lines[r.src[t].line].ID + ", which is on the same clock"
+				break
+			}
+		}
+	}
+}
+
+// fixedOffset is a log's offset to the race clock where a ruling or the plan fixes it for
+// the whole race. Rulings that hold from a moment on are the model's (see breaks).
+func (r *run) fixedOffset(s int) (race.Millis, bool) {
+	l := &r.plan.Logs[s]
+	base := r.src[r.refs[l.Line]].fixed
+	for i := len(r.fx.Clocks) - 1; i >= 0; i-- {
+		c := r.fx.Clocks[i]
+		if c.Line == l.Line && c.System == l.System && c.Stepped == "" && !c.From.Known() {
+			return c.Offset + base, true
+		}
+	}
+	if !l.Offset.Auto {
+		return l.Offset.Fixed + base, true
+	}
+	return 0, false
+}
+
+// moved is a correction of a reference's own times: from is on its own clock.
+type moved struct {
+	from, to race.Instant // on the clock that is corrected; NoInstant: open
+	by       race.Millis  // subtracted
+	pm       race.Millis
+}
+
+// movedBy is what rulings of the form set-clock --offset say of a reference log.
+func (r *run) movedBy(s int) []moved {
+	l := &r.plan.Logs[s]
+	var out []moved
+	for _, c := range r.fx.Clocks {
+		if c.Line != l.Line || c.System != l.System || c.Stepped != "" {
+			continue
+		}
+		m := moved{from: race.NoInstant, to: race.NoInstant, by: c.Offset - r.src[s].fixed}
+		if c.From.Known() {
+			m.from = c.From.Add(r.src[s].fixed)
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// onRace turns a reference log's time into the race clock.
+func (x *source) onRace(t race.Instant) (race.Instant, race.Millis) {
+	u := t.Add(-x.fixed)
+	for i := len(x.moved) - 1; i >= 0; i-- { // a later ruling wins
+		m := x.moved[i]
+		if (!m.from.Known() || t >= m.from) && (!m.to.Known() || t < m.to) {
+			return u.Add(-m.by), m.pm
+		}
+	}
+	return u, 0
+}
+
+// roughly turns a log's time into the race clock, as well as is known by now.
+func (x *source) roughly(t race.Instant) race.Instant {
+	if x.ref {
+		u, _ := x.onRace(t)
+		return u
+	}
+	if x.model != nil {
+		return x.model.Rough(t)
+	}
+	return t.Add(-x.rough)
+}
+
+// own is the inverse of roughly, near enough to cut a burst.
+func (x *source) ownTime(t race.Instant) race.Instant {
+	if !t.Known() {
+		return t
+	}
+	u := t.Add(x.rough)
+	for range 3 {
+		u = u.Add(t.Sub(x.roughly(u)))
+	}
+	return u
+}
+
+// commonTimes lists, for each bib or stray tag that both logs saw, the times of its bursts
+// in each: the reference's on the race clock, the other's on its own.
+func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
+	add := func(recs []rec) {
+		a := r.burstTimes(recs, ref)
+		if len(a) == 0 {
+			return
+		}
+		if b := r.burstTimes(recs, s); len(b) > 0 {
+			main, other = append(main, a), append(other, b)
+		}
+	}
+	for i := range r.ents {
+		add(r.ents[i].recs)
+	}
+	for i := range r.strays {
+		add(r.strays[i].recs)
+	}
+	return main, other
+}
+
+func (r *run) burstTimes(recs []rec, s int) []race.Instant {
+	own := ownOf(recs, s)
+	if own == nil {
+		return nil
+	}
+	l := &r.plan.Lines[r.src[s].line]
+	bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: race.NoInstant, Centre: l.Keep == race.KeepCentre})
+	out := make([]race.Instant, len(bs))
+	for i := range bs {
+		out[i] = bs[i].Time(l.Keep)
+		if r.src[s].ref {
+			out[i], _ = r.src[s].onRace(out[i])
+		}
+	}
+	return out
+}
+
+// ownOf is the part of a bib's reads that one log holds.
+func ownOf(recs []rec, s int) []passing.Own {
+	i := sort.Search(len(recs), func(i int) bool { return recs[i].source >= s })
+	var own []passing.Own
+	for ; i < len(recs) && recs[i].source == s; i++ {
+		own = append(own, passing.Own{Tag: recs[i].tag, Reads: recs[i].reads})
+	}
+	return own
+}
+
+// typicalSlowness is what is assumed of an athlete whose speed isn't known, in s/m.
+func typicalSlowness(sport string) float64 {
+	switch sport {
+	case "bike":
+		return 1 / 9.0
+	case "swim":
+		return 1 / 1.1
+	case "ski":
+		return 1 / 5.0
+	case "kart":
+		return 1 / 18.0
+	}
+	return 1 / 2.8
+}
+
+var unknown = math.NaN()

@@ -1,0 +1,121 @@
+package reconcile
+
+import (
+	"twinmat/reconcile/course"
+	"twinmat/reconcile/race"
+)
+
+// assign lets the course decide which passing fills which split. Passings after flagAt, the
+// leader's finish of a flagged course, end a rider's race.
+func (r *run) assign(e *entrant, flagAt race.Instant) {
+	e.splits, e.filled, e.level, e.margin, e.disorder = nil, nil, unknown, 0, false
+	if e.course < 0 {
+		return
+	}
+	c := &r.plan.Courses[e.course]
+	ps := make([]course.Passing, 0, len(e.passings))
+	index := make([]int, 0, len(e.passings))
+	for i := range e.passings {
+		p := &e.passings[i]
+		if p.Fate == race.Voided && p.Ruling > 0 {
+			continue
+		}
+		q := course.Passing{Line: p.Line, At: p.At}
+		for s := race.Systems - 1; s >= 0; s-- {
+			if p.Bursts[s] != nil {
+				q.Systems++
+				q.Reads += p.Bursts[s].Count
+				q.Best = race.System(s)
+			}
+		}
+		ps, index = append(ps, q), append(index, i)
+	}
+	a := course.Assign(c, ps, r.anchor(e, flagAt), &r.field[e.course])
+	e.splits, e.level, e.margin, e.disorder = a.Splits, a.Level, a.Margin, a.OutOfOrder
+	if e.splits == nil {
+		e.splits = c.Splits
+	}
+	e.filled = make([]int, len(e.splits))
+	for i := range e.filled {
+		e.filled[i] = -1
+	}
+	for k, i := range index {
+		p := &e.passings[i]
+		p.Split, p.Fate, p.Doubtful = a.Split[k], a.Fate[k], a.Doubtful[k]
+		if p.Split >= 0 {
+			e.filled[p.Split] = i
+		}
+	}
+}
+
+func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
+	c := &r.plan.Courses[e.course]
+	a := course.Anchor{Gun: e.gun, Early: 2000, Until: race.NoInstant, FlagAt: flagAt, Resolution: r.plan.Resolution, MaxSpeed: r.plan.MaxSpeed}
+	if w := e.athlete.Wave; w >= 0 {
+		a.Early = r.plan.Waves[w].Early
+	}
+	if c.TimeLimit > 0 && e.gun.Known() {
+		a.Until = e.gun.Add(c.TimeLimit)
+	}
+	a.Windows = make([]race.Millis, len(r.plan.Lines))
+	for l := range r.plan.Lines {
+		a.Windows[l] = r.plan.Lines[l].Window
+	}
+	return a
+}
+
+// learn takes from the first assignment what the field teaches of each course.
+func (r *run) learn() {
+	runs := make([][]course.Run, len(r.plan.Courses))
+	for i := range r.ents {
+		e := &r.ents[i]
+		if e.course < 0 || len(e.filled) == 0 {
+			continue
+		}
+		x := course.Run{Gun: e.gun, Times: make([]race.Instant, len(e.filled))}
+		some := false
+		for s, k := range e.filled {
+			x.Times[s] = race.NoInstant
+			if k >= 0 {
+				x.Times[s], some = e.passings[k].At, true
+			}
+		}
+		if some {
+			runs[e.course] = append(runs[e.course], x)
+		}
+	}
+	for c := range runs {
+		r.field[c] = course.Learn(&r.plan.Courses[c], runs[c])
+	}
+}
+
+// flag ends the races of a flagged course at each rider's next passing after the leader's
+// finish.
+func (r *run) flag() {
+	r.flags = make([]race.Instant, len(r.plan.Courses))
+	for c := range r.plan.Courses {
+		r.flags[c] = race.NoInstant
+		if !r.plan.Courses[c].Flagged {
+			continue
+		}
+		at := race.NoInstant
+		for i := range r.ents {
+			e := &r.ents[i]
+			if e.course != c || len(e.filled) == 0 {
+				continue
+			}
+			if k := e.filled[len(e.filled)-1]; k >= 0 && (!at.Known() || e.passings[k].At < at) {
+				at = e.passings[k].At
+			}
+		}
+		r.flags[c] = at
+		if !at.Known() {
+			continue
+		}
+		each(len(r.ents), func(i int) {
+			if r.ents[i].course == c {
+				r.assign(&r.ents[i], at)
+			}
+		})
+	}
+}

@@ -1,0 +1,319 @@
+package reconcile
+
+import (
+	"math"
+	"sort"
+	"strings"
+
+	"twinmat/reconcile/clock"
+	"twinmat/reconcile/pace"
+	"twinmat/reconcile/race"
+)
+
+// step is a clock's jump during the race.
+type step struct {
+	source int
+	clock.Step
+	main bool // a ruling says that it was the reference that jumped
+	seq  int  // that ruling, 0: none
+}
+
+// enoughPairs in splits, and what other tags and test chips say is no longer needed: their
+// speed isn't known.
+const enoughPairs = 30
+
+// fitClocks fits each log's clock to its reference from the passings that both saw.
+func (r *run) fitClocks() {
+	pairs := make([][]clock.Pair, len(r.src))
+	for i := range r.ents {
+		r.pairsOf(&r.ents[i], i, pairs)
+	}
+	for i := range r.strays {
+		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
+	}
+	shared := map[string][]int{}
+	var alone []int
+	for s := range r.src {
+		x := &r.src[s]
+		if x.ref || x.twin || x.reads == nil {
+			continue
+		}
+		if name := r.plan.Logs[s].Clock; name != "" {
+			shared[name] = append(shared[name], s)
+		} else {
+			alone = append(alone, s)
+		}
+	}
+	each(len(alone), func(k int) {
+		s := alone[k]
+		r.src[s].model = clock.Fit(pairs[s], r.config(s))
+	})
+	names := make([]string, 0, len(shared))
+	for n := range shared {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	for _, n := range names {
+		var ps [][]clock.Pair
+		var cs []clock.Config
+		for _, s := range shared[n] {
+			ps, cs = append(ps, pairs[s]), append(cs, r.config(s))
+		}
+		for k, m := range clock.FitShared(ps, cs) {
+			r.src[shared[n][k]].model = m
+		}
+	}
+	r.ascribe()
+}
+
+// groupName is what tells the directions of a line apart: antennas stand in another order
+// for who comes back. All laps are one.
+func groupName(s *race.Split) string {
+	if s.Lap > 0 {
+		return "lap"
+	}
+	return s.ID
+}
+
+// groups lists the splits of a line that may have a behind of their own.
+func (r *run) groupsOf(line int) []string {
+	var names []string
+	for c := range r.plan.Courses {
+		for i := range r.plan.Courses[c].Splits {
+			s := &r.plan.Courses[c].Splits[i]
+			if s.Line != line {
+				continue
+			}
+			known := false
+			for _, n := range names {
+				known = known || n == groupName(s)
+			}
+			if !known {
+				names = append(names, groupName(s))
+			}
+		}
+	}
+	return names
+}
+
+func (r *run) group(line int, s *race.Split) int {
+	for i, n := range r.groupsOf(line) {
+		if n == groupName(s) {
+			return i
+		}
+	}
+	return 0
+}
+
+func (r *run) config(s int) clock.Config {
+	l := &r.plan.Logs[s]
+	c := clock.Config{Hand: l.System == race.Hand, Resolution: r.plan.Resolution, Groups: max(1, len(r.groupsOf(l.Line))), SpeedPrior: r.lineSlowness(l.Line)}
+	if fixed, ok := r.fixedOffset(s); ok {
+		c.Fixed, c.FixedOffset = true, fixed
+	}
+	if !l.Behind.Auto {
+		c.BehindFixed, c.Behind = true, l.Behind.Fixed
+	}
+	for _, k := range r.fx.Clocks {
+		if k.Line == l.Line && k.System == l.System && k.From.Known() && k.Stepped == "" {
+			c.Breaks = append(c.Breaks, k.From)
+		}
+	}
+	return c
+}
+
+// lineSlowness is the typical slowness of those who pass a line, by sport.
+func (r *run) lineSlowness(line int) float64 {
+	for c := range r.plan.Courses {
+		for i := range r.plan.Courses[c].Splits {
+			if s := &r.plan.Courses[c].Splits[i]; s.Line == line {
+				if s.At == 0 {
+					return 1 / 1.6 // packed starters cross at a walk
+				}
+				if n := i + 1; s.Sport == "change" || n < len(r.plan.Courses[c].Splits) && r.plan.Courses[c].Splits[n].Sport == "change" {
+					return 1 / 2.4 // on foot, whatever the sport before and after
+				}
+				return typicalSlowness(s.Sport)
+			}
+		}
+	}
+	return typicalSlowness("run")
+}
+
+// slowness is how slowly an athlete came to a split, in s/m: their own stretch to it, else
+// the one after it; unknown at a start and in a change zone.
+func (r *run) slowness(e *entrant, split int) float64 {
+	s := &e.splits[split]
+	if s.At == 0 || s.Sport == "change" || split+1 < len(e.splits) && e.splits[split+1].Sport == "change" {
+		return unknown
+	}
+	k := e.filled[split]
+	if k < 0 {
+		return unknown
+	}
+	at := e.passings[k].At
+	for i := split - 1; i >= 0; i-- {
+		if j := e.filled[i]; j >= 0 && e.splits[i].Sport == s.Sport || j >= 0 && e.splits[i].Sport == "change" || j >= 0 && i == split-1 {
+			return stretch(e.passings[j].At, at, s.At-e.splits[i].At, s.Sport)
+		}
+	}
+	if split+1 < len(e.splits) && e.splits[split+1].Sport == s.Sport {
+		if j := e.filled[split+1]; j >= 0 {
+			return stretch(at, e.passings[j].At, e.splits[split+1].At-s.At, s.Sport)
+		}
+	}
+	if e.gun.Known() && s.At > 0 {
+		return stretch(e.gun, at, s.At, s.Sport)
+	}
+	return unknown
+}
+
+// burstSlowness is how slowly a crossing went by its own burst: the zone of an antenna is
+// so many metres long, and who takes longer to leave it is slower. Only the proportion
+// matters, for the fitted behind takes up the rest. Unknown where the reads are few or
+// somebody stood there.
+func burstSlowness(b *race.Burst) float64 {
+	long := b.Last.Sub(b.First)
+	if b.Count < 5 || long > 8000 {
+		return unknown
+	}
+	return math.Max(0.05, long.Seconds()/zoneLength)
+}
+
+// burstLength in seconds, unknown where the reads are few.
+func burstLength(b *race.Burst) float64 {
+	if b.Count < 5 {
+		return unknown
+	}
+	return b.Last.Sub(b.First).Seconds()
+}
+
+// zoneLength of an antenna in metres, common practice.
+const zoneLength = 4.0
+
+// stretch is the slowness between two moments, unknown where it is no human's: somebody cut
+// the course, and how fast they came to the line nobody knows.
+func stretch(from, to race.Instant, metres float64, sport string) float64 {
+	if to <= from || metres <= 0 {
+		return unknown
+	}
+	u := float64(to-from) / 1000 / metres
+	if top := pace.Ceiling(sport, metres); top > 0 && u < 1/top || u > 10 {
+		return unknown
+	}
+	return u
+}
+
+// pairsOf are the crossings of one bib that a log shares with its line's reference.
+func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
+	for i := range e.passings {
+		p := &e.passings[i]
+		ref := r.refs[p.Line]
+		if ref < 0 || p.Fate == race.Voided {
+			continue
+		}
+		m := p.Bursts[r.src[ref].system]
+		if m == nil || m.Source != ref {
+			continue
+		}
+		for _, b := range p.Bursts {
+			if b == nil || b == m || b.Source < 0 {
+				continue
+			}
+			s := b.Source
+			keep, u, g := r.plan.Lines[p.Line].Keep, unknown, 0
+			if p.Split >= 0 {
+				keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(p.Line, &e.splits[p.Split])
+				if math.IsNaN(u) {
+					u = burstSlowness(b)
+				}
+			} else if p.Fate != race.BeforeGun {
+				continue // who stayed near tells little: two bursts of a crowd of one
+			}
+			at, _ := r.src[ref].onRace(m.Time(keep))
+			pairs[s] = append(pairs[s], clock.Pair{Main: at, Other: b.Time(keep), U: u, Long: burstLength(b), Group: g, Tag: tag})
+		}
+	}
+}
+
+// strayPairs are the crossings of a tag that nobody owns.
+func (r *run) strayPairs(x *stray, tag int, pairs [][]clock.Pair) {
+	for _, p := range r.passings(x.recs, nil, race.NoInstant, nil) {
+		ref := r.refs[p.Line]
+		if ref < 0 {
+			continue
+		}
+		m := p.Bursts[r.src[ref].system]
+		if m == nil || m.Source != ref {
+			continue
+		}
+		keep := r.plan.Lines[p.Line].Keep
+		for _, b := range p.Bursts {
+			if b == nil || b == m || len(pairs[b.Source]) >= enoughPairs {
+				continue
+			}
+			at, _ := r.src[ref].onRace(m.Time(keep))
+			pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: unknown, Long: unknown, Tag: tag})
+		}
+	}
+}
+
+// keep is which read's time a passing keeps: its split's, else its line's.
+func (r *run) keep(e *entrant, p *race.Passing) race.Keep {
+	if p.Split >= 0 && e.splits[p.Split].Keep != race.KeepUnset {
+		return e.splits[p.Split].Keep
+	}
+	return r.plan.Lines[p.Line].Keep
+}
+
+// ascribe lists the steps, and where a ruling says that it was the reference that jumped,
+// moves the reference's own times on the side that isn't right.
+func (r *run) ascribe() {
+	for s := range r.src {
+		x := &r.src[s]
+		if x.model == nil {
+			continue
+		}
+		for _, st := range x.model.Steps() {
+			k := step{source: s, Step: st}
+			for i := len(r.fx.Clocks) - 1; i >= 0; i-- {
+				if c := r.fx.Clocks[i]; c.Line == x.line && c.Stepped != "" {
+					k.seq, k.main = c.Seq, strings.EqualFold(c.Stepped, r.src[r.refs[x.line]].system.String())
+					if k.main {
+						r.moveLine(x.line, st, c.Right)
+					}
+					break
+				}
+			}
+			r.steps = append(r.steps, k)
+		}
+	}
+}
+
+// moveLine corrects a line's times on one side of its reference's step: the log that did
+// not jump tells by how much. Its own times were laid on the reference's clock, so they
+// move alike.
+func (r *run) moveLine(line int, st clock.Step, right string) {
+	mid := st.Before + (st.After-st.Before)/2
+	size := race.Millis(math.Round(st.SizeS * 1000))
+	m := moved{from: race.NoInstant, to: race.NoInstant, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000))}
+	if right == "after" { // times before the step are moved
+		m.to, m.by = mid, size
+	} else {
+		m.from, m.by = mid, -size
+	}
+	if r.lineMoved == nil {
+		r.lineMoved = map[int][]moved{}
+	}
+	r.lineMoved[line] = append(r.lineMoved[line], m)
+}
+
+// move applies what moveLine found to a time on the reference's clock.
+func (r *run) move(line int, t race.Instant) (race.Instant, race.Millis) {
+	for _, m := range r.lineMoved[line] {
+		if (!m.from.Known() || t >= m.from) && (!m.to.Known() || t < m.to) {
+			return t.Add(-m.by), m.pm
+		}
+	}
+	return t, 0
+}

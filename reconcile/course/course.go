@@ -1,0 +1,131 @@
+// Package course decides which passing fills which split: a monotone assignment of an
+// athlete's passings, in order of time, to the splits of their course, where a miss, an
+// extra passing and every pace have their price. Laps, out and back, start and finish on
+// one line, relays and triathlons are the same problem.
+package course
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// Passing is one crossing of one line, as the assignment needs it.
+type Passing struct {
+	Line    int
+	At      race.Instant
+	Systems int         // how many systems saw it
+	Reads   int         // in all of them
+	Best    race.System // the first of those whose time would count
+}
+
+// Anchor is what else is known of an athlete's race.
+type Anchor struct {
+	Gun        race.Instant // NoInstant: not fired yet
+	Early      race.Millis  // a start passing so little before the gun belongs to it
+	Until      race.Instant // what comes after is after the limit; NoInstant: no limit
+	FlagAt     race.Instant // lapped = "flagged": the leader's finish; NoInstant: none
+	Resolution race.Millis
+	MaxSpeed   float64
+	Windows    []race.Millis // per line
+}
+
+// Assignment is which passing fills which split.
+type Assignment struct {
+	Split      []int       // per passing: index in Splits, -1: none
+	Fate       []race.Fate // per passing
+	Doubtful   []bool      // per passing: the runner-up has it elsewhere, and is nearly as likely
+	Margin     float64     // nats to the runner-up
+	Cost       float64
+	Level      float64 // log s/m against the field's factors, NaN: unknown
+	OutOfOrder bool
+	Splits     []race.Split // the course's, open laps written out as far as they came
+}
+
+// sureMargin of nats tells an assignment from a doubtful one: twenty to one.
+const sureMargin = 3
+
+// Assign finds the assignment of least cost. It depends on its arguments only; of equal
+// ones it takes the earlier passings.
+func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
+	out := Assignment{Split: make([]int, len(ps)), Fate: make([]race.Fate, len(ps)), Doubtful: make([]bool, len(ps)), Level: math.NaN(), Margin: math.Inf(1), Splits: c.Splits}
+	use, index := sift(c, ps, a, &out)
+	if c.Open {
+		out.Splits = laps(c, len(use))
+	}
+	if len(use) == 0 || len(out.Splits) == 0 {
+		out.Splits = c.Splits
+		return out
+	}
+	s := newSearch(out.Splits, use, a, f)
+	path, ok := s.obvious()
+	if !ok {
+		path = s.best(&out, index)
+	}
+	last := len(c.Splits)
+	for k, split := range path {
+		out.Split[index[k]] = split
+		last = max(last, split+1)
+	}
+	out.Level = s.level(path)
+	s.fates(path, index, &out)
+	if c.Open {
+		out.Splits = out.Splits[:last]
+	}
+	return out
+}
+
+// sift leaves out the passings that can fill no split, each with its reason.
+func sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) (use []Passing, index []int) {
+	until := a.Until
+	if a.FlagAt.Known() {
+		until = flagged(c, ps, a.FlagAt, until)
+	}
+	use, index = make([]Passing, 0, len(ps)), make([]int, 0, len(ps))
+	for i, p := range ps {
+		out.Split[i] = -1
+		switch {
+		case !slices.ContainsFunc(c.Splits, func(s race.Split) bool { return s.Line == p.Line }):
+			out.Fate[i] = race.NotOnCourse
+		case a.Gun.Known() && p.At < a.Gun.Add(-a.Early):
+			out.Fate[i] = race.BeforeGun
+		case until.Known() && p.At > until:
+			out.Fate[i] = race.AfterLimit
+		default:
+			use, index = append(use, p), append(index, i)
+		}
+	}
+	return use, index
+}
+
+// flagged ends a rider's race at their next passing of the last split's line after the
+// leader's finish.
+func flagged(c *race.Course, ps []Passing, at, until race.Instant) race.Instant {
+	line := c.Splits[len(c.Splits)-1].Line
+	for _, p := range ps {
+		if p.Line == line && p.At >= at {
+			if !until.Known() || p.At < until {
+				return p.At
+			}
+			return until
+		}
+	}
+	return until
+}
+
+// laps writes an open course's laps out as far as anybody with so many passings can have
+// come: half of them missed, and a few more.
+func laps(c *race.Course, passings int) []race.Split {
+	out := slices.Clone(c.Splits)
+	first := c.Splits[len(c.Splits)-1]
+	stem := strings.TrimSuffix(first.ID, strconv.Itoa(first.Lap))
+	for n := first.Lap + 1; n <= 2*passings+8; n++ {
+		s := first
+		s.Lap, s.ID, s.At = n, stem+strconv.Itoa(n), first.At+float64(n-first.Lap)*c.LapLength
+		out = append(out, s)
+	}
+	return out
+}

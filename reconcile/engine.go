@@ -1,0 +1,131 @@
+// Package reconcile turns a race's plan, lists, raw reads and rulings into the race as it
+// stands. It is the house's one computation: pure, the same for any order in which the
+// reads came, run anew whenever something changed, with a memory of what didn't.
+//
+// The steps, each a file: owners (whose reads), align (rough clocks), fold (passings and
+// their splits), clocks (fine clocks), times, systems, suspects, ranks.
+package reconcile
+
+import (
+	"twinmat/reconcile/clock"
+	"twinmat/reconcile/course"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/result"
+	"twinmat/reconcile/ruling"
+)
+
+// Input is everything a race's state rests on.
+type Input struct {
+	Plan         *race.Plan
+	Athletes     []race.Athlete
+	Chips        []race.Chip
+	ZerosDropped bool          // chips.csv drops leading zeros
+	Reads        []*race.Reads // per source; nil: nothing yet
+	Rulings      []race.Ruling
+}
+
+// Compute is the race as it stands. It keeps no memory; an Engine does.
+func Compute(in Input) *race.State {
+	var e Engine
+	return e.Compute(in)
+}
+
+// Engine computes states one after another and remembers what only the unchanged decides.
+// A state never depends on what was computed before it. The zero Engine is ready; it must
+// not be used from two goroutines at once.
+type Engine struct {
+	memo memo
+}
+
+// Compute is the race as it stands.
+func (e *Engine) Compute(in Input) *race.State {
+	r := &run{in: in, memo: &e.memo}
+	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
+	r.plan = r.fx.Plan
+	r.sources()
+	r.own()
+	r.align()
+	r.gather()
+	r.foldAll(false)
+	r.fitClocks()
+	r.foldAll(true)
+	r.timeAll()
+	r.findNow()
+	st := r.state()
+	r.suspects(st)
+	result.Settle(st, func(id string) (int, string, bool) {
+		a, ok := r.fx.Accepts[id]
+		return a.Seq, a.Evidence, ok
+	})
+	result.Rank(st)
+	return st
+}
+
+// run is one computation: what each step leaves for the next.
+type run struct {
+	in   Input
+	memo *memo
+	plan *race.Plan
+	fx   *ruling.Effects
+
+	refs  []int    // per line: its reference source, -1: a line without logs
+	src   []source // per source
+	sums  race.Sums
+	field []course.Field // per course
+	flags []race.Instant // per course: the leader's finish that flags the others off
+
+	ents      []entrant
+	byBib     map[string]int
+	strays    []stray
+	now       race.Instant
+	steps     []step
+	lineMoved map[int][]moved // per line: its reference's step, ascribed by a ruling
+}
+
+// source is what is known of one log's clock.
+type source struct {
+	reads   *race.Reads
+	line    int
+	system  race.System
+	ref     bool        // its line's reference: on the race clock but for fixed
+	fixed   race.Millis // of a reference: its clock minus the race clock
+	twin    bool        // it is its reference's own log again, and left out
+	rough   race.Millis // coarse offset to the race clock
+	vote    clock.Vote
+	model   *clock.Model // nil: reference, or nothing to fit
+	known   bool         // rough can be trusted
+	moved   []moved      // main's own times, corrected by rulings
+	stepped []int        // logs whose model holds a step that was this reference's
+	says    string
+}
+
+// entrant is one bib with what it has done.
+type entrant struct {
+	athlete race.Athlete
+	listed  bool
+	course  int
+	gun     race.Instant
+	recs    []rec // its reads, by source
+	tags    []string
+
+	passings []race.Passing
+	splits   []race.Split
+	filled   []int
+	level    float64
+	margin   float64
+	disorder bool
+	extra    entrantRulings
+}
+
+// stray is a tag that belongs to nobody on the list.
+type stray struct {
+	race.StrayTag
+	recs []rec
+}
+
+// rec is one tag's reads in one log.
+type rec struct {
+	source int
+	tag    string
+	reads  []race.Read
+}

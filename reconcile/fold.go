@@ -1,0 +1,302 @@
+package reconcile
+
+import (
+	"runtime"
+	"slices"
+	"sort"
+	"sync"
+	"sync/atomic"
+
+	"twinmat/reconcile/course"
+	"twinmat/reconcile/passing"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
+)
+
+// entrantRulings are the rulings on passings and times of one bib.
+type entrantRulings struct {
+	voids     []ruling.VoidPassing
+	witnesses []ruling.WitnessRead
+	set       map[string]ruling.TimeRuling
+	use       map[string]ruling.SystemRuling
+}
+
+// each calls f for 0…n-1 from as many goroutines as there are processors. Calls must not
+// touch each other's data: the result is as if they came in order.
+func each(n int, f func(i int)) {
+	workers := min(runtime.GOMAXPROCS(0), (n+63)/64)
+	if workers <= 1 {
+		for i := range n {
+			f(i)
+		}
+		return
+	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			for {
+				from := int(next.Add(64)) - 64
+				if from >= n {
+					return
+				}
+				for i := from; i < min(from+64, n); i++ {
+					f(i)
+				}
+			}
+		})
+	}
+	wg.Wait()
+}
+
+// gather takes voided reads out and hands the rulings on passings to their bibs.
+func (r *run) gather() {
+	for i := range r.ents {
+		r.void(&r.ents[i].recs)
+	}
+	for i := range r.strays {
+		r.void(&r.strays[i].recs)
+	}
+	for _, v := range r.fx.VoidPassings {
+		if i, ok := r.byBib[v.Bib]; ok {
+			r.ents[i].extra.voids = append(r.ents[i].extra.voids, v)
+		}
+	}
+	for _, w := range r.fx.Witnesses {
+		if i, ok := r.byBib[w.Bib]; ok {
+			r.ents[i].extra.witnesses = append(r.ents[i].extra.witnesses, w)
+		}
+	}
+	for k, t := range r.fx.SetTimes {
+		if i, ok := r.byBib[k.Bib]; ok {
+			x := &r.ents[i].extra
+			if x.set == nil {
+				x.set = map[string]ruling.TimeRuling{}
+			}
+			x.set[k.Split] = t
+		}
+	}
+	for k, u := range r.fx.UseSystem {
+		if i, ok := r.byBib[k.Bib]; ok {
+			x := &r.ents[i].extra
+			if x.use == nil {
+				x.use = map[string]ruling.SystemRuling{}
+			}
+			x.use[k.Split] = u
+		}
+	}
+}
+
+// void takes the reads that void-reads rulings name out of a bib's.
+func (r *run) void(recs *[]rec) {
+	if len(r.fx.VoidReads) == 0 {
+		return
+	}
+	var out []rec
+	for _, x := range *recs {
+		pieces := [][]race.Read{x.reads}
+		src := &r.src[x.source]
+		for _, v := range r.fx.VoidReads {
+			if v.Line != src.line || !v.All && v.System != src.system {
+				continue
+			}
+			var left [][]race.Read
+			for _, p := range pieces {
+				lo := sort.Search(len(p), func(i int) bool { return src.roughly(p[i].At) >= v.From })
+				hi := sort.Search(len(p), func(i int) bool { return src.roughly(p[i].At) > v.To })
+				r.sums.Voided += max(0, hi-lo)
+				if lo > 0 {
+					left = append(left, p[:lo:lo])
+				}
+				if hi < len(p) {
+					left = append(left, p[max(lo, hi):])
+				}
+			}
+			pieces = left
+		}
+		for _, p := range pieces {
+			out = append(out, rec{x.source, x.tag, p})
+		}
+	}
+	*recs = out
+}
+
+// foldAll makes everybody's passings and assigns them. The first time with rough clocks and
+// nothing learnt; the last time with the fine clocks and with what the first time taught.
+func (r *run) foldAll(last bool) {
+	if !last {
+		r.field = make([]course.Field, len(r.plan.Courses))
+	}
+	each(len(r.ents), func(i int) {
+		r.fold(&r.ents[i])
+		r.assign(&r.ents[i], race.NoInstant)
+	})
+	if !last {
+		r.learn()
+	}
+	if last {
+		each(len(r.strays), func(i int) {
+			s := &r.strays[i]
+			s.Passings = r.passings(s.recs, nil, race.NoInstant, nil)
+		})
+		r.flag()
+	}
+}
+
+// fold makes a bib's passings from its reads and from what witnesses saw.
+func (r *run) fold(e *entrant) {
+	cut := race.NoInstant
+	var starts []bool
+	if e.course >= 0 && e.gun.Known() {
+		cut = e.gun.Add(-r.plan.Waves[e.athlete.Wave].Early)
+		starts = make([]bool, len(r.plan.Lines))
+		for _, s := range r.plan.Courses[e.course].Splits {
+			if s.At == 0 {
+				starts[s.Line] = true
+			}
+		}
+	}
+	e.passings = r.passings(e.recs, starts, cut, e.extra.witnesses)
+	for _, v := range e.extra.voids {
+		if k := nearest(e.passings, v.Line, v.At, r.plan.Lines[v.Line].Window); k >= 0 {
+			e.passings[k].Fate, e.passings[k].Ruling = race.Voided, v.Seq
+		}
+	}
+}
+
+// nearest is the passing at a line closest to a moment, no further off than reach.
+func nearest(ps []race.Passing, line int, at race.Instant, reach race.Millis) int {
+	best, gap := -1, reach+1
+	for i := range ps {
+		if ps[i].Line != line {
+			continue
+		}
+		d := ps[i].At.Sub(at)
+		if d < 0 {
+			d = -d
+		}
+		if d < gap {
+			best, gap = i, d
+		}
+	}
+	return best
+}
+
+// passings are a bib's crossings of every line, in order of time, on the race clock as
+// well as it is known by now.
+func (r *run) passings(recs []rec, starts []bool, cut race.Instant, seen []ruling.WitnessRead) []race.Passing {
+	var all []race.Passing
+	for from := 0; from < len(recs); {
+		line := r.src[recs[from].source].line
+		to := from
+		for to < len(recs) && r.src[recs[to].source].line == line {
+			to++
+		}
+		c := race.NoInstant
+		if starts != nil && starts[line] {
+			c = cut
+		}
+		all = append(all, r.atLine(line, recs[from:to], c)...)
+		from = to
+	}
+	for _, w := range seen {
+		all = r.witness(all, w)
+	}
+	slices.SortStableFunc(all, func(a, b race.Passing) int {
+		if a.At != b.At {
+			if a.At < b.At {
+				return -1
+			}
+			return 1
+		}
+		return a.Line - b.Line
+	})
+	return all
+}
+
+// atLine joins the bursts of all logs of a line, main's first.
+func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
+	l := &r.plan.Lines[line]
+	var ps []race.Passing
+	var spans, more []passing.Span
+	var pairs [][2]int
+	for system := race.Main; system < race.Systems; system++ {
+		for _, s := range l.Logs {
+			if r.src[s].system != system {
+				continue
+			}
+			own := ownOf(recs, s)
+			if own == nil {
+				continue
+			}
+			x := &r.src[s]
+			bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(line)})
+			more = more[:0]
+			for i := range bs {
+				more = append(more, passing.Span{First: x.roughly(bs[i].First), Last: x.roughly(bs[i].Last), Kept: x.roughly(bs[i].Time(l.Keep))})
+			}
+			pairs = passing.Join(pairs[:0], spans, more, l.Window)
+			ps, spans = merge(ps, spans, bs, more, pairs, line, system)
+		}
+	}
+	return ps
+}
+
+// merge lays the bursts of one more log on the passings so far.
+func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []passing.Span, pairs [][2]int, line int, system race.System) ([]race.Passing, []passing.Span) {
+	out := make([]race.Passing, 0, len(pairs))
+	outSpans := make([]passing.Span, 0, len(pairs))
+	for _, q := range pairs {
+		if q[0] >= 0 {
+			p := ps[q[0]]
+			if q[1] >= 0 && p.Bursts[system] == nil {
+				p.Bursts[system], p.Seen[system] = &bs[q[1]], more[q[1]].Kept
+			}
+			out, outSpans = append(out, p), append(outSpans, spans[q[0]])
+			continue
+		}
+		p := race.Passing{Line: line, Split: -1, At: more[q[1]].Kept, From: race.FromSystem(system)}
+		for k := range p.Seen {
+			p.Seen[k], p.PM[k] = race.NoInstant, race.NoMillis
+		}
+		p.Bursts[system], p.Seen[system] = &bs[q[1]], more[q[1]].Kept
+		out, outSpans = append(out, p), append(outSpans, more[q[1]])
+	}
+	return out, outSpans
+}
+
+// witness lays what a person saw on the passings: joined to the nearest one that no hand
+// has seen, else one of its own.
+func (r *run) witness(ps []race.Passing, w ruling.WitnessRead) []race.Passing {
+	b := &race.Burst{Source: -1, First: w.At, Last: w.At, Strongest: w.At, Centre: w.At, Peak: race.NoRSSI, Count: 1, Witness: w.Seq}
+	if k := nearest(ps, w.Line, w.At, r.plan.Lines[w.Line].Window); k >= 0 && ps[k].Bursts[race.Hand] == nil {
+		ps[k].Bursts[race.Hand], ps[k].Seen[race.Hand] = b, w.At
+		return ps
+	}
+	ps, _ = appendHand(ps, w, b)
+	return ps
+}
+
+func appendHand(ps []race.Passing, w ruling.WitnessRead, b *race.Burst) ([]race.Passing, bool) {
+	p := race.Passing{Line: w.Line, Split: -1, At: w.At, From: race.FromHand}
+	for k := range p.Seen {
+		p.Seen[k], p.PM[k] = race.NoInstant, race.NoMillis
+	}
+	p.Bursts[race.Hand], p.Seen[race.Hand] = b, w.At
+	return append(ps, p), true
+}
+
+// centre tells whether anybody keeps the centre at a line.
+func (r *run) centre(line int) bool {
+	if r.plan.Lines[line].Keep == race.KeepCentre {
+		return true
+	}
+	for c := range r.plan.Courses {
+		for _, s := range r.plan.Courses[c].Splits {
+			if s.Line == line && s.Keep == race.KeepCentre {
+				return true
+			}
+		}
+	}
+	return false
+}

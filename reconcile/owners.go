@@ -1,0 +1,297 @@
+package reconcile
+
+import (
+	"slices"
+	"sort"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// sources sets out what the plan says of each log's clock.
+func (r *run) sources() {
+	p := r.plan
+	r.src = make([]source, len(p.Logs))
+	r.refs = make([]int, len(p.Lines))
+	for s := range p.Logs {
+		r.src[s] = source{line: p.Logs[s].Line, system: p.Logs[s].System}
+		if s < len(r.in.Reads) {
+			r.src[s].reads = r.in.Reads[s]
+		}
+	}
+	for l := range p.Lines {
+		r.refs[l] = reference(p, l)
+		if ref := r.refs[l]; ref >= 0 {
+			r.src[ref].ref, r.src[ref].known = true, true
+			r.src[ref].fixed = p.Logs[ref].Offset.Fixed
+			r.src[ref].rough = r.src[ref].fixed
+		}
+	}
+	r.twins()
+	for s := range r.src {
+		if x := r.src[s].reads; x != nil {
+			r.sums.Lines += x.Lines
+			r.sums.Kept += x.Kept
+			r.sums.Repeated += x.Repeated
+			r.sums.Bad += x.BadLines
+			r.sums.Waiting += x.Waiting
+		}
+	}
+}
+
+// reference is the log that a line's others are aligned to: its first main, else its first.
+func reference(p *race.Plan, line int) int {
+	for _, s := range p.Lines[line].Logs {
+		if p.Logs[s].System == race.Main {
+			return s
+		}
+	}
+	if len(p.Lines[line].Logs) > 0 {
+		return p.Lines[line].Logs[0]
+	}
+	return -1
+}
+
+// twins leaves out a log that is its line's reference again: nearly all its reads are the
+// same tags at the same milliseconds.
+func (r *run) twins() {
+	for s := range r.src {
+		ref := r.refs[r.src[s].line]
+		if ref < 0 || s == ref || r.src[s].reads == nil || r.src[ref].reads == nil {
+			continue
+		}
+		r.src[s].twin = sameLog(r.src[ref].reads, r.src[s].reads)
+	}
+}
+
+// sameShare of equal reads makes two logs one; by chance two clocks agree to the
+// millisecond in one read of a thousand.
+const (
+	sameShare = 0.95
+	sameReads = 20
+)
+
+func sameLog(a, b *race.Reads) bool {
+	if b.Kept < sameReads || a.Kept < sameReads {
+		return false
+	}
+	at := make(map[string][]race.Read, len(a.Tags))
+	for i := range a.Tags {
+		at[a.Tags[i].Tag] = a.Tags[i].Reads
+	}
+	same, all := 0, 0
+	for i := range b.Tags {
+		x, y := at[b.Tags[i].Tag], b.Tags[i].Reads
+		all += len(y)
+		for len(x) > 0 && len(y) > 0 {
+			switch {
+			case x[0].At == y[0].At:
+				same++
+				x, y = x[1:], y[1:]
+			case x[0].At < y[0].At:
+				x = x[1:]
+			default:
+				y = y[1:]
+			}
+		}
+		if all > 2000 && float64(same) < 0.5*float64(all) {
+			return false
+		}
+	}
+	return float64(same) >= sameShare*float64(all)
+}
+
+// own tells whose each tag's reads are, and lists the bibs of the race.
+func (r *run) own() {
+	r.list()
+	owners := r.owners()
+	strays := map[string]int{}
+	for s := range r.src {
+		x := &r.src[s]
+		if x.reads == nil {
+			continue
+		}
+		for i := range x.reads.Tags {
+			t := &x.reads.Tags[i]
+			if x.twin {
+				r.sums.TwinLog += len(t.Reads)
+				continue
+			}
+			reads := r.here(s, t.Reads)
+			if len(reads) == 0 {
+				continue
+			}
+			if x.system == race.Hand {
+				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, reads})
+				continue
+			}
+			r.deal(s, t.Tag, reads, owners, strays)
+		}
+	}
+	sort.Slice(r.strays, func(a, b int) bool { return r.strays[a].Tag < r.strays[b].Tag })
+	r.order()
+}
+
+// here is the part of a log's reads that its from and to leave with this line.
+func (r *run) here(s int, reads []race.Read) []race.Read {
+	l := &r.plan.Logs[s]
+	if !l.From.Known() && !l.To.Known() {
+		return reads
+	}
+	fixed := race.Instant(0)
+	if !l.Offset.Auto {
+		fixed = race.Instant(l.Offset.Fixed)
+	}
+	lo, hi := 0, len(reads)
+	if l.From.Known() {
+		lo = sort.Search(len(reads), func(i int) bool { return reads[i].At-fixed >= l.From })
+	}
+	if l.To.Known() {
+		hi = sort.Search(len(reads), func(i int) bool { return reads[i].At-fixed > l.To })
+	}
+	if hi < lo {
+		hi = lo
+	}
+	r.sums.Elsewhere += len(reads) - (hi - lo)
+	return reads[lo:hi]
+}
+
+// list begins the entrants with the athletes.
+func (r *run) list() {
+	r.ents = make([]entrant, len(r.fx.Athletes), len(r.fx.Athletes)+16)
+	r.byBib = make(map[string]int, len(r.fx.Athletes))
+	for i, a := range r.fx.Athletes {
+		r.ents[i] = entrant{athlete: a, listed: true}
+		r.byBib[a.Bib] = i
+	}
+}
+
+// bibIndex finds an entrant; one that no list has is made.
+func (r *run) bibIndex(bib string) int {
+	if i, ok := r.byBib[bib]; ok {
+		return i
+	}
+	r.ents = append(r.ents, entrant{athlete: race.Athlete{Bib: bib, Wave: -1, Start: race.NoInstant}})
+	r.byBib[bib] = len(r.ents) - 1
+	return len(r.ents) - 1
+}
+
+// owners lists the chips by tag, in order of precedence.
+func (r *run) owners() map[string][]race.Chip {
+	m := make(map[string][]race.Chip, len(r.fx.Chips))
+	for _, c := range r.fx.Chips {
+		m[c.Tag] = append(m[c.Tag], c)
+	}
+	return m
+}
+
+// bare is a tag without its leading zeros.
+func bare(tag string) string {
+	t := strings.TrimLeft(tag, "0")
+	if t == "" {
+		return tag
+	}
+	return t
+}
+
+// deal gives a tag's reads to whoever wore it when.
+func (r *run) deal(s int, tag string, reads []race.Read, owners map[string][]race.Chip, strays map[string]int) {
+	chips, ok := owners[tag]
+	if !ok && r.in.ZerosDropped {
+		if b := bare(tag); b != tag {
+			if chips, ok = owners[b]; ok {
+				tag = b
+			}
+		}
+	}
+	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
+		r.sums.Ignored += len(reads)
+		r.stray(strays, tag, rec{s, tag, reads}, true, "")
+		return
+	}
+	if len(chips) == 0 {
+		r.stray(strays, tag, rec{s, tag, reads}, false, "")
+		return
+	}
+	if len(chips) == 1 && !chips[0].From.Known() && !chips[0].To.Known() {
+		r.give(r.bibIndex(chips[0].Bib), rec{s, tag, reads})
+		return
+	}
+	whose := func(t race.Instant) int {
+		for i, c := range chips {
+			if !(c.From.Known() && t < c.From) && !(c.To.Known() && t > c.To) {
+				return i
+			}
+		}
+		return -1
+	}
+	for from := 0; from < len(reads); {
+		w, to := whose(reads[from].At), from+1
+		for to < len(reads) && whose(reads[to].At) == w {
+			to++
+		}
+		if part := (rec{s, tag, reads[from:to:to]}); w >= 0 {
+			r.give(r.bibIndex(chips[w].Bib), part)
+		} else {
+			r.stray(strays, tag, part, false, "")
+		}
+		from = to
+	}
+}
+
+// assignedAfter tells whether a tag that was ignored was given to somebody since.
+func (r *run) assignedAfter(tag string, chips []race.Chip) bool {
+	return len(chips) > 0 && r.fx.AssignedSeq[tag] > r.fx.Ignored[tag]
+}
+
+func (r *run) give(i int, x rec) {
+	r.ents[i].recs = append(r.ents[i].recs, x)
+	if tags := r.ents[i].tags; len(tags) == 0 || !slices.Contains(tags, x.tag) {
+		r.ents[i].tags = append(tags, x.tag)
+	}
+}
+
+func (r *run) stray(index map[string]int, tag string, x rec, ignored bool, bib string) {
+	i, ok := index[tag]
+	if !ok {
+		i = len(r.strays)
+		index[tag] = i
+		r.strays = append(r.strays, stray{StrayTag: race.StrayTag{Tag: tag, Ignored: ignored, Bib: bib, First: race.NoInstant, Last: race.NoInstant}})
+	}
+	r.strays[i].recs = append(r.strays[i].recs, x)
+	r.strays[i].Reads += len(x.reads)
+	if !ignored {
+		r.sums.Unassigned += len(x.reads)
+	}
+}
+
+// order exchanges what swapped bibs wore and puts the entrants in order of bib, each with
+// its course and gun.
+func (r *run) order() {
+	for _, s := range r.fx.Swaps {
+		a, b := r.bibIndex(s[0]), r.bibIndex(s[1])
+		x, y := &r.ents[a], &r.ents[b]
+		x.recs, y.recs = y.recs, x.recs
+		x.tags, y.tags = y.tags, x.tags
+	}
+	sort.SliceStable(r.ents, func(a, b int) bool { return race.CompareBibs(r.ents[a].athlete.Bib, r.ents[b].athlete.Bib) < 0 })
+	for i := range r.ents {
+		e := &r.ents[i]
+		r.byBib[e.athlete.Bib] = i
+		sort.Strings(e.tags)
+		sort.SliceStable(e.recs, func(a, b int) bool {
+			x, y := e.recs[a], e.recs[b]
+			if x.source != y.source {
+				return x.source < y.source
+			}
+			return x.tag < y.tag
+		})
+		e.course, e.gun = -1, race.NoInstant
+		if w := e.athlete.Wave; w >= 0 && w < len(r.plan.Waves) {
+			e.course, e.gun = r.plan.Waves[w].Course, r.plan.Waves[w].Gun
+			if e.athlete.Start.Known() {
+				e.gun = e.athlete.Start
+			}
+		}
+	}
+}

@@ -1,0 +1,173 @@
+package reconcile
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"twinmat/reconcile/race"
+)
+
+// state puts together what the steps found, but for suspects and ranks.
+func (r *run) state() *race.State {
+	st := &race.State{Plan: r.plan, Now: r.now, Results: r.results(), ByBib: map[string]int{}, Rulings: r.in.Rulings, Undone: r.fx.Undone,
+		Inputs: make([]*race.Reads, len(r.src)), Closed: r.closed()}
+	for i := range st.Results {
+		st.ByBib[st.Results[i].Bib] = i
+		for k := range st.Results[i].Passings {
+			for _, b := range st.Results[i].Passings[k].Bursts {
+				if b != nil && b.Source >= 0 {
+					r.sums.InPassings += b.Count
+				}
+			}
+		}
+	}
+	for s := range r.src {
+		st.Inputs[s] = r.src[s].reads
+	}
+	for i := range r.strays {
+		x := &r.strays[i]
+		r.span(x)
+		if len(x.Passings) > 0 {
+			st.Strays = append(st.Strays, x.StrayTag)
+		}
+	}
+	st.Sums = r.sums
+	r.clockRows(st)
+	r.systemRows(st)
+	return st
+}
+
+// span fills in where and when a stray tag was read.
+func (r *run) span(x *stray) {
+	for k := range x.Passings {
+		p := &x.Passings[k]
+		if !slices.Contains(x.Lines, p.Line) {
+			x.Lines = append(x.Lines, p.Line)
+		}
+		for _, b := range p.Bursts {
+			if b == nil || b.Source < 0 {
+				continue
+			}
+			first, last := r.src[b.Source].roughly(b.First), r.src[b.Source].roughly(b.Last)
+			if !x.First.Known() || first < x.First {
+				x.First = first
+			}
+			x.Last = max(x.Last, last)
+		}
+	}
+	sort.Ints(x.Lines)
+}
+
+// closed tells which courses nobody else will come on.
+func (r *run) closed() []bool {
+	out := make([]bool, len(r.plan.Courses))
+	for c := range out {
+		if _, ok := r.fx.Closed[c]; ok {
+			out[c] = true
+			continue
+		}
+		last := race.NoInstant
+		for _, w := range r.plan.Waves {
+			if w.Course == c {
+				last = max(last, w.Gun)
+			}
+		}
+		if l := r.plan.Courses[c].Limit; l > 0 && last.Known() && r.now.Known() {
+			out[c] = r.now >= last.Add(l)
+		}
+	}
+	return out
+}
+
+// clockRows are the fitted stretches, in order of line, log and time.
+func (r *run) clockRows(st *race.State) {
+	st.Points = make([][]race.ClockPoint, len(r.src))
+	for l := range r.plan.Lines {
+		for _, s := range r.plan.Lines[l].Logs {
+			x := &r.src[s]
+			if x.model == nil {
+				continue
+			}
+			base := r.src[r.refs[l]].fixed.Seconds()
+			for _, t := range x.model.Stretches() {
+				st.Clocks = append(st.Clocks, race.ClockStretch{Line: l, Source: s, From: t.From, To: t.To, Offset: t.OffsetS - base, DriftPPM: t.DriftPPM,
+					Behind: t.BehindMean, PlusMinus: t.PlusMinusS, Spread: t.SpreadS, Pairs: t.Pairs, Fixed: t.Fixed, Says: t.Says})
+			}
+			for _, q := range x.model.Residuals() {
+				st.Points[s] = append(st.Points[s], race.ClockPoint{At: q.At, Residual: q.Residual, Weight: q.Weight})
+			}
+		}
+	}
+}
+
+// systemRows are how each system did at each line, in the plan's order of lines.
+func (r *run) systemRows(st *race.State) {
+	type tally struct {
+		passings, inSplit int
+		first, last       race.Instant
+	}
+	tallies := make([][race.Systems]tally, len(r.plan.Lines))
+	all := make([]int, len(r.plan.Lines))
+	for l := range tallies {
+		for s := range tallies[l] {
+			tallies[l][s].first, tallies[l][s].last = race.NoInstant, race.NoInstant
+		}
+	}
+	for i := range st.Results {
+		for k := range st.Results[i].Passings {
+			p := &st.Results[i].Passings[k]
+			seen := false
+			for s, b := range p.Bursts {
+				if b == nil || p.Fate == race.Voided {
+					continue
+				}
+				seen = true
+				tallies[p.Line][s].passings++
+				if p.Split >= 0 {
+					tallies[p.Line][s].inSplit++
+				}
+			}
+			if seen && p.Split >= 0 {
+				all[p.Line]++
+			}
+		}
+	}
+	r.bursts(func(_ int, b *race.Burst) {
+		x := &r.src[b.Source]
+		t := &tallies[x.line][x.system]
+		if first := x.roughly(b.First); !t.first.Known() || first < t.first {
+			t.first = first
+		}
+		t.last = max(t.last, x.roughly(b.Last))
+	})
+	for l := range r.plan.Lines {
+		for sys := race.Main; sys < race.Systems; sys++ {
+			row := race.SystemRow{Line: l, System: sys, Passings: tallies[l][sys].passings, First: tallies[l][sys].first, Last: tallies[l][sys].last,
+				SeenOfAll: math.NaN(), MissedByAll: math.NaN()}
+			tags := map[string]bool{}
+			for _, s := range r.plan.Lines[l].Logs {
+				if r.src[s].system != sys {
+					continue
+				}
+				row.Sources = append(row.Sources, s)
+				if x := r.src[s].reads; x != nil {
+					row.Reads += x.Kept
+					row.BadLines += x.BadLines
+					row.Repeated += x.Repeated
+					for i := range x.Tags {
+						tags[x.Tags[i].Tag] = true
+					}
+				}
+			}
+			if row.Sources == nil {
+				continue
+			}
+			row.Tags = len(tags)
+			if all[l] > 0 {
+				row.SeenOfAll = float64(tallies[l][sys].inSplit) / float64(all[l])
+			}
+			st.Systems = append(st.Systems, row)
+		}
+	}
+}

@@ -1,0 +1,169 @@
+package suspect
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	// carriedLines is the fewest crossings that can tell one body from two friends: of pairs
+	// that run together, two in a thousand look like one body at five lines, six in a
+	// hundred at two (measured on made races).
+	carriedLines = 4
+	// carriedReach is how far apart, in time, two chips on one body are ever read at one
+	// line; candidates come from there.
+	carriedReach = 2000 * race.Millis(1)
+	// carriedSD, in seconds, is the least noise of the difference of two chips' times.
+	carriedSD = 0.15
+	// friendsSD, in seconds: friends who run side by side come over a line that far apart,
+	// and about as much again from line to line.
+	friendsSD = 1.0
+	// carriedNats is how much likelier one body must be than two friends: pairs that run
+	// together are a few in a hundred of the field, carried chips one in thousands.
+	carriedNats = 5
+)
+
+// carriedTogether: the chips of two bibs pass every line together, four at least.
+func carriedTogether(f *field) []race.Suspect {
+	var found []race.Suspect
+	noise := f.noise()
+	for c := range f.courses {
+		for _, p := range f.sideBySide(c) {
+			if s, ok := f.carried(p[0], p[1], noise); ok {
+				found = append(found, s)
+			}
+		}
+	}
+	return found
+}
+
+// noise is, per line, the spread of the difference of two readings of one body, seconds.
+func (f *field) noise() []float64 {
+	n := make([]float64, len(f.plan.Lines))
+	for l := range n {
+		n[l] = carriedSD
+	}
+	for _, c := range f.st.Clocks {
+		if c.Spread > n[c.Line] && c.Spread < friendsSD/2 {
+			n[c.Line] = c.Spread
+		}
+	}
+	return n
+}
+
+// sideBySide are the pairs of a course close at one of its two least crowded splits: chips
+// carried together are close at both, and rarely missed at both.
+func (f *field) sideBySide(c int) [][2]int {
+	x := &f.courses[c]
+	type crowd struct{ split, pairs int }
+	var crowds []crowd
+	lists := make([][]seenAt, len(x.splits))
+	for k := range x.splits {
+		for _, i := range x.results {
+			if k < len(f.times[i]) && f.times[i][k].Known() {
+				lists[k] = append(lists[k], seenAt{f.times[i][k], i})
+			}
+		}
+		if len(lists[k]) < 2 {
+			continue
+		}
+		slices.SortFunc(lists[k], func(a, b seenAt) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.result, b.result)) })
+		n := 0
+		for a, b := 0, 0; a < len(lists[k]); a++ {
+			for b < len(lists[k]) && lists[k][b].at <= lists[k][a].at.Add(carriedReach) {
+				b++
+			}
+			n += b - a - 1
+		}
+		// Fewer seen means fewer pairs found, so what counts is the crowd a head.
+		crowds = append(crowds, crowd{k, n * 1000 / len(lists[k])})
+	}
+	slices.SortStableFunc(crowds, func(a, b crowd) int { return cmp.Compare(a.pairs, b.pairs) })
+	// A split that few have reached is not crowded, and finds few; take it only beside two
+	// that half of the course's most crowded list has reached.
+	most := 0
+	for k := range lists {
+		most = max(most, len(lists[k]))
+	}
+	seen := map[[2]int]bool{}
+	var pairs [][2]int
+	taken := 0
+	for _, w := range crowds {
+		if taken == 2 {
+			break
+		}
+		l := lists[w.split]
+		if 2*len(l) >= most {
+			taken++
+		}
+		for a := range l {
+			for b := a + 1; b < len(l) && l[b].at <= l[a].at.Add(carriedReach); b++ {
+				p := [2]int{min(l[a].result, l[b].result), max(l[a].result, l[b].result)}
+				if !seen[p] && f.closeEverywhere(p[0], p[1]) {
+					seen[p] = true
+					pairs = append(pairs, p)
+				}
+			}
+		}
+	}
+	return pairs
+}
+
+// closeEverywhere tells whether two athletes were close wherever both were read, at four
+// crossings at least.
+func (f *field) closeEverywhere(i, j int) bool {
+	n := 0
+	for k := min(len(f.times[i]), len(f.times[j])) - 1; k >= 0; k-- {
+		a, b := f.times[i][k], f.times[j][k]
+		if !a.Known() || !b.Known() {
+			continue
+		}
+		if d := a - b; d > race.Instant(carriedReach) || d < -race.Instant(carriedReach) {
+			return false
+		}
+		n++
+	}
+	return n >= carriedLines
+}
+
+// carried weighs one body against two friends: the differences N(0, noise²), or N(m, 1²)
+// with m itself N(0, 1²), as friends keep their sides.
+func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
+	a, b := &f.st.Results[i], &f.st.Results[j]
+	var one, sum, squares, worst float64
+	n, alone := 0, 0
+	for k := range min(len(f.times[i]), len(f.times[j])) {
+		s, t := f.times[i][k], f.times[j][k]
+		if !s.Known() || !t.Known() {
+			if s.Known() != t.Known() {
+				alone++
+			}
+			continue
+		}
+		d := s.Sub(t).Seconds()
+		sd := noise[a.Splits[k].Line]
+		one -= d*d/(2*sd*sd) + math.Log(sd)
+		sum, squares, worst = sum+d, squares+d*d, math.Max(worst, math.Abs(d))
+		n++
+	}
+	// The friends' density with m integrated out: variance I + 11', of n values.
+	m := float64(n)
+	two := -(squares-sum*sum/(1+m))/(2*friendsSD*friendsSD) - m*math.Log(friendsSD) - math.Log(1+m)/2
+	if n < carriedLines || one-two < carriedNats || alone > n/3 {
+		return race.Suspect{}, false
+	}
+	id, bibs := pairID(race.CarriedTogether, a.Bib, b.Bib)
+	s := race.Suspect{ID: id, Kind: race.CarriedTogether, Weight: race.Look, Bibs: bibs}
+	last := min(f.last(i), f.last(j))
+	s.At = f.times[i][max(last, 0)]
+	s.Says = fmt.Sprintf("%s and %s crossed all %d lines together, never more than %.2f s apart: one person may carry both chips. Ask; the referee decides.", bibs[0], bibs[1], n, worst)
+	s.Others = []string{setStatus(bibs[0], "dsq"), setStatus(bibs[1], "dsq"), accept(id)}
+	s.Proposes = accept(id)
+	s.Others = s.Others[:2]
+	s.Evidence = fmt.Sprintf("together at %d", n)
+	return s, true
+}

@@ -1,0 +1,283 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	// clashZ: at a line whose two systems differ this much anyway, only what is further off
+	// than chance in a field of thousands is a clash.
+	clashZ = 4.5
+	// weakDB, in tenths of a dBm below the line's usual peak, is a weak read: a tenth of the
+	// power, a chip read past the edge of the antenna's field.
+	weakDB = 100
+	// strayReach is how far before main's passing another of backup's can be the same
+	// crossing: somebody who stood near the finish and was read by main only then.
+	strayReach = 10 * 60000 * race.Millis(1)
+)
+
+// clash: main and corrected backup are further apart than the line's tolerance. It holds if
+// main is the later one, or a lone weak read.
+func clash(f *field) []race.Suspect {
+	var found []race.Suspect
+	limits, peaks := f.agreement()
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		for k, n := range r.Filled {
+			if n < 0 {
+				continue
+			}
+			p := &r.Passings[n]
+			if p.Ruling > 0 || p.Bursts[race.Main] == nil {
+				continue
+			}
+			if p.Bursts[race.Backup] != nil {
+				d := p.Seen[race.Main].Sub(p.Seen[race.Backup])
+				if p.Unsure[race.Backup] == "" && p.Unsure[race.Main] == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line] && !within(d, p) {
+					found = append(found, f.clashAt(r, k, p, d, limits[p.Line], peaks[p.Line]))
+				}
+				continue
+			}
+			if q := f.earlierTwin(r, p); q != nil {
+				found = append(found, f.lateMain(r, k, p, q))
+			}
+		}
+	}
+	return found
+}
+
+// within tells whether both intervals explain a difference.
+func within(d race.Millis, p *race.Passing) bool {
+	a, b := p.PM[race.Main], p.PM[race.Backup]
+	if !b.Known() {
+		return false
+	}
+	if !a.Known() {
+		a = 0
+	}
+	// Main's own interval is the chips' resolution, which both systems share.
+	return math.Abs(d.Seconds()) <= math.Hypot(a.Seconds(), b.Seconds())
+}
+
+// agreement is, per line, how far apart its systems may be for one crossing, in seconds,
+// and main's usual peak, in tenths of a dBm.
+func (f *field) agreement() (limits, peaks []float64) {
+	n := len(f.plan.Lines)
+	ds, ps := make([][]float64, n), make([][]float64, n)
+	for i := range f.st.Results {
+		for _, k := range f.st.Results[i].Filled {
+			if k < 0 {
+				continue
+			}
+			p := &f.st.Results[i].Passings[k]
+			b := p.Bursts[race.Main]
+			if b != nil && b.Peak != race.NoRSSI {
+				ps[p.Line] = append(ps[p.Line], float64(b.Peak))
+			}
+			if b != nil && p.Bursts[race.Backup] != nil && p.Unsure[race.Backup] == "" {
+				if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
+					ds[p.Line] = append(ds[p.Line], d.Seconds())
+				}
+			}
+		}
+	}
+	limits, peaks = make([]float64, n), make([]float64, n)
+	for l := range limits {
+		limits[l] = f.plan.Lines[l].Tolerance.Seconds()
+		if len(ds[l]) >= 10 {
+			c, sd := spread(ds[l])
+			limits[l] = math.Max(limits[l], math.Abs(c)+clashZ*sd)
+		}
+		peaks[l] = median(ps[l])
+	}
+	return limits, peaks
+}
+
+func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, limit, peak float64) race.Suspect {
+	sp := &r.Splits[k]
+	m := p.Bursts[race.Main]
+	weak := m.Count == 1 && (m.Peak == race.NoRSSI && p.Bursts[race.Backup].Count > 2 || m.Peak != race.NoRSSI && float64(m.Peak) < peak-weakDB)
+	weight := race.Look
+	if (d > 0 || weak) && !out(r) {
+		weight = race.Hold
+	}
+	s := suspect(race.Clash, weight, r.Bib, sp.ID)
+	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
+	which := "earlier"
+	if d > 0 {
+		which = "later"
+	}
+	s.Says = fmt.Sprintf("Main has %s at %s %.2f s %s than backup on main's clock (%d reads against %d; the line allows %.2f s", r.Bib, sp.ID, math.Abs(d.Seconds()), which, m.Count, p.Bursts[race.Backup].Count, limit)
+	if weak {
+		s.Says += "; main's is a lone weak read"
+	}
+	s.Says += ")."
+	use := fmt.Sprintf("use-system --bib %s --split %s --system backup", arg(r.Bib), arg(sp.ID))
+	if d > 0 || weak {
+		s.Proposes, s.Others, s.Strong = use, []string{accept(s.ID)}, weak
+	} else {
+		s.Proposes, s.Others = accept(s.ID), []string{use}
+	}
+	s.Evidence = fmt.Sprintf("%s main%d backup%d", which, int64(m.First), int64(p.Bursts[race.Backup].First))
+	return s
+}
+
+// earlierTwin is backup's passing at the same line that came so shortly before main's that
+// both are one crossing, main's the read of somebody who stayed near.
+func (f *field) earlierTwin(r *race.Result, p *race.Passing) *race.Passing {
+	for n := range r.Passings {
+		q := &r.Passings[n]
+		if q.Line == p.Line && q.Split < 0 && q.Bursts[race.Main] == nil && q.Bursts[race.Backup] != nil && (q.Fate == race.Extra || q.Fate == race.StayedNear) {
+			if d := p.At.Sub(q.At); d > 0 && d < strayReach {
+				return q
+			}
+		}
+	}
+	return nil
+}
+
+func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect {
+	sp := &r.Splits[k]
+	weight := race.Hold
+	if out(r) {
+		weight = race.Look
+	}
+	s := suspect(race.Clash, weight, r.Bib, sp.ID)
+	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
+	s.Says = fmt.Sprintf("Main first read %s at %s at %s; backup read them %.1f s before that.", r.Bib, sp.ID, f.clock(p.At), p.At.Sub(q.At).Seconds())
+	s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))
+	s.Others = []string{fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(r.Bib), arg(sp.ID), f.when(q.At)), accept(s.ID)}
+	s.Evidence = mark(p) + " after " + mark(q)
+	return s
+}
+
+// extraPassing: a passing that fits no split. Several at one line within some minutes are
+// one: somebody who stayed near.
+func extraPassing(f *field) []race.Suspect {
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if f.otherCourse[i] || f.disordered[r.Bib] || r.Course < 0 {
+			continue
+		}
+		for n := 0; n < len(r.Passings); n++ {
+			p := &r.Passings[n]
+			if p.Fate != race.Extra || p.Split >= 0 {
+				continue
+			}
+			more, last := 0, p.At
+			for m := n + 1; m < len(r.Passings); m++ {
+				if q := &r.Passings[m]; q.Line == p.Line && q.Fate == race.Extra && q.At.Sub(last) < strayReach {
+					more, last = more+1, q.At
+				}
+			}
+			if f.told(r, p, n) {
+				continue
+			}
+			found = append(found, f.extra(r, p, more, last))
+		}
+	}
+	return found
+}
+
+// told tells whether an earlier extra passing at the line speaks for this one.
+func (f *field) told(r *race.Result, p *race.Passing, n int) bool {
+	at := p.At
+	for m := n - 1; m >= 0; m-- {
+		if q := &r.Passings[m]; q.Line == p.Line && q.Fate == race.Extra && q.Split < 0 {
+			if at.Sub(q.At) < strayReach {
+				return true
+			}
+			return false
+		}
+	}
+	return false
+}
+
+func (f *field) extra(r *race.Result, p *race.Passing, more int, last race.Instant) race.Suspect {
+	line := f.line(p.Line)
+	s := suspect(race.ExtraPassing, race.Look, r.Bib, line+"@"+f.clock(p.At))
+	s.Line, s.At = line, p.At
+	s.Says = fmt.Sprintf("%s was read at %s at %s, which fits no split of its course", r.Bib, line, f.clock(p.At))
+	if more > 0 {
+		s.Says += fmt.Sprintf(", and %d times more until %s", more, f.clock(last))
+	}
+	for k, n := range r.Filled {
+		if n >= 0 && r.Passings[n].Line == p.Line {
+			s.Says += fmt.Sprintf("; its %s there is %s", r.Splits[k].ID, f.clock(r.Passings[n].At))
+		}
+	}
+	s.Says += "."
+	s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(line), f.when(p.At))
+	s.Others = []string{accept(s.ID)}
+	s.Evidence = mark(p)
+	return s
+}
+
+// outOfOrder: passings in an order that the course can't give. It holds.
+func outOfOrder(f *field) []race.Suspect {
+	var found []race.Suspect
+	for _, bib := range f.in.OutOfOrder {
+		i, ok := f.st.ByBib[bib]
+		if !ok || f.otherCourse[i] {
+			continue
+		}
+		r := &f.st.Results[i]
+		var marks []string
+		var first *race.Passing
+		for n := range r.Passings {
+			if p := &r.Passings[n]; p.Split < 0 && p.Fate == race.Extra {
+				if first == nil {
+					first = p
+				}
+				marks = append(marks, mark(p))
+			}
+		}
+		if first == nil || r.Course >= 0 && f.offLine(r.Course, first.Line) {
+			continue
+		}
+		f.disordered[bib] = true
+		weight := race.Hold
+		if out(r) {
+			weight = race.Look
+		}
+		s := suspect(race.OutOfOrder, weight, bib)
+		s.Line, s.At = f.line(first.Line), first.At
+		s.Says = fmt.Sprintf("%s was read at %s at %s, where its course can't have brought it then: %s.", bib, f.line(first.Line), f.clock(first.At), f.order(r))
+		s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(bib), arg(s.Line), f.when(first.At))
+		s.Others = []string{accept(s.ID)}
+		slices.Sort(marks)
+		s.Evidence = fmt.Sprint(marks)
+		found = append(found, s)
+	}
+	return found
+}
+
+// offLine tells whether a line's clock is off for a course.
+func (f *field) offLine(c, line int) bool {
+	for k := range f.courses[c].splits {
+		if f.courses[c].splits[k].Line == line && f.lineOff[[2]int{c, k}] {
+			return true
+		}
+	}
+	return false
+}
+
+// order writes the lines in the order read, at most eight.
+func (f *field) order(r *race.Result) string {
+	text := ""
+	for n := range r.Passings {
+		if n == 8 {
+			return text + " …"
+		}
+		if n > 0 {
+			text += ", "
+		}
+		text += f.line(r.Passings[n].Line) + " " + f.clock(r.Passings[n].At)
+	}
+	return text
+}

@@ -1,0 +1,169 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// clockStep: a clock jumped during the race; which one is to rule. It holds the fills that
+// lie between the last pair before the step and the first after it.
+func clockStep(f *field) []race.Suspect {
+	var found []race.Suspect
+	for n := range f.in.Steps {
+		st := &f.in.Steps[n]
+		log := &f.plan.Logs[st.Source]
+		s := suspect(race.ClockStep, race.Hold, "")
+		mid := st.Before + (st.After-st.Before)/2
+		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.ClockStep, f.line(st.Line), log.System, f.minute(mid))
+		s.Line, s.At = f.line(st.Line), mid
+		s.Holds = f.fills(st.Line, log.System, st.Before, st.After)
+		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie between",
+			f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS, st.Pairs, len(s.Holds))
+		if log.System == race.Hand {
+			s.Says = fmt.Sprintf("Between %s and %s the hand clock at %s went %+.3f s (±%.3f) against main's", f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS)
+		}
+		stepped := func(system string) string {
+			return fmt.Sprintf("set-clock --line %s --stepped %s", arg(f.line(st.Line)), system)
+		}
+		main, why := f.whichStepped(n)
+		s.Proposes, s.Others = stepped("backup"), []string{stepped("main")}
+		if main {
+			s.Proposes, s.Others[0] = s.Others[0], s.Proposes
+		}
+		s.Strong = why != ""
+		s.Says += why + "."
+		s.Others = append(s.Others, accept(s.ID))
+		s.Evidence = fmt.Sprintf("%s %+.1f s", f.minute(mid), st.SizeS)
+		if st.Ruled > 0 {
+			s.Settled, s.SettledBy = true, st.Ruled
+		}
+		found = append(found, s)
+	}
+	return found
+}
+
+// minute is the time of day to the minute, as ids have it.
+func (f *field) minute(t race.Instant) string { return t.Time(f.plan.Zone).Format("15:04") }
+
+// whichStepped tells whether a step was main's: where another log that shares this one's
+// clock stepped by as much at the same time, it was this one's; where another log measured
+// against a main on the same clock stepped, it was main's. why is "" where nothing tells.
+func (f *field) whichStepped(n int) (main bool, why string) {
+	st := &f.in.Steps[n]
+	mine, ref := f.plan.Logs[st.Source].Clock, f.refClock(st.Line)
+	for m := range f.in.Steps {
+		o := &f.in.Steps[m]
+		if m == n || o.After < st.Before || o.Before > st.After || math.Abs(o.SizeS-st.SizeS) > 3*(o.PlusMinusS+st.PlusMinusS) {
+			continue
+		}
+		switch {
+		case mine != "" && f.plan.Logs[o.Source].Clock == mine:
+			return false, fmt.Sprintf("; clock %s stepped so at %s too", mine, f.line(o.Line))
+		case o.Line == st.Line || ref != "" && f.refClock(o.Line) == ref:
+			return true, fmt.Sprintf("; main stepped so against %s at %s too", f.plan.Logs[o.Source].System, f.line(o.Line))
+		}
+	}
+	return st.Main, ""
+}
+
+// refClock names the clock of a line's main.
+func (f *field) refClock(line int) string {
+	for _, s := range f.plan.Lines[line].Logs {
+		if f.plan.Logs[s].System == race.Main {
+			return f.plan.Logs[s].Clock
+		}
+	}
+	return ""
+}
+
+// fills are the bibs with a time at a line that is a system's fill, between two instants
+// (NoInstant: open).
+func (f *field) fills(line int, system race.System, after, before race.Instant) []string {
+	var bibs []string
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if out(r) {
+			continue
+		}
+		for _, n := range r.Filled {
+			if n < 0 {
+				continue
+			}
+			p := &r.Passings[n]
+			if p.Line != line || p.From != race.FromSystem(system) || p.Ruling > 0 || after.Known() && p.At <= after || before.Known() && p.At >= before {
+				continue
+			}
+			if len(bibs) == 0 || bibs[len(bibs)-1] != r.Bib {
+				bibs = append(bibs, r.Bib)
+			}
+		}
+	}
+	return bibs
+}
+
+// clockUnsure: too few pairs to trust a line's offset. It holds the fills there; where
+// nothing rests on it there is nothing to look at.
+func clockUnsure(f *field) []race.Suspect {
+	var found []race.Suspect
+	for n := range f.in.Unsure {
+		u := &f.in.Unsure[n]
+		system := f.plan.Logs[u.Source].System
+		holds := u.Named
+		if holds == nil {
+			holds = f.fills(u.Line, system, race.NoInstant, race.NoInstant)
+		}
+		if len(holds) == 0 {
+			continue
+		}
+		s := suspect(race.ClockUnsure, race.Hold, "")
+		s.ID = fmt.Sprintf("%s:%s/%s", race.ClockUnsure, f.line(u.Line), system)
+		if slices.ContainsFunc(found, func(o race.Suspect) bool { return o.ID == s.ID }) {
+			continue
+		}
+		s.Line, s.Holds = f.line(u.Line), holds
+		s.Says = fmt.Sprintf("%d times at %s rest on %s's clock, which %d pairs tell: %s.", len(holds), f.line(u.Line), system, u.Pairs, u.Why)
+		if !math.IsNaN(u.OffsetS) {
+			s.Proposes = fmt.Sprintf("set-clock --line %s --system %s --offset %+.3f", arg(f.line(u.Line)), system, u.OffsetS)
+			s.Others = []string{accept(s.ID)}
+		} else {
+			s.Proposes = accept(s.ID)
+		}
+		s.Evidence = fmt.Sprintf("%d pairs", u.Pairs)
+		found = append(found, s)
+	}
+	return found
+}
+
+// twinLogs: a log that is its line's main again tells nothing of its own, and was left out.
+func twinLogs(f *field) []race.Suspect {
+	var found []race.Suspect
+	for _, t := range f.in.TwinLogs {
+		log := &f.plan.Logs[t.Source]
+		s := suspect(race.SilentLog, race.Look, "")
+		at := race.NoInstant
+		for i := range f.st.Results {
+			for k := range f.st.Results[i].Passings {
+				if p := &f.st.Results[i].Passings[k]; p.Line == t.Line && (!at.Known() || p.At < at) {
+					at = p.At
+				}
+			}
+		}
+		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.SilentLog, f.line(t.Line), log.System, f.minute(max(at, 0)))
+		s.Line, s.At = f.line(t.Line), at
+		s.Says = fmt.Sprintf("%s's log at %s (%s) is main's own again: the same %d reads to the millisecond. It is left out, and main has no backup there.", title(log.System.String()), f.line(t.Line), log.Path, t.Reads)
+		s.Proposes = accept(s.ID)
+		s.Evidence = "the same log"
+		found = append(found, s)
+	}
+	return found
+}
+
+func title(s string) string {
+	if s == "" {
+		return s
+	}
+	return string(s[0]-'a'+'A') + s[1:]
+}

@@ -1,0 +1,79 @@
+package suspect
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// codes is what chips.csv tells of how tags run with bibs.
+type codes struct {
+	byTag   []race.Chip
+	ends    bool // tags end in their bib
+	follows bool // tags in order are bibs in order
+}
+
+// chipShare of the list must keep a rule for it to be one.
+const chipShare = 0.8
+
+func (f *field) codes() codes {
+	c := codes{byTag: slices.Clone(f.in.Chips)}
+	slices.SortFunc(c.byTag, func(a, b race.Chip) int { return cmp.Or(cmp.Compare(a.Tag, b.Tag), cmp.Compare(a.Bib, b.Bib)) })
+	ends, follows := 0, 0
+	for i, x := range c.byTag {
+		if endsIn(x.Tag, x.Bib) {
+			ends++
+		}
+		if i > 0 && race.CompareBibs(c.byTag[i-1].Bib, x.Bib) <= 0 {
+			follows++
+		}
+	}
+	n := len(c.byTag)
+	c.ends = n >= 5 && float64(ends) >= chipShare*float64(n)
+	c.follows = n >= 5 && float64(follows) >= chipShare*float64(n-1)
+	return c
+}
+
+// endsIn tells whether a tag ends in a bib, with nothing but zeros or a letter before it.
+func endsIn(tag, bib string) bool {
+	if bib == "" || !strings.HasSuffix(tag, bib) {
+		return false
+	}
+	rest := strings.TrimSuffix(tag, bib)
+	return rest == "" || rest[len(rest)-1] < '1' || rest[len(rest)-1] > '9'
+}
+
+// near is what a tag's place among the list's says for a bib, in nats.
+func (c codes) near(tag, bib string) float64 {
+	if c.ends && endsIn(tag, bib) {
+		return 8
+	}
+	if !c.follows {
+		return 0
+	}
+	at, _ := slices.BinarySearchFunc(c.byTag, tag, func(x race.Chip, t string) int { return cmp.Compare(x.Tag, t) })
+	if at == 0 || at == len(c.byTag) {
+		return 0
+	}
+	lo, hi := c.byTag[at-1], c.byTag[at]
+	if !sameBlock(lo.Tag, tag) || !sameBlock(tag, hi.Tag) {
+		return 0
+	}
+	a, err1 := strconv.Atoi(lo.Bib)
+	b, err2 := strconv.Atoi(hi.Bib)
+	x, err3 := strconv.Atoi(bib)
+	if err1 != nil || err2 != nil || err3 != nil || b <= a || b-a > 50 || x <= a || x >= b {
+		return 0
+	}
+	return 6
+}
+
+// sameBlock tells whether two tags differ in their last four characters at the most: one
+// batch, numbered through.
+func sameBlock(a, b string) bool {
+	n := len(a)
+	return n == len(b) && n > 4 && a[:n-4] == b[:n-4]
+}

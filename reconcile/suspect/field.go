@@ -1,0 +1,232 @@
+package suspect
+
+import (
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// field is what all kinds look at: every athlete's times by split, and what the athletes
+// together tell of each course and wave. Kinds that explain others' evidence (a gun, a
+// line, a course, a swap) leave word here, so that one cause isn't told many times.
+type field struct {
+	in      *Input
+	st      *race.State
+	plan    *race.Plan
+	times   [][]race.Instant // per result, per split; NoInstant: not filled
+	level   []float64        // per result: log seconds a metre against the field; NaN unknown
+	courses []onCourse
+	waves   []waveStart
+
+	lineOff     map[[2]int]bool // course and split whose times are off for the whole field
+	doubtful    []bool          // per wave: its gun is in doubt
+	otherCourse []bool          // per result
+	exchanged   map[int]int     // result to the result it was likely swapped with
+
+	there   [][]seenAt      // made when first asked for
+	chipped map[string]bool // bibs with a chip in the list
+
+	disordered map[string]bool // bibs told of as out of order
+}
+
+// onCourse is a course's field.
+type onCourse struct {
+	results []int     // indexes of State.Results
+	effect  []float64 // per split: log pace of the stretch that ends there, for an athlete of level 0
+	scale   []float64 // robust spread of an athlete's stretch about level + effect
+	seen    []int     // how many stretches each rests on
+	splits  []race.Split
+
+	levelled bool    // mid and sd are found
+	mid, sd  float64 // of the field's levels
+}
+
+// waveStart is how a wave came over the start line.
+type waveStart struct {
+	gun    race.Instant
+	delays []float64 // seconds from the gun to each start passing after it, sorted
+	late   float64   // nobody of the wave is normally later than that, seconds; NaN unknown
+}
+
+func newField(in *Input) *field {
+	f := &field{in: in, st: in.State, plan: in.State.Plan, lineOff: map[[2]int]bool{}, exchanged: map[int]int{}, disordered: map[string]bool{}}
+	n := len(f.st.Results)
+	f.times, f.level = make([][]race.Instant, n), make([]float64, n)
+	f.otherCourse = make([]bool, n)
+	f.doubtful = make([]bool, len(f.plan.Waves))
+	f.courses = make([]onCourse, len(f.plan.Courses))
+	total := 0
+	for i := range f.st.Results {
+		total += len(f.st.Results[i].Filled)
+	}
+	all := make([]race.Instant, 0, total)
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		from := len(all)
+		for _, k := range r.Filled {
+			t := race.NoInstant
+			if k >= 0 {
+				t = r.Passings[k].At
+			}
+			all = append(all, t)
+		}
+		f.times[i], f.level[i] = all[from:len(all):len(all)], math.NaN()
+		if r.Course >= 0 {
+			c := &f.courses[r.Course]
+			c.results = append(c.results, i)
+			if len(r.Splits) > len(c.splits) {
+				c.splits = r.Splits
+			}
+		}
+	}
+	for c := range f.courses {
+		f.polish(&f.courses[c])
+	}
+	f.starts()
+	return f
+}
+
+// stretch is an athlete's log pace over the stretch that ends at a split: since the split
+// before, or since the gun where the course has no start line.
+func (f *field) stretch(i, k int) (float64, bool) {
+	r := &f.st.Results[i]
+	t := f.times[i]
+	if k >= len(t) || !t[k].Known() {
+		return 0, false
+	}
+	from, at := r.Gun, 0.0
+	if k > 0 {
+		from, at = t[k-1], r.Splits[k-1].At
+	}
+	metres := r.Splits[k].At - at
+	if !from.Known() || t[k] <= from || metres <= 0 {
+		return 0, false
+	}
+	return math.Log(t[k].Sub(from).Seconds() / metres), true
+}
+
+// polish is Tukey's median polish of log pace, athletes by stretches (Exploratory Data
+// Analysis, 1977): what remains compares an athlete with himself, the course's hills and
+// the field's fading taken out.
+func (f *field) polish(c *onCourse) {
+	n := len(c.splits)
+	c.effect, c.scale, c.seen = make([]float64, n), make([]float64, n), make([]int, n)
+	var col, row []float64
+	for round := range 4 {
+		for k := range n {
+			col = col[:0]
+			for _, i := range c.results {
+				if y, ok := f.stretch(i, k); ok && f.counts(i) {
+					if l := f.level[i]; !math.IsNaN(l) {
+						y -= l
+					}
+					col = append(col, y)
+				}
+			}
+			c.effect[k], c.seen[k] = median(col), len(col)
+			if round == 3 {
+				_, c.scale[k] = spread(col)
+			}
+		}
+		for _, i := range c.results {
+			row = row[:0]
+			for k := range f.times[i] {
+				if y, ok := f.stretch(i, k); ok && !math.IsNaN(c.effect[k]) {
+					row = append(row, y-c.effect[k])
+				}
+			}
+			f.level[i] = median(row)
+		}
+	}
+}
+
+// counts tells whether an athlete's race can speak for the field.
+func (f *field) counts(i int) bool { return !f.otherCourse[i] }
+
+// took is how long an athlete of this level needs over the stretches after split a up to
+// split b, in seconds; a = -1: from the gun. NaN where the field can't tell.
+func (c *onCourse) took(level float64, a, b int) float64 {
+	sum := 0.0
+	for k := a + 1; k <= b && k < len(c.splits); k++ {
+		from := 0.0
+		if k > 0 {
+			from = c.splits[k-1].At
+		}
+		if metres := c.splits[k].At - from; metres > 0 {
+			sum += float64(metres * math.Exp(level+c.effect[k]))
+		}
+	}
+	return sum
+}
+
+// startSplit is where the course's start line stands among its splits: 0, or -1 for none.
+func startSplit(splits []race.Split) int {
+	if len(splits) > 0 && splits[0].At == 0 {
+		return 0
+	}
+	return -1
+}
+
+// early is how little before its gun a wave's start passing still belongs to it.
+func (f *field) early(wave int) race.Millis {
+	if wave < 0 {
+		return 0
+	}
+	return f.plan.Waves[wave].Early
+}
+
+// starts gathers each wave's start delays.
+func (f *field) starts() {
+	f.waves = make([]waveStart, len(f.plan.Waves))
+	for w := range f.waves {
+		f.waves[w] = waveStart{gun: f.plan.Waves[w].Gun, late: math.NaN()}
+	}
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || len(f.times[i]) == 0 || !f.times[i][0].Known() || !r.Gun.Known() {
+			continue
+		}
+		if d := f.times[i][0].Sub(r.Gun); d >= -f.early(r.Wave) {
+			f.waves[r.Wave].delays = append(f.waves[r.Wave].delays, d.Seconds())
+		}
+	}
+	for w := range f.waves {
+		x := &f.waves[w]
+		slices.Sort(x.delays)
+		x.late = lateLimit(x.delays)
+	}
+}
+
+// lateLimit is beyond what delay somebody no longer started with the wave: well past its
+// slow end, told from the middle of it, since those who started with another wave are in
+// the tail.
+func lateLimit(sorted []float64) float64 {
+	if len(sorted) < 5 {
+		return math.NaN()
+	}
+	m, hi := quantile(sorted, 0.5), quantile(sorted, 0.9)
+	return hi + float64(1.5*(hi-m)) + 10
+}
+
+// out tells whether a status says that the athlete's time doesn't count.
+func out(r *race.Result) bool { return r.Status == "dns" || r.Status == "dnf" || r.Status == "dsq" }
+
+// last is the last filled split, -1 for none.
+func (f *field) last(i int) int {
+	for k := len(f.times[i]) - 1; k >= 0; k-- {
+		if f.times[i][k].Known() {
+			return k
+		}
+	}
+	return -1
+}
+
+// when writes an instant as rulings take it.
+func (f *field) when(t race.Instant) string { return t.Format(f.plan.Zone) }
+
+// clock writes the time of day.
+func (f *field) clock(t race.Instant) string { return t.Clock(f.plan.Zone) }
+
+// line is the id of a line.
+func (f *field) line(l int) string { return f.plan.Lines[l].ID }

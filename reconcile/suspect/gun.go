@@ -1,0 +1,206 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	// rushGap, in seconds, is the longest pause inside a wave's rush over its start line;
+	// those who cross alone before it are warming up or early.
+	rushGap = 6
+	// gunLate, in seconds, beyond what the race's other waves need, is well after the gun:
+	// a front row stands at the line and crosses within a few seconds (common practice).
+	gunLate = 20
+	// gunEarly, in seconds: a front row that leans on the gun gains less.
+	gunEarly = 4
+	// rushLeast is the fewest athletes that make a rush, and rushShare the least share of
+	// a wave whose crossing before the gun puts the gun in doubt, not the athletes.
+	rushLeast = 5
+	rushShare = 0.03
+)
+
+// rush is what the start line tells of a wave's gun.
+type rush struct {
+	onset  race.Instant
+	n      int // athletes with a start passing
+	before int // of those, in the rush and before the gun
+}
+
+// doubtfulGun: a wave's first start passings lie well before or after its gun, or it has no
+// gun yet and has started. It holds the wave.
+func doubtfulGun(f *field) []race.Suspect {
+	rushes := make([]rush, len(f.plan.Waves))
+	var delays []float64
+	for w := range rushes {
+		rushes[w] = f.rush(w)
+	}
+	var found []race.Suspect
+	for w := range rushes {
+		x, g := &rushes[w], f.plan.Waves[w].Gun
+		if !g.Known() {
+			found = append(found, f.noGun(w, x)...)
+			continue
+		}
+		if x.n < rushLeast {
+			continue
+		}
+		delays = delays[:0]
+		for v := range rushes {
+			if v != w && rushes[v].n >= rushLeast && f.plan.Waves[v].Gun.Known() {
+				delays = append(delays, math.Max(0, rushes[v].onset.Sub(f.plan.Waves[v].Gun).Seconds()))
+			}
+		}
+		usual := 0.0
+		if len(delays) > 0 {
+			usual = median(delays)
+		}
+		d := x.onset.Sub(g).Seconds()
+		early := d < -gunEarly && x.before >= rushLeast && float64(x.before) >= rushShare*float64(x.n)
+		if !early && d <= usual+gunLate {
+			continue
+		}
+		f.doubtful[w] = true
+		found = append(found, f.gunSuspect(w, x, usual, d))
+	}
+	return found
+}
+
+func (f *field) gunSuspect(w int, x *rush, usual, d float64) race.Suspect {
+	wave := &f.plan.Waves[w]
+	s := suspect(race.DoubtfulGun, race.Hold, "", wave.ID)
+	s.Holds = f.startedOf(w)
+	s.Line, s.At = f.line(f.plan.Courses[wave.Course].Splits[0].Line), x.onset
+	at := x.onset.Add(-race.Millis(usual * 1000))
+	how := "after"
+	if d < 0 {
+		how = "before"
+	}
+	s.Says = fmt.Sprintf("Wave %s began to cross the start at %s, %.1f s %s its gun (%d start passings, %d of them before it); they speak for a gun between %s and %s.",
+		wave.ID, f.clock(x.onset), math.Abs(d), how, x.n, x.before, f.clock(at.Add(-3000)), f.clock(x.onset))
+	s.Proposes = fmt.Sprintf("set-gun --wave %s --at %s", arg(wave.ID), f.when(at))
+	s.Others = []string{accept(s.ID)}
+	s.Evidence = fmt.Sprintf("gun %d off by %.0f s", int64(wave.Gun), math.Round(d/2)*2)
+	return s
+}
+
+// noGun: without a gun a wave's times wait. Before anybody has left there is nothing to say.
+func (f *field) noGun(w int, x *rush) []race.Suspect {
+	wave := &f.plan.Waves[w]
+	bibs := f.startedOf(w)
+	gone := 0
+	start := -1
+	if sp := f.plan.Courses[wave.Course].Splits; startSplit(sp) == 0 {
+		start = sp[0].Line
+	}
+	last := race.NoInstant
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Wave != w {
+			continue
+		}
+		for k := range r.Passings {
+			if p := &r.Passings[k]; p.Line != start && p.Fate != race.Voided {
+				last = max(last, p.At)
+				gone++
+				break
+			}
+		}
+	}
+	if gone == 0 && x.n < max(rushLeast, len(f.courses[wave.Course].results)/10) {
+		return nil
+	}
+	f.doubtful[w] = true
+	s := suspect(race.DoubtfulGun, race.Hold, "", wave.ID)
+	s.Holds, s.At = bibs, last
+	s.Says = fmt.Sprintf("Wave %s has no gun yet, and %d of it have been read on the course.", wave.ID, gone)
+	s.Evidence = "no gun"
+	if start >= 0 {
+		s.Line = f.line(start)
+		if x.n >= 2 {
+			s.At = x.onset
+			s.Says = fmt.Sprintf("Wave %s has no gun yet; it began to cross the start at %s (%d start passings).", wave.ID, f.clock(x.onset), x.n)
+			s.Proposes = fmt.Sprintf("set-gun --wave %s --at %s", arg(wave.ID), f.when(x.onset))
+		}
+	}
+	return []race.Suspect{s}
+}
+
+// startedOf are the bibs of a wave that any line has read.
+func (f *field) startedOf(w int) []string {
+	var bibs []string
+	for i := range f.st.Results {
+		if r := &f.st.Results[i]; r.Wave == w && len(r.Passings) > 0 && !r.Start.Known() {
+			bibs = append(bibs, r.Bib)
+		}
+	}
+	return bibs
+}
+
+// rush finds when a wave began to pour over its start line: from each athlete's last
+// passing there before they were read anywhere else, the first of those that follow each
+// other closely. Up to two in a hundred who crossed alone before it are left out.
+func (f *field) rush(w int) rush {
+	var x rush
+	wave := &f.plan.Waves[w]
+	splits := f.plan.Courses[wave.Course].Splits
+	if startSplit(splits) < 0 {
+		return x
+	}
+	var at []race.Instant
+	for i := range f.st.Results {
+		if r := &f.st.Results[i]; r.Wave == w && !r.Start.Known() {
+			if t := f.leftStart(i, splits[0].Line); t.Known() {
+				at = append(at, t)
+			}
+		}
+	}
+	x.n = len(at)
+	if x.n == 0 {
+		return x
+	}
+	slices.Sort(at)
+	// From the first quarter, well inside the rush, back to where it began; the pause that
+	// ends it is long against both the pauses there and a few seconds.
+	k := len(at) / 4
+	pause := 1000 * race.Millis(rushGap)
+	if m := len(at) / 2; m > k {
+		pause = max(pause, 8*at[m].Sub(at[k])/race.Millis(m-k))
+	}
+	for k > 0 && at[k].Sub(at[k-1]) <= pause {
+		k--
+	}
+	x.onset = at[k]
+	if wave.Gun.Known() {
+		for _, t := range at[k:] {
+			if t < wave.Gun.Add(-wave.Early) {
+				x.before++
+			}
+		}
+	}
+	return x
+}
+
+// leftStart is an athlete's last passing at the start line before any other line read them.
+// Where start and finish share the line, what comes once they can be back isn't a start.
+func (f *field) leftStart(i, line int) race.Instant {
+	r := &f.st.Results[i]
+	if len(f.times[i]) > 0 && f.times[i][0].Known() {
+		return f.times[i][0]
+	}
+	at := race.NoInstant
+	for k := range r.Passings {
+		p := &r.Passings[k]
+		if p.Fate == race.Voided {
+			continue
+		}
+		if p.Line != line || p.Split > 0 {
+			break
+		}
+		at = p.At
+	}
+	return at
+}

@@ -1,0 +1,134 @@
+// Package suspect finds what a person must look at before a race's results can be trusted:
+// the kinds of contract section 6, each a pure function of the race's state, with its
+// evidence in numbers and with the ruling that is likeliest to settle it.
+//
+// Thresholds come from this race's own field wherever it can tell (medians and MADs, which
+// outliers don't move); the constants beside them are floors, each with its reason.
+package suspect
+
+import (
+	"fmt"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// Input is what suspects are found from: the state with results, passings, strays, clocks
+// and systems filled in, and what only the engine knows. Nothing in it is changed.
+type Input struct {
+	State      *race.State // Plan, Now, Results in order of bib, ByBib, Strays, Clocks, Systems, Rulings, Undone, Closed
+	Level      []float64   // per result: log seconds a metre from the assignment, NaN unknown; nil: none
+	Fields     []Field     // per course; nil: none
+	Steps      []ClockStep // jumps that the clocks' fits found
+	Unsure     []ClockUnsure
+	TwinLogs   []TwinLog
+	Chips      []race.Chip // effective owners, after rulings
+	Seen       []TagSeen   // each tag of a bib that has several
+	Adrift     []race.Suspect
+	OutOfOrder []string // bibs whose passings no order of the course gives
+}
+
+// Field is what a course's field taught the assignment, per split.
+type Field struct {
+	Factor  []float64 // of the stretch that ends there: log pace against the athlete's level
+	Scatter []float64 // robust spread of that, log
+	Miss    []float64 // share that no system saw
+}
+
+// ClockStep is one jump of one log's clock against its line's reference.
+type ClockStep struct {
+	Line, Source  int
+	Before, After race.Instant // the last pair before and the first after, on the race clock
+	SizeS         float64      // seconds, after minus before
+	PlusMinusS    float64
+	Pairs         int    // of the smaller side
+	Main          bool   // a ruling or the evidence ascribes it to the reference
+	Ruled         int    // seq of the set-clock that decided it, 0: none
+	Says          string // in words, may be ""
+}
+
+// ClockUnsure is a log whose offset rests on too little.
+type ClockUnsure struct {
+	Line, Source int
+	Why          string
+	OffsetS      float64 // the best guess, that clock minus its reference's; NaN: none
+	Pairs        int
+	Named        []string // bibs whose exported times rest on it; nil: found from the passings
+}
+
+// TwinLog is a log that is its line's reference again: left out.
+type TwinLog struct {
+	Line, Source int
+	Reads        int
+}
+
+// TagSeen is what one of a bib's chips did.
+type TagSeen struct {
+	Bib, Tag string
+	Passings []Sighting // in order of time
+}
+
+// Sighting is one passing of one tag on the race clock.
+type Sighting struct {
+	Line   int
+	System race.System
+	At     race.Instant
+}
+
+// Find is all suspects of the race as it stands, in no promised order.
+func Find(in *Input) []race.Suspect {
+	f := newField(in)
+	var out []race.Suspect
+	for _, kind := range []func(*field) []race.Suspect{
+		lineOff, doubtfulGun, otherCourse, swapped, earlyStart, wrongWave,
+		missingSplit, missingStart, impossiblePace, unlikelyPace,
+		unassignedChip, unlistedBib, chipsApart, carriedTogether,
+		clash, outOfOrder, extraPassing, outButSeen, overdue, tooClose,
+		clockStep, clockUnsure, silentLog, twinLogs,
+	} {
+		out = append(out, kind(f)...)
+	}
+	return append(out, in.Adrift...)
+}
+
+// suspect begins one: kind, id and weight; the id's parts as contract section 8 has them.
+func suspect(kind string, weight race.Weight, bib string, more ...string) race.Suspect {
+	id := kind
+	if bib != "" {
+		id += ":" + bib
+	}
+	for _, m := range more {
+		id += ":" + m
+	}
+	s := race.Suspect{ID: id, Kind: kind, Weight: weight, At: race.NoInstant}
+	if bib != "" {
+		s.Bibs = []string{bib}
+		if weight == race.Hold {
+			s.Holds = s.Bibs
+		}
+	}
+	return s
+}
+
+// pairID is the id of a suspect about two bibs, the lower first.
+func pairID(kind, a, b string) (string, []string) {
+	if race.CompareBibs(a, b) > 0 {
+		a, b = b, a
+	}
+	return kind + ":" + a + "+" + b, []string{a, b}
+}
+
+// arg writes one argument of a ruling so that splitting at spaces finds it whole; quotes go
+// round whatever a shell would take apart.
+func arg(s string) string {
+	if s != "" && !strings.ContainsAny(s, " \t\"'\\$`*?[]{}()<>|&;#~!") {
+		return s
+	}
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
+}
+
+func accept(id string) string { return "accept --suspect " + arg(id) }
+
+func setStatus(bib, status string) string {
+	return fmt.Sprintf("set-status --bib %s --status %s", arg(bib), status)
+}

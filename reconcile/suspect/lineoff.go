@@ -1,0 +1,276 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	// offLeast is the fewest athletes who can speak for a line, offShare how many of them
+	// must agree: a wrong clock or distance doesn't pick its athletes.
+	offLeast = 5
+	offShare = 0.3
+	// offMost is how much a field's pace changes between neighbouring stretches of one
+	// sport for hills, wind and fading, log; more, first one way and then back by as many
+	// seconds, is the line between them.
+	offMost = 0.3
+)
+
+// lineOff: a whole field early or late at one line, or impossible over one stretch. A clock
+// or a distance is wrong, not the athletes: nobody is held, and what follows from it isn't
+// told of each of them.
+func lineOff(f *field) []race.Suspect {
+	var found []race.Suspect
+	for c := range f.courses {
+		found = append(found, f.shifted(c)...)
+		found = append(found, f.impossibleForAll(c)...)
+		found = append(found, f.zigzag(c)...)
+	}
+	return found
+}
+
+func (f *field) offAt(c, k int, s *race.Suspect) race.Suspect {
+	sp := &f.courses[c].splits[k]
+	f.lineOff[[2]int{c, k}] = true
+	s.Line, s.Split = f.line(sp.Line), sp.ID
+	if s.Proposes == "" {
+		s.Proposes = accept(s.ID)
+	}
+	return *s
+}
+
+// impossibleForAll finds stretches over which a good part of the field is impossible.
+func (f *field) impossibleForAll(c int) []race.Suspect {
+	x := &f.courses[c]
+	n := len(x.splits)
+	bad, all := make([]int, n), make([]int, n)
+	for _, i := range x.results {
+		r := &f.st.Results[i]
+		f.pairs(i, func(a, b int, took race.Millis) {
+			if a == b-1 {
+				all[b]++
+				if f.tooFast(r, a, b, took) {
+					bad[b]++
+				}
+			}
+		})
+	}
+	var found []race.Suspect
+	for k := range n {
+		if bad[k] < offLeast || float64(bad[k]) < offShare*float64(all[k]) || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
+			continue
+		}
+		s := suspect(race.LineOff, race.Look, "", x.splits[k].ID)
+		from := "the gun"
+		at := 0.0
+		if k > 0 {
+			from, at = x.splits[k-1].ID, x.splits[k-1].At
+		}
+		need, because := f.least(x.splits, k-1, k)
+		s.Says = fmt.Sprintf("%d of %d athletes are impossible from %s to %s (%.0f m; %s is %s): a clock or a distance is wrong, not the athletes.",
+			bad[k], all[k], from, x.splits[k].ID, x.splits[k].At-at, because, short(race.Millis(need*1000)))
+		s.Evidence = fmt.Sprintf("impossible %d0 %%", 10*bad[k]/all[k])
+		found = append(found, f.offAt(c, k, &s))
+	}
+	return found
+}
+
+// zigzag finds a line between two stretches of which one is too fast for the whole field
+// and the other too slow by as many seconds.
+func (f *field) zigzag(c int) []race.Suspect {
+	x := &f.courses[c]
+	var found []race.Suspect
+	for k := 1; k+1 < len(x.splits); k++ {
+		if x.seen[k] < 2*offLeast || x.seen[k+1] < 2*offLeast || x.splits[k].Sport != x.splits[k+1].Sport || x.splits[k].Sport == "change" ||
+			f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k + 1}] {
+			continue
+		}
+		base := f.baseline(x, k)
+		if math.IsNaN(base) {
+			continue
+		}
+		u, v := x.effect[k]-base, x.effect[k+1]-base
+		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < offMost || math.Min(math.Abs(u), math.Abs(v)) < offMost/2 {
+			continue
+		}
+		pace := math.Exp(base + f.middle(x))
+		before := (x.splits[k].At - x.splits[k-1].At) * pace
+		after := (x.splits[k+1].At - x.splits[k].At) * pace
+		early, late := before*(1-math.Exp(u)), after*(math.Exp(v)-1)
+		if r := early / late; r < 0.5 || r > 2 {
+			continue
+		}
+		d := (early + late) / 2
+		s := suspect(race.LineOff, race.Look, "", x.splits[k].ID)
+		way := "early"
+		if d < 0 {
+			way = "late"
+		}
+		s.Says = fmt.Sprintf("The whole field is about %.0f s %s at %s: %.0f %% of its usual time before it and %.0f %% after (%d athletes). A clock or a distance is wrong there.",
+			math.Abs(d), way, x.splits[k].ID, 100*math.Exp(u), 100*math.Exp(v), x.seen[k])
+		s.Evidence = fmt.Sprintf("off %+.0f", math.Round(d/30)*30)
+		s.Others = f.moveClock(x.splits[k].Line, -d)
+		found = append(found, f.offAt(c, k, &s))
+	}
+	return found
+}
+
+// baseline is the middle of the effects of the same sport's other stretches, and of the two
+// beside line k together where there are no others.
+func (f *field) baseline(x *onCourse, k int) float64 {
+	var others []float64
+	for j := range x.splits {
+		if j != k && j != k+1 && x.splits[j].Sport == x.splits[k].Sport && x.seen[j] >= 2*offLeast && !math.IsNaN(x.effect[j]) {
+			others = append(others, x.effect[j])
+		}
+	}
+	return median(others)
+}
+
+// middle is the field's middle level.
+func (f *field) middle(x *onCourse) float64 {
+	var ls []float64
+	for _, i := range x.results {
+		if l := f.level[i]; !math.IsNaN(l) {
+			ls = append(ls, l)
+		}
+	}
+	return median(ls)
+}
+
+// moveClock are rulings that take d seconds off a line's reference clock.
+func (f *field) moveClock(line int, d float64) []string {
+	for _, s := range f.plan.Lines[line].Logs {
+		l := &f.plan.Logs[s]
+		if l.System != race.Main {
+			continue
+		}
+		now := 0.0
+		if !l.Offset.Auto {
+			now = l.Offset.Fixed.Seconds()
+		}
+		return []string{fmt.Sprintf("set-clock --line %s --system %s --offset %+.3f", arg(f.line(line)), l.System, now+d)}
+	}
+	return nil
+}
+
+// shifted finds a line whose passings fit no split for most of the field, but would if all
+// of them were moved by the same length of time: its clock is off by an hour or a day.
+func (f *field) shifted(c int) []race.Suspect {
+	x := &f.courses[c]
+	var found []race.Suspect
+	for k := range x.splits {
+		var off []float64
+		there := 0
+		for _, i := range x.results {
+			if f.last(i) < 0 && k > 0 || k >= len(f.times[i]) {
+				continue
+			}
+			if f.times[i][k].Known() {
+				there++
+				continue
+			}
+			if d, ok := f.offBy(i, k); ok {
+				off = append(off, d)
+			}
+		}
+		if len(off) < offLeast || len(off) <= there {
+			continue
+		}
+		d, sd := spread(off)
+		// A minute: no wrong clock that breaks the order of lines is nearer.
+		if math.Abs(d) < 60 || math.Abs(d) < 4*sd {
+			continue
+		}
+		if k == 0 && !f.startClock(c, d) {
+			continue
+		}
+		s := suspect(race.LineOff, race.Look, "", x.splits[k].ID)
+		way := "late"
+		if d < 0 {
+			way = "early"
+		}
+		if h := math.Round(d / 3600); h != 0 && math.Abs(d-h*3600) < math.Max(60, 2*sd) {
+			d = h * 3600
+		}
+		s.Says = fmt.Sprintf("%d athletes were read at %s about %s %s for their own race, %d in time: the clock of that line is off.",
+			len(off), x.splits[k].ID, short(race.Millis(math.Abs(d)*1000)), way, there)
+		if moves := f.moveClock(x.splits[k].Line, d); moves != nil {
+			s.Proposes = moves[0]
+		}
+		s.Others = []string{accept(s.ID)}
+		s.Evidence = fmt.Sprintf("shift %.0f min", d/60)
+		found = append(found, f.offAt(c, k, &s))
+	}
+	return found
+}
+
+// offBy is how far an athlete's passing at a split's line lies from where the course would
+// have it, in seconds.
+func (f *field) offBy(i, k int) (float64, bool) {
+	r := &f.st.Results[i]
+	a, b := k-1, k+1
+	for a >= 0 && !f.times[i][a].Known() {
+		a--
+	}
+	for b < len(f.times[i]) && !f.times[i][b].Known() {
+		b++
+	}
+	from, at := r.Gun, 0.0
+	if a >= 0 {
+		from, at = f.times[i][a], r.Splits[a].At
+	}
+	if !from.Known() {
+		return 0, false
+	}
+	want := from
+	switch {
+	case b < len(f.times[i]):
+		want = from.Add(race.Millis(float64(f.times[i][b].Sub(from)) * (r.Splits[k].At - at) / (r.Splits[b].At - at)))
+	case k > 0 && at > 0:
+		want = from.Add(race.Millis(float64(from.Sub(r.Gun)) * (r.Splits[k].At - at) / at))
+	case k > 0:
+		return 0, false
+	}
+	best, ok := math.Inf(1), false
+	for j := range r.Passings {
+		p := &r.Passings[j]
+		if p.Line != r.Splits[k].Line || p.Split >= 0 || p.Fate == race.Voided {
+			continue
+		}
+		if d := p.At.Sub(want).Seconds(); math.Abs(d) < math.Abs(best) {
+			best, ok = d, true
+		}
+	}
+	return best, ok
+}
+
+// startClock tells whether a start line's passings, d seconds off the guns, are a clock's
+// fault and not the guns': timed from the gun, the first stretch is as fast as the others,
+// timed from those passings it isn't.
+func (f *field) startClock(c int, d float64) bool {
+	x := &f.courses[c]
+	var first, rest []float64
+	for _, i := range x.results {
+		r := &f.st.Results[i]
+		if len(f.times[i]) > 1 && f.times[i][1].Known() && r.Gun.Known() && r.Splits[1].At > 0 {
+			first = append(first, f.times[i][1].Sub(r.Gun).Seconds()/r.Splits[1].At)
+		}
+		for k := 2; k < len(f.times[i]); k++ {
+			if y, ok := f.stretch(i, k); ok {
+				rest = append(rest, math.Exp(y))
+			}
+		}
+	}
+	if len(first) < offLeast || len(rest) < offLeast {
+		return math.Abs(d) > 1500
+	}
+	m, usual := median(first), median(rest)
+	moved := m - d/x.splits[1].At
+	if moved <= 0 {
+		return true
+	}
+	return math.Abs(math.Log(m/usual)) < math.Abs(math.Log(moved/usual))
+}

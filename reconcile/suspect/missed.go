@@ -1,0 +1,102 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+// Chapman is the estimate of how many there were, from m seen by one system, c by the other
+// and r by both: n = (m+1)(c+1)/(r+1) - 1 (Chapman 1951), its standard error by the variance
+// (m+1)(c+1)(m-r)(c-r)/((r+1)²(r+2)) (Seber 1970), and the 95 % interval, normal, but never
+// below the m+c-r that were seen. It holds for systems that miss independently of each other;
+// misses that come together (a shielded chip) make it too low.
+func Chapman(m, c, r int) (n, se, lo, hi float64) {
+	a, b, d := float64(m)+1, float64(c)+1, float64(r)+1
+	n = a*b/d - 1
+	se = math.Sqrt(a * b * float64(m-r) * float64(c-r) / (d * d * (d + 1)))
+	lo = math.Max(n-float64(1.959964*se), float64(m+c-r))
+	hi = n + float64(1.959964*se)
+	return n, se, lo, hi
+}
+
+// Missed is how many passings of a line no system there saw.
+type Missed struct {
+	Line     int
+	Estimate float64 // Chapman's; NaN where two systems can't tell
+	Lo, Hi   float64 // 95 %
+	Observed int     // of Chances: seen at a split before and at one after, and not here
+	Chances  int
+	Says     string
+}
+
+// MissedByAll estimates, per line, the passings that no system saw, from what main and
+// backup see of each other's; where the course goes on, the share that is seen to be missing
+// is told beside it.
+func MissedByAll(st *race.State) []Missed {
+	both, mains, backups := make([]int, len(st.Plan.Lines)), make([]int, len(st.Plan.Lines)), make([]int, len(st.Plan.Lines))
+	out := make([]Missed, len(st.Plan.Lines))
+	for i := range st.Results {
+		r := &st.Results[i]
+		for _, k := range r.Filled {
+			if k < 0 {
+				continue
+			}
+			p := &r.Passings[k]
+			m, b := seenBy(p, race.Main), seenBy(p, race.Backup)
+			if m {
+				mains[p.Line]++
+			}
+			if b {
+				backups[p.Line]++
+			}
+			if m && b {
+				both[p.Line]++
+			}
+		}
+		before := false
+		last := len(r.Filled) - 1
+		for last >= 0 && r.Filled[last] < 0 {
+			last--
+		}
+		for s := 0; s < last; s++ {
+			x := &out[r.Splits[s].Line]
+			if before || r.Splits[s].At == 0 {
+				x.Chances++
+				if r.Filled[s] < 0 {
+					x.Observed++
+				}
+			}
+			before = before || r.Filled[s] >= 0
+		}
+	}
+	for l := range out {
+		x := &out[l]
+		x.Line = l
+		x.estimate(mains[l], backups[l], both[l])
+	}
+	return out
+}
+
+func seenBy(p *race.Passing, s race.System) bool {
+	return p.Bursts[s] != nil && p.Bursts[s].Witness == 0
+}
+
+func (x *Missed) estimate(m, c, r int) {
+	x.Estimate, x.Lo, x.Hi = math.NaN(), math.NaN(), math.NaN()
+	switch {
+	case m == 0 || c == 0:
+		x.Says = "one system alone can't tell what it missed"
+	case r == 0:
+		x.Says = "the systems share no passing, so nothing tells what both missed"
+	default:
+		n, _, lo, hi := Chapman(m, c, r)
+		seen := float64(m + c - r)
+		x.Estimate, x.Lo, x.Hi = n-seen, lo-seen, hi-seen
+		x.Says = fmt.Sprintf("at least about %.1f missed by both (95 %% up to %.1f) of %d seen, if they miss independently; shielded chips are missed by both, so it can be several times that", x.Estimate, x.Hi, m+c-r)
+	}
+	if x.Chances > 0 {
+		x.Says += fmt.Sprintf("; %d of %d athletes read before and after weren't read here", x.Observed, x.Chances)
+	}
+}

@@ -1,0 +1,132 @@
+package suspect
+
+import (
+	"fmt"
+
+	"twinmat/reconcile/race"
+)
+
+// missingSplit: a later split is there and this one isn't. A required one, or a lap, holds.
+func missingSplit(f *field) []race.Suspect {
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Status == "dns" || f.otherCourse[i] {
+			continue
+		}
+		last := f.last(i)
+		for k := 0; k < last; k++ {
+			sp := &r.Splits[k]
+			if f.times[i][k].Known() || sp.At == 0 || f.lineOff[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) {
+				continue
+			}
+			found = append(found, f.missing(i, k))
+		}
+	}
+	return found
+}
+
+// silent tells whether nobody on the course was read at a split: then the line says nothing
+// of any one athlete.
+func (f *field) silent(course, k int) bool {
+	n := 0
+	for _, i := range f.courses[course].results {
+		if k < len(f.times[i]) && f.times[i][k].Known() {
+			return false
+		}
+		if f.last(i) > k {
+			n++
+		}
+	}
+	return n >= 3
+}
+
+func (f *field) missing(i, k int) race.Suspect {
+	r := &f.st.Results[i]
+	sp := &r.Splits[k]
+	weight := race.Look
+	if (sp.Required || sp.Lap > 0) && !out(r) {
+		weight = race.Hold
+	}
+	s := suspect(race.MissingSplit, weight, r.Bib, sp.ID)
+	a, b := k-1, k+1
+	for a >= 0 && !f.times[i][a].Known() {
+		a--
+	}
+	for !f.times[i][b].Known() {
+		b++
+	}
+	s.Line, s.Split = f.line(sp.Line), sp.ID
+	s.At = f.times[i][b]
+	before, from, at := "the gun", r.Gun, 0.0
+	if a >= 0 {
+		before, from, at = r.Splits[a].ID, f.times[i][a], r.Splits[a].At
+	}
+	s.Says = fmt.Sprintf("No system read %s at %s; read at %s, %s.", r.Bib, sp.ID, r.Splits[b].ID, f.clock(f.times[i][b]))
+	if d := f.times[i][b].Sub(from); d.Known() && d > 0 && r.Splits[b].At > at {
+		v := (r.Splits[b].At - at) / d.Seconds()
+		s.Says = fmt.Sprintf("No system read %s at %s; from %s to %s (%.0f m) took %s, %.2f m/s%s.",
+			r.Bib, sp.ID, before, r.Splits[b].ID, r.Splits[b].At-at, short(d), v, f.against(i, a, b, d.Seconds()))
+	}
+	s.Evidence = fmt.Sprintf("%s..%s %s..%s", before, r.Splits[b].ID, rounded(from), rounded(f.times[i][b]))
+	s.Proposes = accept(s.ID)
+	if f.tooFast(r, a, b, f.times[i][b].Sub(from)) {
+		s.Proposes, s.Others = setStatus(r.Bib, "dsq"), []string{accept(s.ID)}
+	} else {
+		s.Others = []string{setStatus(r.Bib, "dsq")}
+		s.Strong = true
+	}
+	return s
+}
+
+// against says how a stretch compares with what the athlete's own level predicts.
+func (f *field) against(i, a, b int, took float64) string {
+	r := &f.st.Results[i]
+	want := f.courses[r.Course].took(f.level[i], a, b)
+	if !(want > 0) {
+		return ""
+	}
+	return fmt.Sprintf(", %.0f %% of the time their own level tells", 100*took/want)
+}
+
+// missingStart: no start passing, so net time stays empty. Where net time ranks it holds.
+func missingStart(f *field) []race.Suspect {
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.beganEarly(i).Known() {
+			continue
+		}
+		weight := race.Look
+		if f.plan.Courses[r.Course].Official.Net && !out(r) {
+			weight = race.Hold
+		}
+		s := suspect(race.MissingStart, weight, r.Bib)
+		s.Line, s.Split = f.line(r.Splits[0].Line), r.Splits[0].ID
+		last := f.last(i)
+		s.At = f.times[i][last]
+		s.Says = fmt.Sprintf("No system read %s at the start; read up to %s. There is no net time; gun time stands.", r.Bib, r.Splits[last].ID)
+		s.Evidence = "no start"
+		s.Proposes, s.Strong = accept(s.ID), true
+		found = append(found, s)
+	}
+	return found
+}
+
+// short writes a length as h:mm:ss.
+func short(d race.Millis) string {
+	s := d.String()
+	if len(s) > 4 {
+		return s[:len(s)-4]
+	}
+	return s
+}
+
+// rounded is an instant as evidence keeps it: to five seconds, so that a clock model that
+// settles by milliseconds doesn't open what was looked at.
+func rounded(t race.Instant) string {
+	if !t.Known() {
+		return "-"
+	}
+	return fmt.Sprint((int64(t) + 2500) / 5000)
+}

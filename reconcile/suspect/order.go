@@ -1,0 +1,103 @@
+package suspect
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// Urgencies. Within a band the numbers leave room for ranks and for how many are held.
+const (
+	urgentMany  = 9000 // a whole field or wave waits, or would be wrong
+	urgentNow   = 8000 // something is failing at this moment
+	urgentFirst = 7000 // the first places, less the place
+	urgentHold  = 5000
+	urgentLook  = 1000
+)
+
+// Order puts suspects most urgent first: what holds many or changes the first places, then
+// what holds anybody, then what is worth a look; the settled last. Equal ones by id.
+func Order(in *Input, s []race.Suspect) {
+	place := places10(in.State)
+	for i := range s {
+		s[i].Urgency = urgency(&s[i], place)
+	}
+	slices.SortStableFunc(s, func(a, b race.Suspect) int {
+		if a.Settled != b.Settled {
+			if b.Settled {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Or(cmp.Compare(b.Urgency, a.Urgency), cmp.Compare(b.Weight, a.Weight), compareIDs(a.ID, b.ID))
+	})
+}
+
+// compareIDs orders ids part by part, bibs as bibs: missing-split:9 before missing-split:10.
+func compareIDs(a, b string) int {
+	x, y := strings.Split(a, ":"), strings.Split(b, ":")
+	for k := 0; k < len(x) && k < len(y); k++ {
+		if c := race.CompareBibs(x[k], y[k]); c != 0 {
+			return c
+		}
+	}
+	return cmp.Or(len(x)-len(y), strings.Compare(a, b))
+}
+
+func urgency(s *race.Suspect, place map[string]int) int {
+	u := s.Urgency
+	switch {
+	case s.Weight == race.Hold && len(s.Holds) >= 10:
+		u = max(u, urgentMany+min(len(s.Holds), 900))
+	case s.Kind == race.LineOff:
+		u = max(u, urgentMany)
+	case s.Weight == race.Hold:
+		u = max(u, urgentHold+10*len(s.Holds))
+	default:
+		u = max(u, urgentLook)
+	}
+	for _, b := range s.Bibs {
+		p, ok := place[b]
+		if !ok {
+			continue
+		}
+		if s.Weight == race.Hold {
+			u = max(u, urgentFirst+500-p)
+		} else if changesTimes(s.Kind) {
+			u = max(u, urgentFirst-p)
+		}
+	}
+	return u
+}
+
+// changesTimes tells whether settling a kind can move the finish or the rank.
+func changesTimes(kind string) bool {
+	switch kind {
+	case race.Swapped, race.Clash, race.UnlikelyPace, race.CarriedTogether, race.WrongWave, race.TooClose:
+		return true
+	}
+	return false
+}
+
+// places10 are the provisional first places of each course, 0 the winner: what is about
+// them comes first.
+func places10(st *race.State) map[string]int {
+	out := map[string]int{}
+	for c := range st.Plan.Courses {
+		f := &field{st: st, plan: st.Plan, courses: make([]onCourse, len(st.Plan.Courses))}
+		for i := range st.Results {
+			if st.Results[i].Course == c {
+				f.courses[c].results = append(f.courses[c].results, i)
+			}
+		}
+		for n, i := range f.finishers(c) {
+			if n >= st.Plan.Courses[c].Prizes {
+				break
+			}
+			out[st.Results[i].Bib] = n
+		}
+	}
+	return out
+}

@@ -1,0 +1,79 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+// otherMargin, in nats, is how much better another course's story must be: a missed split or
+// a stray read alone costs less.
+const otherMargin = 7
+
+// otherCourse: the passings fit another course of the race better than the athlete's own.
+func otherCourse(f *field) []race.Suspect {
+	if len(f.plan.Courses) < 2 {
+		return nil
+	}
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || f.fitsOwn(i) {
+			continue
+		}
+		ps := crossings(r.Passings)
+		if len(ps) < 2 {
+			continue
+		}
+		own, best := f.tell(ps, r.Wave), story{wave: -1, cost: math.Inf(1)}
+		for w := range f.plan.Waves {
+			if f.plan.Waves[w].Course == r.Course {
+				continue
+			}
+			if s := f.tell(ps, w); s.cost < best.cost {
+				best = s
+			}
+		}
+		if best.wave < 0 || best.fits < 2 || own.cost-best.cost < otherMargin {
+			continue
+		}
+		f.otherCourse[i] = true
+		found = append(found, f.tellOther(i, ps, own, best))
+	}
+	return found
+}
+
+// fitsOwn tells whether nothing speaks against the athlete's own course: every split up to
+// the last is filled, the last is the finish or nothing was read elsewhere.
+func (f *field) fitsOwn(i int) bool {
+	r := &f.st.Results[i]
+	last := f.last(i)
+	for k := 0; k < last; k++ {
+		if !f.times[i][k].Known() {
+			return false
+		}
+	}
+	for k := range r.Passings {
+		if p := &r.Passings[k]; p.Split < 0 && (p.Fate == race.NotOnCourse || p.Fate == race.Extra || p.Fate == race.BeforeGun) {
+			return false
+		}
+	}
+	return last == len(r.Splits)-1
+}
+
+func (f *field) tellOther(i int, ps []race.Passing, own, best story) race.Suspect {
+	r := &f.st.Results[i]
+	w := &f.plan.Waves[best.wave]
+	s := suspect(race.OtherCourse, race.Hold, r.Bib)
+	s.At = ps[len(ps)-1].At
+	s.Says = fmt.Sprintf("%s is entered for %s, and of %d passings %d fit %s and %d fit %s; the other story is e^%.0f times likelier.",
+		r.Bib, f.plan.Courses[r.Course].ID, len(ps), best.fits, f.plan.Courses[w.Course].ID, own.fits, f.plan.Courses[r.Course].ID, math.Min(own.cost-best.cost, 99))
+	s.Proposes, s.Strong = f.setWave(r.Bib, best.wave), true
+	s.Others = []string{accept(s.ID), setStatus(r.Bib, "dnf")}
+	s.Evidence = fmt.Sprintf("fits %s", w.ID)
+	for k := range ps {
+		s.Evidence += " " + mark(&ps[k])
+	}
+	return s
+}

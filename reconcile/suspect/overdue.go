@@ -1,0 +1,270 @@
+package suspect
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	// overdueSpreads past the middle of those like them, in robust spreads of log time, is
+	// when an athlete is overdue: one in some thousands of a normal field comes later.
+	overdueSpreads = 3.5
+	// overdueLeast is the least wait past the middle, so that a short stretch between two
+	// lines isn't a matter of seconds.
+	overdueLeast = 120 * 1000 * race.Millis(1)
+	// likeThem is how many of the field, nearest in pace, a prediction rests on.
+	likeThem = 100
+	// raceOver: when all but this share of those who set out are in or out, and the last
+	// arrivals have thinned out to thinned times the usual pause, nobody else is coming.
+	raceOver = 0.05
+)
+
+// overdue: should have reached the next split by now. Once the course is closed, whoever
+// set out and has neither a finish nor a status is, and it holds.
+func overdue(f *field) []race.Suspect {
+	var found []race.Suspect
+	if !f.st.Now.Known() {
+		return nil
+	}
+	for c := range f.courses {
+		course := &f.plan.Courses[c]
+		closed := c < len(f.st.Closed) && f.st.Closed[c]
+		waits := f.waits(c)
+		over := f.over(c)
+		for _, i := range f.courses[c].results {
+			r := &f.st.Results[i]
+			last := f.last(i)
+			if r.Finish >= 0 || r.Status != "" && r.Status != "none" || !f.setOut(i) {
+				continue
+			}
+			if (course.TimeLimit > 0 || course.Open) && !closed {
+				continue // rests as long as they like; the limit ends their race, not a wait
+			}
+			next := last + 1
+			if next >= len(r.Splits) {
+				continue
+			}
+			due, likely := waits.due(f, i, last)
+			late := due.Known() && f.st.Now > due
+			if !closed && !late && !(over && likely.Known() && f.st.Now > likely) {
+				continue
+			}
+			if f.lineOff[[2]int{c, next}] {
+				continue
+			}
+			found = append(found, f.overdueAt(i, last, closed, late, due, likely))
+		}
+	}
+	return found
+}
+
+// setOut tells whether an athlete is on the course: read at a split, or on their way after
+// an early start. Whoever was never read is unseen, not overdue.
+func (f *field) setOut(i int) bool {
+	return f.last(i) >= 0 || f.st.Results[i].State == "running"
+}
+
+func (f *field) overdueAt(i, last int, closed, late bool, due, likely race.Instant) race.Suspect {
+	r := &f.st.Results[i]
+	weight := race.Look
+	if closed {
+		weight = race.Hold
+	}
+	s := suspect(race.Overdue, weight, r.Bib)
+	next := &r.Splits[last+1]
+	s.Line, s.Split = f.line(next.Line), next.ID
+	place, at := "the gun", r.Gun
+	if last >= 0 {
+		place, at = r.Splits[last].ID, f.times[i][last]
+	}
+	s.At = at
+	s.Says = fmt.Sprintf("%s was last read at %s at %s, %s ago", r.Bib, place, f.clock(at), short(f.st.Now.Sub(at)))
+	if likely.Known() {
+		s.Says += fmt.Sprintf("; expected at %s about %s", next.ID, f.clock(likely))
+		if due.Known() && due > likely {
+			s.Says += fmt.Sprintf(", %s at the latest", f.clock(due))
+		}
+	}
+	switch {
+	case closed:
+		s.Says += "; the course is closed"
+	case !late:
+		s.Says += "; nearly everybody else is in"
+	}
+	s.Says += ". A chip that isn't read says nothing about where a person is."
+	s.Proposes = setStatus(r.Bib, "dnf")
+	if last < 0 {
+		s.Proposes = setStatus(r.Bib, "dns")
+		s.Others = append(s.Others, setStatus(r.Bib, "dnf"))
+	}
+	s.Others = append(s.Others, setStatus(r.Bib, "dsq"), accept(s.ID))
+	s.Evidence = fmt.Sprintf("last %s %s", place, f.mark(i, at))
+	return s
+}
+
+// wait is how long those who reached a split took to the next, in order of their log pace
+// up to it: log of the stretch's seconds, and whether it happened or is only known to be
+// longer.
+type wait struct {
+	pace float64
+	took float64
+	came bool
+}
+
+type waits struct {
+	f      *field
+	course int
+	after  [][]wait // per split, ordered by pace; index 0 is after the gun
+}
+
+// waits gathers, per split, everybody's time to the next split. Those who are still on
+// their way are censored, not left out: without them the rest would look faster than the
+// field is.
+func (f *field) waits(c int) *waits {
+	x := &f.courses[c]
+	w := &waits{f: f, course: c, after: make([][]wait, len(x.splits)+1)}
+	for _, i := range x.results {
+		if out(&f.st.Results[i]) {
+			continue
+		}
+		last := f.last(i)
+		for k := -1; k <= last && k+1 < len(f.times[i]); k++ {
+			from := f.st.Results[i].Gun
+			if k >= 0 {
+				from = f.times[i][k]
+			}
+			to := f.times[i][k+1]
+			if !from.Known() || k < last && !to.Known() || k < 0 && last < 0 {
+				continue
+			}
+			came := to.Known()
+			if !came {
+				to = f.st.Now
+			}
+			if to > from {
+				w.after[k+1] = append(w.after[k+1], wait{f.upTo(i, k), math.Log(to.Sub(from).Seconds()), came})
+			}
+		}
+	}
+	for k := range w.after {
+		slices.SortFunc(w.after[k], func(a, b wait) int { return cmp.Or(cmp.Compare(a.pace, b.pace), cmp.Compare(a.took, b.took)) })
+	}
+	return w
+}
+
+// upTo is an athlete's log pace from their start to split k, 0 where there is none.
+func (f *field) upTo(i, k int) float64 {
+	r := &f.st.Results[i]
+	if k < 0 || r.Splits[k].At <= 0 {
+		return 0
+	}
+	from := r.Gun
+	if startSplit(r.Splits) == 0 && f.times[i][0].Known() {
+		from = f.times[i][0]
+	}
+	d := f.times[i][k].Sub(from)
+	if !from.Known() || d <= 0 {
+		return 0
+	}
+	return math.Log(d.Seconds() / r.Splits[k].At)
+}
+
+// due is when an athlete last read at a split is overdue at the next, and when they are
+// likeliest there; NoInstant where nothing tells.
+func (w *waits) due(f *field, i, last int) (due, likely race.Instant) {
+	r := &f.st.Results[i]
+	from := r.Gun
+	if last >= 0 {
+		from = f.times[i][last]
+	}
+	if !from.Known() {
+		return race.NoInstant, race.NoInstant
+	}
+	mid, sd, ok := w.like(f.upTo(i, last), last+1)
+	if !ok {
+		mid, sd, ok = w.unseenNext(i, last)
+	}
+	if !ok {
+		return race.NoInstant, race.NoInstant
+	}
+	likely = from.Add(race.Millis(1000 * math.Exp(mid)))
+	return max(from.Add(race.Millis(1000*math.Exp(math.Min(mid+overdueSpreads*sd, 20)))), likely.Add(overdueLeast)), likely
+}
+
+// like is the middle and the spread of the log waits of those nearest in pace, by the
+// product-limit estimate: the spread from the slow half, the middle of which dropouts
+// hardly move.
+func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
+	all := w.after[k]
+	came := 0
+	for n := range all {
+		if all[n].came {
+			came++
+		}
+	}
+	if came < 8 {
+		return 0, 0, false
+	}
+	at, _ := slices.BinarySearchFunc(all, pace, func(x wait, p float64) int { return cmp.Compare(x.pace, p) })
+	lo := max(0, min(at-likeThem/2, len(all)-likeThem))
+	near := slices.Clone(all[lo:min(len(all), lo+likeThem)])
+	slices.SortFunc(near, func(a, b wait) int {
+		c := cmp.Compare(a.took, b.took)
+		if c == 0 && a.came != b.came {
+			if a.came {
+				return -1
+			}
+			return 1
+		}
+		return c
+	})
+	times, happened := make([]float64, len(near)), make([]bool, len(near))
+	for n := range near {
+		times[n], happened[n] = near[n].took, near[n].came
+	}
+	q, has := kaplanMeier(times, happened, 0.5, 0.75, 0.9)
+	if !has[0] || !has[1] {
+		return 0, 0, false
+	}
+	sd = (q[1] - q[0]) / 0.6745
+	if has[2] {
+		sd = math.Max(sd, (q[2]-q[0])/1.2816)
+	}
+	return q[0], math.Max(sd, 0.03), true
+}
+
+// riegel is the exponent of time over distance (Riegel 1981), before anybody has arrived.
+const riegel = 1.06
+
+// unseenNext predicts a stretch that too few have come over: from the athlete's own pace,
+// twice that at the slow end.
+func (w *waits) unseenNext(i, last int) (mid, sd float64, ok bool) {
+	r := &w.f.st.Results[i]
+	if last < 0 || r.Splits[last].At <= 0 || r.Splits[last+1].Sport != r.Splits[last].Sport || r.Splits[last+1].At <= r.Splits[last].At {
+		return 0, 0, false
+	}
+	so := math.Exp(w.f.upTo(i, last)) * r.Splits[last].At
+	to := so * math.Pow(r.Splits[last+1].At/r.Splits[last].At, riegel)
+	return math.Log(to - so), math.Ln2 / overdueSpreads, true
+}
+
+// over tells whether a course's race is as good as over: nearly everybody who set out is in
+// or out.
+func (f *field) over(c int) bool {
+	set, in := 0, 0
+	for _, i := range f.courses[c].results {
+		r := &f.st.Results[i]
+		if f.last(i) < 0 {
+			continue
+		}
+		set++
+		if r.Finish >= 0 || out(r) {
+			in++
+		}
+	}
+	return set >= 3 && float64(set-in) <= math.Max(1, raceOver*float64(set))
+}

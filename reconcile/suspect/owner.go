@@ -1,0 +1,441 @@
+package suspect
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	// rankedMost bounds how many unknown tags are judged together: those with the most
+	// passings. The rest are listed with what was read of them.
+	rankedMost = 300
+	// ownersMost is how many likely owners a tag keeps.
+	ownersMost = 12
+	// ownersNamed is how many the evidence names.
+	ownersNamed = 3
+	// strongMargin, in nats, and strongPassings make a proposal strong.
+	strongMargin   = 5
+	strongPassings = 3
+	// manyLacking are too many to say anything by one passing: before a wave's start, all.
+	manyLacking = 1000
+	// oneBody is how far two chips of one body are read apart at one line: a stride, and
+	// the noise of both (common practice).
+	oneBody = 2500 * race.Millis(1)
+)
+
+// unknownTag is a tag that nobody owns, and who may.
+type unknownTag struct {
+	stray  *race.StrayTag
+	ps     []race.Passing
+	body   int // index of the tag that stands for its body
+	tells  []story
+	owners []owner
+	with   int // the result whose chip went with it everywhere, -1: none
+}
+
+type owner struct {
+	result int
+	score  float64 // nats, against nobody's
+	story  int     // index in tells
+}
+
+// unassignedChip: a tag in the logs that chips.csv gives to no one.
+func unassignedChip(f *field) []race.Suspect {
+	var tags []*unknownTag
+	for n := range f.st.Strays {
+		x := &f.st.Strays[n]
+		if !x.Ignored {
+			tags = append(tags, &unknownTag{stray: x, with: -1})
+		}
+	}
+	ranked := f.ranked(tags)
+	f.bodies(ranked)
+	f.judge(ranked)
+	given := solve(ranked)
+	var found []race.Suspect
+	for n, t := range ranked {
+		found = append(found, f.unassigned(t, ranked[t.body], given[n]))
+	}
+	for _, t := range tags {
+		if t.ps == nil {
+			found = append(found, f.unassigned(t, t, -1))
+		}
+	}
+	return found
+}
+
+// ranked are the tags worth judging, in order of tag.
+func (f *field) ranked(tags []*unknownTag) []*unknownTag {
+	rich := slices.Clone(tags)
+	if len(rich) > rankedMost {
+		slices.SortStableFunc(rich, func(a, b *unknownTag) int {
+			return cmp.Or(cmp.Compare(len(b.stray.Lines), len(a.stray.Lines)), cmp.Compare(len(b.stray.Passings), len(a.stray.Passings)), cmp.Compare(a.stray.Tag, b.stray.Tag))
+		})
+		rich = rich[:rankedMost]
+		slices.SortFunc(rich, func(a, b *unknownTag) int { return cmp.Compare(a.stray.Tag, b.stray.Tag) })
+	}
+	for n, t := range rich {
+		t.ps, t.body = crossings(t.stray.Passings), n
+	}
+	return rich
+}
+
+// bodies finds unknown tags that went round together where a bib wears several chips: a
+// spare set of two belongs to one athlete.
+func (f *field) bodies(tags []*unknownTag) {
+	if f.chipsPerBib() < 2 {
+		return
+	}
+	for n, t := range tags {
+		for m := range tags[:n] {
+			if tags[m].body == m && together(tags[m].ps, t.ps, oneBody) {
+				t.body = m
+				break
+			}
+		}
+	}
+}
+
+// chipsPerBib is how many chips most bibs wear.
+func (f *field) chipsPerBib() int {
+	count := map[string]int{}
+	for _, c := range f.in.Chips {
+		count[c.Bib]++
+	}
+	var ns []float64
+	for _, n := range count {
+		ns = append(ns, float64(n))
+	}
+	if len(ns) == 0 {
+		return 1
+	}
+	slices.Sort(ns)
+	return int(quantile(ns, 0.5))
+}
+
+// judge ranks the owners of each body.
+func (f *field) judge(tags []*unknownTag) {
+	if len(tags) == 0 {
+		return
+	}
+	lists := f.lacking()
+	codes := f.codes()
+	groups := f.groupLevels()
+	for n, t := range tags {
+		if t.body != n || len(t.ps) == 0 {
+			continue
+		}
+		t.tells = make([]story, len(f.plan.Waves))
+		for w := range t.tells {
+			t.tells[w] = f.tell(t.ps, w)
+		}
+		if len(t.ps) >= 3 || f.chipsPerBib() >= 2 && len(t.ps) >= 2 {
+			if with := f.companions(t.ps, oneBody); len(with) == 1 {
+				t.with = with[0]
+			}
+		}
+		nobody := costUnfit * float64(len(t.ps))
+		for w := range t.tells {
+			s := &t.tells[w]
+			if s.fits == 0 || s.cost > nobody || s.fits < 2 && len(lists[w]) > manyLacking {
+				continue
+			}
+			for _, i := range lists[w] {
+				if score, ok := f.owns(t, s, i, groups); ok {
+					t.owners = append(t.owners, owner{i, nobody - s.cost + score + codes.near(t.stray.Tag, f.st.Results[i].Bib), w})
+				}
+			}
+		}
+		slices.SortFunc(t.owners, func(a, b owner) int { return cmp.Or(cmp.Compare(b.score, a.score), cmp.Compare(a.result, b.result)) })
+		if len(t.owners) > ownersMost {
+			t.owners = t.owners[:ownersMost]
+		}
+	}
+}
+
+// lacking are, per wave, the athletes who lack passings that they should have: nothing at
+// all, a split with a later one there, or the rest of a course that they should be round.
+func (f *field) lacking() [][]int {
+	lists := make([][]int, len(f.plan.Waves))
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Wave < 0 || r.Course < 0 {
+			continue
+		}
+		last := f.last(i)
+		lacks := last < 0 || slices.Contains(f.times[i][:last], race.NoInstant)
+		if !lacks && last < len(f.times[i])-1 && f.st.Now.Known() {
+			// Half as long again as the next stretch should take: most likely gone by unread.
+			want := f.courses[r.Course].took(f.level[i], last, last+1)
+			lacks = f.st.Now.Sub(f.times[i][last]).Seconds() > 1.5*want
+		}
+		if lacks {
+			lists[r.Wave] = append(lists[r.Wave], i)
+		}
+	}
+	return lists
+}
+
+// owns weighs one athlete as the owner of a tag with a story, in nats.
+func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float64, bool) {
+	r := &f.st.Results[i]
+	score, mine, last := 0.0, 0, race.NoInstant
+	for j, k := range s.splits {
+		if k < 0 || k >= len(f.times[i]) {
+			continue
+		}
+		if own := f.times[i][k]; own.Known() {
+			if d := own.Sub(t.ps[j].At); max(d, -d) > oneBody {
+				return 0, false
+			}
+			score--
+		}
+		// Between the athlete's own passings, the tag's must come in order.
+		for h := range f.times[i] {
+			if own := f.times[i][h]; own.Known() && (h < k) != (own < t.ps[j].At) && h != k {
+				return 0, false
+			}
+		}
+		last = max(last, t.ps[j].At)
+	}
+	for _, own := range f.times[i] {
+		if own.Known() {
+			mine++
+		}
+	}
+	switch {
+	case mine == 0:
+		score += 4 // a spare at the desk is worn instead of the chip that stays there
+		if r.Status != "" {
+			score -= 2
+		}
+	case !math.IsNaN(s.level) && !math.IsNaN(f.level[i]):
+		d := (s.level - f.level[i]) / 0.1
+		score -= math.Min(d*d/2, 12)
+	}
+	if !math.IsNaN(s.level) && mine == 0 {
+		score += groups.fit(s.level, r)
+	}
+	if !f.chipped[r.Bib] {
+		score += 3
+	}
+	return score, true
+}
+
+// groupLevels are the levels of each sex and category on each course.
+type groupLevels struct {
+	centre, sd map[string]float64
+	mid        []float64
+}
+
+func (f *field) groupLevels() *groupLevels {
+	g := &groupLevels{centre: map[string]float64{}, sd: map[string]float64{}}
+	all := map[string][]float64{}
+	f.chipped = map[string]bool{}
+	for _, c := range f.in.Chips {
+		f.chipped[c.Bib] = true
+	}
+	for i := range f.st.Results {
+		if l := f.level[i]; !math.IsNaN(l) {
+			for _, k := range groupKeys(&f.st.Results[i]) {
+				all[k] = append(all[k], l)
+			}
+		}
+	}
+	for k, ls := range all {
+		if len(ls) >= 8 {
+			c, sd := spread(ls)
+			g.centre[k], g.sd[k] = c, math.Max(sd, 0.08)
+		}
+	}
+	return g
+}
+
+// groupKeys are the groups of an athlete, the narrowest first.
+func groupKeys(r *race.Result) []string {
+	c := fmt.Sprint(r.Course)
+	sex := strings.ToLower(r.Sex)
+	return []string{c + "|" + sex + "|" + r.Category, c + "|" + sex, c}
+}
+
+// fit is how well a level suits an athlete's group, in nats against the whole course.
+func (g *groupLevels) fit(level float64, r *race.Result) float64 {
+	keys := groupKeys(r)
+	whole, ok := g.log(level, keys[2])
+	if !ok {
+		return 0
+	}
+	for _, k := range keys[:2] {
+		if x, ok := g.log(level, k); ok {
+			return x - whole
+		}
+	}
+	return 0
+}
+
+func (g *groupLevels) log(level float64, key string) (float64, bool) {
+	sd, ok := g.sd[key]
+	if !ok {
+		return 0, false
+	}
+	z := (level - g.centre[key]) / sd
+	return -math.Min(z*z/2, 8) - math.Log(sd), true
+}
+
+// solve gives each body an owner of its own, all at once: the least total cost, nobody
+// being an owner too. The answer is per tag an index in its body's owners, -1: nobody.
+func solve(tags []*unknownTag) []int {
+	var bodies []int
+	column := map[int]int{}
+	for n, t := range tags {
+		if t.body != n {
+			continue
+		}
+		bodies = append(bodies, n)
+		for _, o := range t.owners {
+			if _, ok := column[o.result]; !ok {
+				column[o.result] = len(column)
+			}
+		}
+	}
+	cost := make([][]float64, len(bodies))
+	for b, n := range bodies {
+		cost[b] = make([]float64, len(column)+len(bodies))
+		for j := range cost[b] {
+			cost[b][j] = 1000
+			if j >= len(column) {
+				cost[b][j] = 0
+			}
+		}
+		for _, o := range tags[n].owners {
+			cost[b][column[o.result]] = -o.score
+		}
+	}
+	given := make([]int, len(tags))
+	for n := range given {
+		given[n] = -1
+	}
+	for b, j := range assignRows(cost) {
+		for k, o := range tags[bodies[b]].owners {
+			if column[o.result] == j && o.score > 0 {
+				given[bodies[b]] = k
+			}
+		}
+	}
+	for n, t := range tags {
+		given[n] = given[t.body]
+	}
+	return given
+}
+
+// unassigned tells of one tag; given is the index of its owner among its body's.
+func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
+	x := t.stray
+	s := suspect(race.UnassignedChip, race.Hold, "")
+	s.ID = race.UnassignedChip + ":" + x.Tag
+	s.Tag, s.At = x.Tag, x.First
+	var lines []string
+	for _, l := range x.Lines {
+		lines = append(lines, f.line(l))
+	}
+	if len(x.Lines) == 1 {
+		s.Line = lines[0]
+	}
+	s.Says = fmt.Sprintf("%d reads of %s at %s, %s to %s", x.Reads, x.Tag, strings.Join(lines, ", "), f.clock(x.First), f.clock(x.Last))
+	ignore := "ignore-chip --tag " + arg(x.Tag)
+	assign := func(bib string) string { return fmt.Sprintf("assign-chip --tag %s --bib %s", arg(x.Tag), arg(bib)) }
+	fits := 0
+	var names []string
+	switch {
+	case given >= 0:
+		o := body.owners[given]
+		fits = body.tells[o.story].fits
+		names = f.candidates(body, given)
+		if fits >= 2 {
+			s.Proposes = assign(f.st.Results[o.result].Bib)
+			s.Bibs = []string{f.st.Results[o.result].Bib}
+			margin := f.margin(body, given)
+			s.Strong = margin > strongMargin && fits >= strongPassings
+			s.Says += fmt.Sprintf("; %d passings fit wave %s; likely %s (%s before the next)", fits, f.plan.Waves[body.tells[o.story].wave].ID, strings.Join(names, ", then "), nats(margin))
+		} else {
+			s.Says += "; perhaps " + strings.Join(names, ", ")
+		}
+	case len(t.ps) > 0 && len(body.owners) == 0:
+		s.Says += "; nobody on the list lacks these passings"
+	}
+	if w := body.with; w >= 0 && (given < 0 || f.wears(w) < f.chipsPerBib()) {
+		bib := f.st.Results[w].Bib
+		s.Says += fmt.Sprintf("; went with %s everywhere", bib)
+		if f.wears(w) < f.chipsPerBib() {
+			s.Proposes, s.Bibs, s.Strong = assign(bib), []string{bib}, len(t.ps) >= strongPassings
+		} else if given < 0 {
+			s.Others = append(s.Others, assign(bib))
+		}
+	}
+	if t != body {
+		s.Says += fmt.Sprintf("; went with %s", body.stray.Tag)
+	}
+	s.Says += "."
+	if s.Proposes == "" {
+		s.Proposes = ignore
+	} else {
+		s.Others = append(s.Others, ignore)
+	}
+	for _, n := range names {
+		if p := assign(n); p != s.Proposes {
+			s.Others = append(s.Others, p)
+		}
+	}
+	s.Others = append(s.Others, accept(s.ID))
+	s.Evidence = fmt.Sprintf("at %s, %d passings", strings.Join(lines, ","), len(crossings(x.Passings)))
+	return s
+}
+
+// wears is how many chips of an athlete were read, one at least.
+func (f *field) wears(i int) int {
+	n := 0
+	for _, s := range f.in.Seen {
+		if s.Bib == f.st.Results[i].Bib {
+			n++
+		}
+	}
+	return max(1, n)
+}
+
+// candidates names the likely owners, the given one first.
+func (f *field) candidates(t *unknownTag, given int) []string {
+	names := []string{f.st.Results[t.owners[given].result].Bib}
+	for k, o := range t.owners {
+		if k != given && len(names) < ownersNamed && o.score > t.owners[given].score-8 {
+			names = append(names, f.st.Results[o.result].Bib)
+		}
+	}
+	return names
+}
+
+// margin is how much likelier the given owner is than the next, in nats.
+func (f *field) margin(t *unknownTag, given int) float64 {
+	m := t.owners[given].score
+	for k, o := range t.owners {
+		if k != given {
+			return math.Min(m, t.owners[given].score-o.score)
+		}
+	}
+	return m
+}
+
+// nats says a margin as odds.
+func nats(m float64) string {
+	switch {
+	case m < 0.7:
+		return "no likelier"
+	case m > 9:
+		return "thousands of times likelier"
+	}
+	return fmt.Sprintf("about %.0f times likelier", math.Exp(m))
+}

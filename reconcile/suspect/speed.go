@@ -1,0 +1,156 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+
+	"twinmat/reconcile/pace"
+	"twinmat/reconcile/race"
+)
+
+// least is the shortest time, in seconds, that anybody can need from split a to split b
+// (a = -1: from the gun), and what says so: the fastest that the plan allows, the sport's
+// ceiling over that length, or the chips' top speed.
+func (f *field) least(splits []race.Split, a, b int) (seconds float64, because string) {
+	from := 0.0
+	if a >= 0 {
+		from = splits[a].At
+	}
+	var bySport, byPlan float64
+	planned := false
+	for k := a + 1; k <= b; {
+		to := k // one sport's stretches in a row: a ceiling falls with length
+		for to+1 <= b && splits[to+1].Sport == splits[k].Sport {
+			to++
+		}
+		start := 0.0
+		if k > 0 {
+			start = splits[k-1].At
+		}
+		metres := splits[to].At - start
+		v := pace.Ceiling(splits[k].Sport, metres)
+		if v > 0 && !math.IsInf(v, 1) && metres > 0 {
+			bySport += metres / v
+		}
+		for j := k; j <= to; j++ {
+			at := 0.0
+			if j > 0 {
+				at = splits[j-1].At
+			}
+			own := 0.0
+			if v > 0 && !math.IsInf(v, 1) {
+				own = (splits[j].At - at) / v
+			}
+			if splits[j].Fastest > 0 {
+				planned = true
+				own = math.Max(own, splits[j].Fastest.Seconds())
+			}
+			byPlan += own
+		}
+		k = to + 1
+	}
+	seconds, because = bySport, "the fastest known pace over that length"
+	if planned && byPlan > seconds {
+		seconds, because = byPlan, "the fastest the plan allows"
+	}
+	if v := f.plan.MaxSpeed; v > 0 && (splits[b].At-from)/v > seconds {
+		seconds, because = (splits[b].At-from)/v, "the top speed of the plan's chips"
+	}
+	return seconds, because
+}
+
+// tooFast tells whether nobody can have come from split a to split b in that time.
+func (f *field) tooFast(r *race.Result, a, b int, took race.Millis) bool {
+	if !took.Known() {
+		return false
+	}
+	need, _ := f.least(r.Splits, a, b)
+	return took.Seconds()+f.slack(r, a, b) < need
+}
+
+// slack is how much longer than it looks a stretch may have taken, in seconds: both times'
+// intervals.
+func (f *field) slack(r *race.Result, a, b int) float64 {
+	s := 0.0
+	for _, k := range []int{a, b} {
+		if k >= 0 && r.Filled[k] >= 0 {
+			if pm := r.Passings[r.Filled[k]].PlusMinus; pm.Known() {
+				s += pm.Seconds()
+			}
+		}
+	}
+	return s
+}
+
+// pairs calls do for each two neighbouring filled splits of an athlete, from the gun (or
+// the early start) where no start passing is there.
+func (f *field) pairs(i int, do func(a, b int, took race.Millis)) {
+	r := &f.st.Results[i]
+	prev, from := -1, r.Gun
+	if from.Known() {
+		from = from.Add(-f.early(r.Wave))
+	}
+	if early := f.beganEarly(i); early.Known() {
+		from = early
+	}
+	for k, t := range f.times[i] {
+		if !t.Known() {
+			continue
+		}
+		if from.Known() && (prev >= 0 || r.Splits[k].At > 0) {
+			do(prev, k, t.Sub(from))
+		}
+		prev, from = k, t
+	}
+}
+
+// impossiblePace: faster over a stretch than anybody can be. It holds.
+func impossiblePace(f *field) []race.Suspect {
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && startSplit(r.Splits) < 0 {
+			continue
+		}
+		f.pairs(i, func(a, b int, took race.Millis) {
+			if !f.tooFast(r, a, b, took) || f.lineOff[[2]int{r.Course, b}] || a >= 0 && f.lineOff[[2]int{r.Course, a}] {
+				return
+			}
+			found = append(found, f.impossible(i, a, b, took))
+		})
+	}
+	return found
+}
+
+func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
+	r := &f.st.Results[i]
+	sp := &r.Splits[b]
+	weight := race.Hold
+	if out(r) {
+		weight = race.Look
+	}
+	s := suspect(race.ImpossiblePace, weight, r.Bib, sp.ID)
+	s.Line, s.Split, s.At = f.line(sp.Line), sp.ID, f.times[i][b]
+	from, at, name := "-", 0.0, "the gun"
+	if a >= 0 {
+		from, at, name = f.mark(i, f.times[i][a]), r.Splits[a].At, r.Splits[a].ID
+	}
+	need, because := f.least(r.Splits, a, b)
+	metres := sp.At - at
+	s.Says = fmt.Sprintf("%s took %s from %s to %s, %.0f m: %.2f m/s; %s is %s (%.2f m/s).", r.Bib, short(took), name, sp.ID, metres,
+		metres/math.Max(0.001, took.Seconds()), because, short(race.Millis(need*1000)), metres/need)
+	if b-a > 1 {
+		s.Says = s.Says[:len(s.Says)-1] + fmt.Sprintf("; not read between, which speaks for a cut course.")
+	}
+	s.Evidence = name + " " + from + " " + f.mark(i, f.times[i][b])
+	s.Proposes = setStatus(r.Bib, "dsq")
+	s.Others = []string{
+		fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(sp.Line)), f.when(f.times[i][b])),
+		accept(s.ID),
+	}
+	if w, ok := f.exchanged[i]; ok {
+		s.Others = append([]string{swapBibs(r.Bib, f.st.Results[w].Bib)}, s.Others...)
+	}
+	s.Strong = b-a > 1 && (a >= 0 || r.Splits[0].At > 0)
+	return s
+}

@@ -1,0 +1,215 @@
+package suspect
+
+import (
+	"fmt"
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+// earlyReach is how long before the gun a crossing of the start can be an early start; what
+// is earlier is warming up (contract section 8, Weights).
+const earlyReach = 30 * 60000 * race.Millis(1)
+
+// beganEarly is when somebody crossed the start before their gun and not again after, and
+// ran; NoInstant for everybody else.
+func (f *field) beganEarly(i int) race.Instant {
+	r := &f.st.Results[i]
+	if startSplit(r.Splits) < 0 || f.times[i][0].Known() || !r.Gun.Known() {
+		return race.NoInstant
+	}
+	at := race.NoInstant
+	for k := range r.Passings {
+		p := &r.Passings[k]
+		if d := r.Gun.Sub(p.At); p.Line == r.Splits[0].Line && p.Split < 0 && p.Fate != race.Voided && d > f.early(r.Wave) && d <= earlyReach {
+			at = max(at, p.At)
+		}
+	}
+	if !at.Known() {
+		return at
+	}
+	if f.last(i) < 1 {
+		if w := f.ranWith(at, r.Wave); w < 0 || w == r.Wave {
+			return race.NoInstant // warming up, as far as anyone can tell by now
+		}
+		return at
+	}
+	if f.warmedUp(i, at) {
+		return race.NoInstant
+	}
+	return at
+}
+
+// warmedUp tells whether the athlete's own level speaks for a start at the gun rather than
+// at the crossing before it: the start passing was missed, and the crossing was warming up.
+func (f *field) warmedUp(i int, at race.Instant) bool {
+	r := &f.st.Results[i]
+	c := &f.courses[r.Course]
+	k := 1
+	for k < len(f.times[i]) && !f.times[i][k].Known() {
+		k++
+	}
+	if k >= len(f.times[i]) || f.last(i) == k {
+		return false // no second stretch to know the level from
+	}
+	want := c.took(f.level[i], 0, k)
+	sd := c.scale[k]
+	if !(want > 0) || !(sd > 0) {
+		return false
+	}
+	off := func(from race.Instant) float64 {
+		d := f.times[i][k].Sub(from).Seconds()
+		if d <= 0 {
+			return math.Inf(1)
+		}
+		return math.Abs(math.Log(d/want)) / sd
+	}
+	// Three spreads nearer: as good as never by chance in a field of thousands.
+	return off(r.Gun)+3 < off(at)
+}
+
+// ranWith is the wave whose start a crossing belongs to: the last gun before it, if that
+// wave was still coming over the line; -1 for none.
+func (f *field) ranWith(at race.Instant, own int) int {
+	best := -1
+	for w := range f.waves {
+		g := f.plan.Waves[w].Gun
+		if !g.Known() || at < g.Add(-f.plan.Waves[w].Early) {
+			continue
+		}
+		if best < 0 || g > f.plan.Waves[best].Gun || g == f.plan.Waves[best].Gun && own >= 0 && f.plan.Waves[w].Course == f.plan.Waves[own].Course {
+			best = w
+		}
+	}
+	if best < 0 {
+		return -1
+	}
+	late := f.waves[best].late
+	if math.IsNaN(late) {
+		late = unknownLate
+	}
+	if at.Sub(f.plan.Waves[best].Gun).Seconds() > late {
+		return -1
+	}
+	return best
+}
+
+// unknownLate, in seconds, stands for how long a wave takes over its start line where too
+// few of it have been read to tell: a large one takes minutes (common practice).
+const unknownLate = 180
+
+// earlyStart: crossed the start in the half hour before the own gun and not again after.
+func earlyStart(f *field) []race.Suspect {
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] || r.Status == "dns" {
+			continue
+		}
+		at := f.beganEarly(i)
+		if !at.Known() {
+			continue
+		}
+		s := suspect(race.EarlyStart, race.Hold, r.Bib)
+		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, at
+		s.Says = fmt.Sprintf("%s crossed the start at %s, %.1f s before its gun, and not again after", r.Bib, f.clock(at), r.Gun.Sub(at).Seconds())
+		s.Proposes, s.Strong = accept(s.ID), true
+		if w := f.ranWith(at, r.Wave); w >= 0 && w != r.Wave {
+			s.Says += fmt.Sprintf("; ran with wave %s, %.1f s after that gun", f.plan.Waves[w].ID, at.Sub(f.plan.Waves[w].Gun).Seconds())
+			s.Others = append(s.Others, f.setWave(r.Bib, w))
+		}
+		s.Says += "."
+		if b, ok := f.exchanged[i]; ok {
+			s.Strong = false
+			s.Others = append([]string{s.Proposes}, s.Others...)
+			s.Proposes = swapBibs(r.Bib, f.st.Results[b].Bib)
+		}
+		s.Others = append(s.Others, setStatus(r.Bib, "dsq"))
+		s.Evidence = fmt.Sprintf("early %s gun %d", f.mark(i, at), int64(r.Gun))
+		found = append(found, s)
+	}
+	return found
+}
+
+func (f *field) setWave(bib string, w int) string {
+	return fmt.Sprintf("set-wave --bib %s --wave %s", arg(bib), arg(f.plan.Waves[w].ID))
+}
+
+func swapBibs(a, b string) string {
+	if race.CompareBibs(a, b) > 0 {
+		a, b = b, a
+	}
+	return fmt.Sprintf("swap-bibs --bib %s --with %s", arg(a), arg(b))
+}
+
+// mark names the passing at an instant by the reads themselves, on their log's own clock,
+// which no refit of a clock moves.
+func (f *field) mark(i int, at race.Instant) string {
+	for k := range f.st.Results[i].Passings {
+		if p := &f.st.Results[i].Passings[k]; p.At == at {
+			return mark(p)
+		}
+	}
+	return "-"
+}
+
+func mark(p *race.Passing) string {
+	for s, b := range p.Bursts {
+		if b != nil {
+			return fmt.Sprintf("%s%d", race.System(s), int64(b.First))
+		}
+	}
+	return fmt.Sprintf("ruling%d", p.Ruling)
+}
+
+// wrongWave: the start passing lies past the slow end of the own wave and inside a later
+// one's.
+func wrongWave(f *field) []race.Suspect {
+	var found []race.Suspect
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		w, delay := f.startedLater(i)
+		if w < 0 || f.otherCourse[i] || out(r) {
+			continue
+		}
+		s := suspect(race.WrongWave, race.Look, r.Bib)
+		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, f.times[i][0]
+		s.Says = fmt.Sprintf("%s is in wave %s and crossed the start %.0f s after its gun, when wave %s was starting (%.1f s after that gun)",
+			r.Bib, f.plan.Waves[r.Wave].ID, delay, f.plan.Waves[w].ID, s.At.Sub(f.plan.Waves[w].Gun).Seconds())
+		if late := f.waves[r.Wave].late; !math.IsNaN(late) {
+			s.Says += fmt.Sprintf("; its own wave was over the line after %.0f s", quantile(f.waves[r.Wave].delays, 0.9))
+		}
+		s.Says += "."
+		s.Proposes, s.Others = f.setWave(r.Bib, w), []string{accept(s.ID)}
+		if b, ok := f.exchanged[i]; ok {
+			s.Others = append([]string{s.Proposes}, s.Others...)
+			s.Proposes = swapBibs(r.Bib, f.st.Results[b].Bib)
+		}
+		s.Evidence = fmt.Sprintf("with %s %s", f.plan.Waves[w].ID, f.mark(i, s.At))
+		found = append(found, s)
+	}
+	return found
+}
+
+// startedLater is the later wave that somebody started with, and their delay after their
+// own gun in seconds; -1 for none.
+func (f *field) startedLater(i int) (wave int, delay float64) {
+	r := &f.st.Results[i]
+	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || !f.times[i][0].Known() || !r.Gun.Known() || f.doubtful[r.Wave] {
+		return -1, 0
+	}
+	at := f.times[i][0]
+	delay = at.Sub(r.Gun).Seconds()
+	late := f.waves[r.Wave].late
+	if math.IsNaN(late) {
+		late = unknownLate
+	}
+	if delay <= late {
+		return -1, 0
+	}
+	w := f.ranWith(at, r.Wave)
+	if w < 0 || w == r.Wave || f.plan.Waves[w].Gun <= r.Gun {
+		return -1, 0
+	}
+	return w, delay
+}

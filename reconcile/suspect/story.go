@@ -1,0 +1,202 @@
+package suspect
+
+import (
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// story is how a set of passings fits a wave's course: which passing fills which split, and
+// what that costs in nats.
+type story struct {
+	wave   int
+	splits []int // per passing: the split, -1: none
+	fits   int   // passings that fill one
+	cost   float64
+	level  float64 // log pace against the field, NaN: the start alone
+}
+
+// Costs of a story, in nats.
+const (
+	costUnfit   = 5.0  // a passing that fits nowhere: ln of one in a hundred and fifty
+	costSkipped = 2.7  // a split passed unread: ln 0.07, misses come in clusters
+	costEarly   = 6.0  // a start before the gun
+	costLate    = 3.5  // a start when the wave was over the line
+	levelSD     = 0.25 // spread of log pace in a field and over a race, where it can't tell
+	startSpread = 0.7  // nats that a start inside the wave's own rush costs
+)
+
+// tell finds the cheapest story of passings (in order of time) as the race of somebody in a
+// wave: a monotone alignment by dynamic programming, each stretch's log pace normal about
+// the field's middle.
+func (f *field) tell(ps []race.Passing, wave int) story {
+	w := &f.plan.Waves[wave]
+	x := &f.courses[w.Course]
+	splits := f.plan.Courses[w.Course].Splits
+	if len(x.splits) > len(splits) {
+		splits = x.splits
+	}
+	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
+	for j := range s.splits {
+		s.splits[j] = -1
+	}
+	s.cost = costUnfit * float64(len(ps))
+	if !w.Gun.Known() || len(ps) == 0 || len(ps)*len(splits) > 20000 {
+		return s
+	}
+	mid, sd := f.levels(w.Course)
+	type cell struct {
+		cost float64
+		j, k int
+	}
+	n := len(splits)
+	best := make([]cell, len(ps)*n)
+	end := cell{cost: s.cost, j: -1}
+	for j := range ps {
+		for k := range splits {
+			at := &best[j*n+k]
+			*at = cell{cost: math.Inf(1), j: -1}
+			if splits[k].Line != ps[j].Line {
+				continue
+			}
+			at.cost = f.first(w, ps[j].At, k, mid, sd) + costUnfit*float64(j)
+			for i := j - 1; i >= 0 && i >= j-8; i-- {
+				for h := k - 1; h >= 0; h-- {
+					b := &best[i*n+h]
+					if math.IsInf(b.cost, 1) {
+						continue
+					}
+					dt := ps[j].At.Sub(ps[i].At).Seconds()
+					need, _ := f.least(splits, h, k)
+					if dt <= 0 || dt < need {
+						continue
+					}
+					z := (math.Log(dt/f.usual(x, splits, h, k)) - mid) / sd
+					c := b.cost + math.Min(z*z/2, 12) + costSkipped*float64(k-h-1) + costUnfit*float64(j-i-1)
+					if c < at.cost {
+						*at = cell{cost: c, j: i, k: h}
+					}
+				}
+			}
+			if c := at.cost + costUnfit*float64(len(ps)-1-j); c < end.cost {
+				end = cell{cost: c, j: j, k: k}
+			}
+		}
+	}
+	s.cost = end.cost
+	var levels []float64
+	for at := end; at.j >= 0; {
+		s.splits[at.j] = at.k
+		s.fits++
+		b := best[at.j*n+at.k]
+		if b.j >= 0 {
+			levels = append(levels, math.Log(ps[at.j].At.Sub(ps[b.j].At).Seconds()/f.usual(x, splits, b.k, at.k)))
+		} else if at.k > 0 || splits[0].At > 0 {
+			if d := ps[at.j].At.Sub(w.Gun).Seconds(); d > 0 {
+				levels = append(levels, math.Log(d/f.usual(x, splits, -1, at.k)))
+			}
+		}
+		at = b
+	}
+	s.level = median(levels)
+	return s
+}
+
+// first is what it costs that a story begins at split k.
+func (f *field) first(w *race.Wave, at race.Instant, k int, mid, sd float64) float64 {
+	x := &f.courses[w.Course]
+	splits := f.plan.Courses[w.Course].Splits
+	if len(x.splits) > len(splits) {
+		splits = x.splits
+	}
+	d := at.Sub(w.Gun).Seconds()
+	if splits[k].At == 0 {
+		late := unknownLate * 1.0
+		if v := f.plan.WaveIndex(w.ID); v >= 0 && !math.IsNaN(f.waves[v].late) {
+			late = f.waves[v].late
+		}
+		switch {
+		case d < -earlyReach.Seconds():
+			return 3 * costUnfit
+		case d < -w.Early.Seconds():
+			return costEarly
+		case d > late:
+			return costLate + math.Min(d/late, 8)
+		}
+		return startSpread
+	}
+	need, _ := f.least(splits, -1, k)
+	if d <= 0 || d < need {
+		return math.Inf(1)
+	}
+	z := (math.Log(d/f.usual(x, splits, -1, k)) - mid) / sd
+	return math.Min(z*z/2, 12) + costSkipped*float64(k)
+}
+
+// usual is how long the field's middle needs over a stretch, in seconds, by the distance
+// alone where the field hasn't told.
+func (f *field) usual(x *onCourse, splits []race.Split, a, b int) float64 {
+	if t := x.took(0, a, b); t > 0 {
+		return t
+	}
+	from := 0.0
+	if a >= 0 {
+		from = splits[a].At
+	}
+	return (splits[b].At - from) / 3
+}
+
+// levels are the middle and the spread of a course's levels.
+func (f *field) levels(course int) (mid, sd float64) {
+	x := &f.courses[course]
+	if !x.levelled {
+		x.levelled = true
+		x.mid, x.sd = 0, levelSD
+		var ls []float64
+		for _, i := range x.results {
+			if l := f.level[i]; !math.IsNaN(l) {
+				ls = append(ls, l)
+			}
+		}
+		if len(ls) >= 10 {
+			x.mid, x.sd = spread(ls)
+			x.sd = math.Max(math.Hypot(x.sd, 0.1), 0.12)
+		}
+	}
+	return x.mid, x.sd
+}
+
+// bestStory is the cheapest over all waves, the earliest wave of the plan where they tie.
+func (f *field) bestStory(ps []race.Passing) story {
+	best := story{wave: -1, cost: math.Inf(1)}
+	for w := range f.plan.Waves {
+		if s := f.tell(ps, w); s.cost < best.cost {
+			best = s
+		}
+	}
+	return best
+}
+
+// crossings are the passings that can belong to a race: not voided, one where a chip was
+// read again and again at one line within a minute.
+func crossings(ps []race.Passing) []race.Passing {
+	out := make([]race.Passing, 0, len(ps))
+	for i := range ps {
+		if ps[i].Fate == race.Voided || !ps[i].At.Known() {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1].Line == ps[i].Line && ps[i].At.Sub(out[n-1].At) < 60000 {
+			continue
+		}
+		out = append(out, ps[i])
+	}
+	slices.SortStableFunc(out, func(a, b race.Passing) int { return int(min(max(a.At-b.At, -1), 1)) })
+	if len(out) > mostCrossings {
+		out = out[:mostCrossings]
+	}
+	return out
+}
+
+// mostCrossings bounds the work on a chip left lying on an antenna.
+const mostCrossings = 60

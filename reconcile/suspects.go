@@ -1,0 +1,153 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"twinmat/reconcile/passing"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/suspect"
+)
+
+// suspects hands the state to those who look for what a person must see.
+func (r *run) suspects(st *race.State) {
+	in := &suspect.Input{State: st, Chips: r.fx.Chips, Fields: make([]suspect.Field, len(r.field))}
+	for c := range r.field {
+		in.Fields[c] = suspect.Field{Factor: r.field[c].Factor, Scatter: r.field[c].Scatter, Miss: r.field[c].Miss}
+	}
+	in.Level = make([]float64, len(st.Results))
+	for i := range st.Results {
+		e := &r.ents[r.byBib[st.Results[i].Bib]]
+		in.Level[i] = e.level
+		if e.disorder {
+			in.OutOfOrder = append(in.OutOfOrder, e.athlete.Bib)
+		}
+		if len(e.tags) > 1 {
+			in.Seen = append(in.Seen, r.seen(e)...)
+		}
+	}
+	r.clockSuspects(in)
+	in.Adrift = r.adrift(st)
+	for _, m := range suspect.MissedByAll(st) {
+		for i := range st.Systems {
+			if st.Systems[i].Line == m.Line {
+				st.Systems[i].MissedByAll, st.Systems[i].MissedSays = m.Estimate, m.Says
+			}
+		}
+	}
+	st.Suspects = suspect.Find(in)
+	suspect.Order(in, st.Suspects)
+}
+
+// seen is what each of a bib's chips did by itself.
+func (r *run) seen(e *entrant) []suspect.TagSeen {
+	var out []suspect.TagSeen
+	for _, tag := range e.tags {
+		t := suspect.TagSeen{Bib: e.athlete.Bib, Tag: tag}
+		for _, x := range e.recs {
+			if x.tag != tag || r.src[x.source].system == race.Hand {
+				continue
+			}
+			src := &r.src[x.source]
+			l := &r.plan.Lines[src.line]
+			for _, b := range passing.Bursts(nil, []passing.Own{{Tag: tag, Reads: x.reads}}, passing.Rule{Source: x.source, Window: l.Window, Cut: race.NoInstant}) {
+				t.Passings = append(t.Passings, suspect.Sighting{Line: src.line, System: src.system, At: src.roughly(b.Time(l.Keep))})
+			}
+		}
+		sortSightings(t.Passings)
+		if len(t.Passings) > 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// clockSuspects are what the fits found odd about clocks.
+func (r *run) clockSuspects(in *suspect.Input) {
+	for _, k := range r.steps {
+		x := &r.src[k.source]
+		s := suspect.ClockStep{Line: x.line, Source: k.source, Before: k.Before, After: k.After, SizeS: k.SizeS, PlusMinusS: k.PlusMinusS,
+			Pairs: min(k.PairsBefore, k.PairsAfter), Main: k.main, Ruled: k.seq}
+		in.Steps = append(in.Steps, s)
+	}
+	for s := range r.src {
+		x := &r.src[s]
+		if x.twin {
+			in.TwinLogs = append(in.TwinLogs, suspect.TwinLog{Line: x.line, Source: s, Reads: x.reads.Kept})
+		}
+		if x.model == nil {
+			continue
+		}
+		why := x.model.Unsure()
+		if why == "" || !r.wanted(s) {
+			continue
+		}
+		if !x.vote.OK && x.vote.Why != "" {
+			why = x.vote.Why
+		}
+		if x.vote.Named != "" {
+			why += "; " + x.vote.Named
+		}
+		u := suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: math.NaN(), Pairs: len(x.model.Residuals())}
+		if x.vote.Votes > 0 {
+			u.OffsetS = (x.rough - r.src[r.refs[x.line]].fixed).Seconds()
+		}
+		in.Unsure = append(in.Unsure, u)
+	}
+}
+
+// wanted tells whether a log has reads whose clock matters.
+func (r *run) wanted(s int) bool { return r.src[s].reads != nil && r.src[s].reads.Kept > 0 }
+
+// adrift lists the rulings that no longer fit what later reads show.
+func (r *run) adrift(st *race.State) []race.Suspect {
+	var out []race.Suspect
+	add := func(seq int, bib, line, split, says, proposes string) {
+		out = append(out, race.Suspect{ID: fmt.Sprintf("%s:%d", race.RulingAdrift, seq), Kind: race.RulingAdrift, Weight: race.Hold, Bibs: []string{bib}, Holds: []string{bib},
+			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: proposes, Evidence: says, Strong: false})
+	}
+	for i := range st.Results {
+		x := &st.Results[i]
+		e := &r.ents[r.byBib[x.Bib]]
+		for _, v := range e.extra.voids {
+			hit := false
+			for k := range e.passings {
+				hit = hit || e.passings[k].Fate == race.Voided && e.passings[k].Ruling == v.Seq
+			}
+			if !hit {
+				add(v.Seq, x.Bib, r.plan.Lines[v.Line].ID, "", fmt.Sprintf("ruling %d voids a passing of %s at %s near %s, and there is none now", v.Seq, x.Bib, r.plan.Lines[v.Line].ID, v.At.Format(r.plan.Zone)),
+					fmt.Sprintf("undo --seq %d", v.Seq))
+			}
+		}
+		for s := range e.splits {
+			r.adriftSplit(e, s, add)
+		}
+	}
+	return out
+}
+
+// adriftReach is how far a system's read of the same crossing may be from a time that was
+// ruled: a film's and a mat's differ by seconds at the most (common practice).
+const adriftReach = 5000 * race.Millis(1)
+
+func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split, says, proposes string)) {
+	sp, k := &e.splits[s], e.filled[s]
+	line := r.plan.Lines[sp.Line].ID
+	if u, ok := e.extra.use[sp.ID]; ok && (k < 0 || e.passings[k].Bursts[u.System] == nil) {
+		add(u.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d takes %s's time of %s at %s, and %s has none", u.Seq, u.System, e.athlete.Bib, sp.ID, u.System), fmt.Sprintf("undo --seq %d", u.Seq))
+	}
+	t, ok := e.extra.set[sp.ID]
+	if !ok || k < 0 {
+		return
+	}
+	var told []string
+	for sys, at := range e.passings[k].Seen {
+		if d := at.Sub(t.At); d.Known() && (d > adriftReach || d < -adriftReach) {
+			told = append(told, fmt.Sprintf("%s says %s", race.System(sys), at.Format(r.plan.Zone)))
+		}
+	}
+	if len(told) > 0 {
+		add(t.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d sets %s for %s at %s, and %s", t.Seq, t.At.Format(r.plan.Zone), e.athlete.Bib, sp.ID, strings.Join(told, ", ")), fmt.Sprintf("undo --seq %d", t.Seq))
+	}
+}

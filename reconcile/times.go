@@ -1,0 +1,324 @@
+package reconcile
+
+import "twinmat/reconcile/race"
+
+// timeAll gives every passing its systems' times on the race clock and the one that is kept.
+func (r *run) timeAll() {
+	each(len(r.ents), func(i int) {
+		e := &r.ents[i]
+		for k := range e.passings {
+			r.time(e, &e.passings[k])
+		}
+		r.ruled(e)
+	})
+}
+
+// time works out what each system says of a passing, and keeps main's, else backup's, else
+// hand's.
+func (r *run) time(e *entrant, p *race.Passing) {
+	u, g := unknown, 0
+	if p.Split >= 0 {
+		u, g = r.slowness(e, p.Split), r.group(p.Line, &e.splits[p.Split])
+	}
+	keep := r.keep(e, p)
+	p.From, p.At, p.PlusMinus = race.FromNone, race.NoInstant, race.NoMillis
+	for sys := race.Systems - 1; sys >= 0; sys-- {
+		b := p.Bursts[sys]
+		if b == nil {
+			continue
+		}
+		p.Seen[sys], p.PM[sys], p.Unsure[sys] = r.timeOf(p.Line, b, keep, u, g)
+		p.At, p.From, p.PlusMinus = p.Seen[sys], race.FromSystem(race.System(sys)), p.PM[sys]
+	}
+}
+
+// timeOf is one burst's kept time on the race clock, its 95 % half-width, and why it can't be
+// trusted yet.
+func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, u float64, group int) (race.Instant, race.Millis, string) {
+	if b.Source < 0 {
+		return b.First, witnessWidth, ""
+	}
+	x := &r.src[b.Source]
+	t := b.Time(keep)
+	if x.ref {
+		at, pm := x.onRace(t)
+		at, more := r.move(line, at)
+		return at, max(r.plan.Resolution, pm, more), ""
+	}
+	if x.model == nil {
+		return t.Add(-x.rough), r.plan.Resolution, "no clock model"
+	}
+	if u != u {
+		u = burstSlowness(b)
+	}
+	at, pm, unsure := x.model.Race(t, u, burstLength(b), group)
+	at, more := r.move(line, at)
+	return at, max(r.plan.Resolution, pm, more), unsure
+}
+
+// witnessWidth is how far a time seen by eye and keyed by hand may be off: reaction and
+// keying, common practice.
+const witnessWidth = 1000 * race.Millis(1)
+
+// ruled lays the rulings on times over what the systems say.
+func (r *run) ruled(e *entrant) {
+	for s := range e.splits {
+		id := e.splits[s].ID
+		if u, ok := e.extra.use[id]; ok {
+			r.useSystem(e, s, u.System, u.Seq)
+		}
+		if t, ok := e.extra.set[id]; ok {
+			r.setTime(e, s, t.At, t.PlusMinus, t.Seq)
+		}
+	}
+}
+
+func (r *run) useSystem(e *entrant, s int, system race.System, seq int) {
+	k := e.filled[s]
+	if k < 0 {
+		return
+	}
+	if p := &e.passings[k]; p.Bursts[system] != nil {
+		p.At, p.From, p.PlusMinus, p.Ruling = p.Seen[system], race.FromSystem(system), p.PM[system], seq
+	}
+}
+
+func (r *run) setTime(e *entrant, s int, at race.Instant, pm race.Millis, seq int) {
+	k := e.filled[s]
+	if k < 0 {
+		p := race.Passing{Line: e.splits[s].Line, Split: s}
+		for i := range p.Seen {
+			p.Seen[i], p.PM[i] = race.NoInstant, race.NoMillis
+		}
+		e.passings = append(e.passings, p)
+		k = len(e.passings) - 1
+		e.filled[s] = k
+	}
+	p := &e.passings[k]
+	p.At, p.From, p.PlusMinus, p.Ruling = at, race.FromRuling, pm, seq
+}
+
+// findNow is the latest minute in which two tags or two systems were read: one log with a
+// wrong date must not put the race into next year.
+func (r *run) findNow() {
+	r.now = race.NoInstant
+	last := race.NoInstant
+	r.bursts(func(key int, b *race.Burst) {
+		last = max(last, r.src[b.Source].roughly(b.Last))
+	})
+	if !last.Known() {
+		return
+	}
+	for reach := race.Millis(30 * 60000); ; reach *= 8 {
+		if now, ok := r.nowWithin(last, reach); ok {
+			r.now = now
+			return
+		}
+		if reach > 400*24*3600000 {
+			return
+		}
+	}
+}
+
+type minute struct {
+	key, source int
+	two         bool
+	last        race.Instant
+}
+
+func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, bool) {
+	seen := map[int64]minute{}
+	r.bursts(func(key int, b *race.Burst) {
+		x := &r.src[b.Source]
+		to := x.roughly(b.Last)
+		if last.Sub(to) > reach {
+			return
+		}
+		m := int64(to) / 60000
+		y, ok := seen[m]
+		if !ok {
+			y = minute{key: key, source: b.Source, last: to}
+		}
+		y.two = y.two || y.key != key || r.src[y.source].system != x.system
+		y.last = max(y.last, to)
+		seen[m] = y
+	})
+	best := race.NoInstant
+	for _, y := range seen {
+		if y.two {
+			best = max(best, y.last)
+		}
+	}
+	return best, best.Known()
+}
+
+// bursts visits every burst of a log, owned or not.
+func (r *run) bursts(f func(key int, b *race.Burst)) {
+	for i := range r.ents {
+		for k := range r.ents[i].passings {
+			for _, b := range r.ents[i].passings[k].Bursts {
+				if b != nil && b.Source >= 0 {
+					f(i, b)
+				}
+			}
+		}
+	}
+	for i := range r.strays {
+		for k := range r.strays[i].Passings {
+			for _, b := range r.strays[i].Passings[k].Bursts {
+				if b != nil && b.Source >= 0 {
+					f(-1-i, b)
+				}
+			}
+		}
+	}
+}
+
+// results makes what is exported of each entrant, but for suspects and ranks.
+func (r *run) results() []race.Result {
+	out := make([]race.Result, 0, len(r.ents))
+	for i := range r.ents {
+		e := &r.ents[i]
+		if !e.listed && len(e.passings) == 0 {
+			continue
+		}
+		out = append(out, r.result(e))
+	}
+	return out
+}
+
+func (r *run) result(e *entrant) race.Result {
+	x := race.Result{Athlete: e.athlete, Listed: e.listed, Course: e.course, Gun: e.gun, Passings: e.passings, Splits: e.splits, Filled: e.filled,
+		StartAt: race.NoInstant, Finish: -1, FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis,
+		Rulings: r.fx.ByBib[e.athlete.Bib], Adjust: r.fx.Adjust[e.athlete.Bib]}
+	if e.course < 0 {
+		x.State = "unseen"
+		if len(e.passings) > 0 {
+			x.State = "running"
+		}
+		return x
+	}
+	c := &r.plan.Courses[e.course]
+	r.startOf(e, &x)
+	r.finishOf(e, c, &x)
+	r.stateOf(e, &x)
+	r.timesOf(c, &x)
+	return x
+}
+
+// startOf finds where net time runs from: the athlete's own start passing, never from before
+// the gun unless an early start was accepted; the gun where the course has no start.
+func (r *run) startOf(e *entrant, x *race.Result) {
+	if len(e.splits) == 0 || e.splits[0].At != 0 {
+		x.StartAt = e.gun
+		return
+	}
+	if k := e.filled[0]; k >= 0 {
+		x.StartAt = max(e.passings[k].At, e.gun)
+		return
+	}
+	for k := range e.passings {
+		p := &e.passings[k]
+		if p.Fate == race.BeforeGun && p.Line == e.splits[0].Line && e.gun.Sub(p.At) <= earlyReach {
+			x.StartAt = e.gun
+			if _, ok := r.fx.Accepts[race.EarlyStart+":"+e.athlete.Bib]; ok {
+				x.StartAt = p.At
+			}
+		}
+	}
+}
+
+// earlyReach: started before one's own gun is an early start if in the half hour before it.
+const earlyReach = 30 * 60000 * race.Millis(1)
+
+// finishOf finds the split that counts as the finish, laps, and the last place seen.
+func (r *run) finishOf(e *entrant, c *race.Course, x *race.Result) {
+	last := -1
+	for s, k := range e.filled {
+		if k >= 0 && (last < 0 || e.splits[s].At >= e.splits[last].At) {
+			last = s
+		}
+	}
+	if last >= 0 {
+		x.LastSplit, x.Laps = e.splits[last].ID, e.splits[last].Lap
+		if c.LapLength > 0 && x.Laps == 0 {
+			for s := last; s >= 0; s-- {
+				x.Laps = max(x.Laps, e.splits[s].Lap)
+			}
+		}
+	}
+	switch {
+	case c.TimeLimit > 0 || c.Open:
+		if last >= 0 && e.splits[last].Lap > 0 && r.over(e, c) {
+			x.Finish = last
+		}
+	case c.Flagged:
+		if last >= 0 && r.flagged(e, c, last) {
+			x.Finish = last
+		}
+	default:
+		if n := len(e.filled); n > 0 && e.filled[n-1] >= 0 {
+			x.Finish = n - 1
+		}
+	}
+	if x.Finish >= 0 {
+		p := &e.passings[e.filled[x.Finish]]
+		x.FinishAt, x.From, x.PM = p.At, p.From, p.PlusMinus
+	}
+}
+
+// over tells whether an open race has ended for the athlete.
+func (r *run) over(e *entrant, c *race.Course) bool {
+	if _, closed := r.fx.Closed[e.course]; closed {
+		return true
+	}
+	return c.TimeLimit > 0 && e.gun.Known() && r.now.Known() && r.now >= e.gun.Add(c.TimeLimit)
+}
+
+// flagged tells whether a rider's last passing is the one that ends a flagged race for them.
+func (r *run) flagged(e *entrant, c *race.Course, last int) bool {
+	if last == len(e.splits)-1 {
+		return true
+	}
+	at := r.flags[e.course]
+	return at.Known() && e.passings[e.filled[last]].At >= at
+}
+
+func (r *run) stateOf(e *entrant, x *race.Result) {
+	status := e.athlete.Status
+	switch {
+	case status != "" && status != "none":
+		x.State = status
+	case x.Finish >= 0:
+		x.State = "clean"
+	default:
+		x.State = "unseen"
+		for k := range e.passings {
+			p := &e.passings[k]
+			if p.Fate == race.Voided || p.Fate == race.NotOnCourse {
+				continue
+			}
+			if p.Split >= 0 || !e.gun.Known() || p.At >= e.gun || p.Fate == race.BeforeGun && e.gun.Sub(p.At) <= earlyReach && e.splits[0].At == 0 && p.Line == e.splits[0].Line {
+				x.State = "running"
+			}
+		}
+	}
+	if x.State == "dns" || x.State == "dnf" {
+		x.Finish, x.FinishAt, x.From, x.PM = -1, race.NoInstant, race.FromNone, race.NoMillis
+	}
+}
+
+// timesOf are gun, net and official time.
+func (r *run) timesOf(c *race.Course, x *race.Result) {
+	if x.Finish < 0 {
+		return
+	}
+	x.GunTime, x.NetTime = x.FinishAt.Sub(x.Gun), x.FinishAt.Sub(x.StartAt)
+	t := x.GunTime
+	if c.Official.Net && x.NetTime.Known() {
+		t = x.NetTime
+	}
+	if t.Known() {
+		x.Official = c.Official.Rounding.Apply(t + x.Adjust)
+	}
+}

@@ -1,0 +1,37 @@
+package reconcile
+
+import (
+	"math"
+	"sort"
+
+	"twinmat/reconcile/race"
+)
+
+// Until is the input as far as the logs told by a moment of the race clock. The state that
+// the whole input makes tells how each log's clock stands to it.
+func Until(in Input, st *race.State, t race.Instant) Input {
+	off := make([]race.Millis, len(in.Plan.Logs))
+	for _, c := range st.Clocks {
+		off[c.Source] = race.Millis(math.Round(c.Offset * 1000))
+	}
+	out := in
+	out.Reads = make([]*race.Reads, len(in.Reads))
+	for s, x := range in.Reads {
+		if x == nil {
+			continue
+		}
+		y := *x
+		y.Tags, y.Kept = nil, 0
+		end := t.Add(off[s])
+		for _, tag := range x.Tags {
+			n := sort.Search(len(tag.Reads), func(i int) bool { return tag.Reads[i].At > end })
+			if n > 0 {
+				y.Tags = append(y.Tags, race.TagReads{Tag: tag.Tag, Reads: tag.Reads[:n:n], Twice: tag.Twice})
+				y.Kept += n
+			}
+		}
+		y.Lines = y.Kept + y.Repeated + y.BadLines + y.Waiting
+		out.Reads[s] = &y
+	}
+	return out
+}
