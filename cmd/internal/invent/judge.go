@@ -46,14 +46,7 @@ func (r *Race) keepOf(line int) string {
 	if k := r.lines[line].keep; k != "" {
 		return k
 	}
-	for c := range r.courses {
-		for _, m := range r.courses[c].marks {
-			if m.line == line && m.at != 0 {
-				return r.keep
-			}
-		}
-	}
-	return "last" // a line whose splits are all at 0 m
+	return r.keep // the plan names it for the race, so for a start too
 }
 
 // rows gives everyone's crossings, one person after another, each in order of time.

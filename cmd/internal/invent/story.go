@@ -262,6 +262,8 @@ func (r *Race) ride(g *rand.Rand, i int, packs [][]float64) {
 			return
 		}
 		if k > 0 && g.Float64() < .012 && b < len(packs)-1 {
+			// They go on from where they are, at the slower bunch's speed.
+			lag += micros(packs[b][k-1] - packs[b+1][k-1])
 			b++
 		}
 		spread := .9
@@ -269,7 +271,7 @@ func (r *Race) ride(g *rand.Rand, i int, packs [][]float64) {
 			spread = 1.6
 		}
 		if k == p.stopAt {
-			lag = micros(p.stopFor)
+			lag += micros(p.stopFor)
 		}
 		at := gun + micros(packs[b][k]+spread*g.Float64()*g.Float64()) + lag
 		if most := last + micros(c.lap/17); at < most {
