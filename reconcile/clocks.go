@@ -151,7 +151,30 @@ func (r *run) slowness(e *entrant, split int) float64 {
 	if k < 0 {
 		return unknown
 	}
-	at := e.passings[k].At
+	return r.usual(e, split, r.ownStretch(e, split))
+}
+
+// usual brings a slowness that a rest, a stop or a missed start made odd back to what the
+// athlete's own level tells of the stretch: nobody crosses a line at a tenth of their pace.
+func (r *run) usual(e *entrant, split int, u float64) float64 {
+	f := &r.field[e.course]
+	if math.IsNaN(e.level) || len(f.Factor) == 0 {
+		return u
+	}
+	own := math.Exp(e.level + f.Factor[min(split, len(f.Factor)-1)])
+	if math.IsNaN(u) || u > oddSlowness*own || u < own/oddSlowness {
+		return own
+	}
+	return u
+}
+
+// oddSlowness is how many times one's own slowness is no pace but a stop.
+const oddSlowness = 1.6
+
+// ownStretch is the slowness over the stretch that ends at a split, else over the next.
+func (r *run) ownStretch(e *entrant, split int) float64 {
+	s := &e.splits[split]
+	at := e.passings[e.filled[split]].At
 	for i := split - 1; i >= 0; i-- {
 		if j := e.filled[i]; j >= 0 && e.splits[i].Sport == s.Sport || j >= 0 && e.splits[i].Sport == "change" || j >= 0 && i == split-1 {
 			return stretch(e.passings[j].At, at, s.At-e.splits[i].At, s.Sport)

@@ -84,19 +84,20 @@ type run struct {
 
 // source is what is known of one log's clock.
 type source struct {
-	reads   *race.Reads
-	line    int
-	system  race.System
-	ref     bool        // its line's reference: on the race clock but for fixed
-	fixed   race.Millis // of a reference: its clock minus the race clock
-	twin    bool        // it is its reference's own log again, and left out
-	rough   race.Millis // coarse offset to the race clock
-	vote    clock.Vote
-	model   *clock.Model // nil: reference, or nothing to fit
-	known   bool         // rough can be trusted
-	moved   []moved      // main's own times, corrected by rulings
-	stepped []int        // logs whose model holds a step that was this reference's
-	says    string
+	reads     *race.Reads
+	line      int
+	system    race.System
+	ref       bool        // its line's reference: on the race clock but for fixed
+	fixed     race.Millis // of a reference: its clock minus the race clock
+	twin      bool        // it is its reference's own log again, and left out
+	rough     race.Millis // coarse offset to the race clock
+	vote      clock.Vote
+	model     *clock.Model // nil: reference, or nothing to fit
+	known     bool         // rough can be trusted
+	moved     []moved      // main's own times, corrected by rulings
+	stepped   []int        // logs whose model holds a step that was this reference's
+	says      string
+	elsewhere int // reads outside its from and to
 }
 
 // entrant is one bib with what it has done.

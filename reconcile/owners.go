@@ -153,6 +153,7 @@ func (r *run) here(s int, reads []race.Read) []race.Read {
 		hi = lo
 	}
 	r.sums.Elsewhere += len(reads) - (hi - lo)
+	r.src[s].elsewhere += len(reads) - (hi - lo)
 	return reads[lo:hi]
 }
 

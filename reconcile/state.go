@@ -152,7 +152,7 @@ func (r *run) systemRows(st *race.State) {
 				}
 				row.Sources = append(row.Sources, s)
 				if x := r.src[s].reads; x != nil {
-					row.Reads += x.Kept
+					row.Reads += x.Kept - r.src[s].elsewhere
 					row.BadLines += x.BadLines
 					row.Repeated += x.Repeated
 					for i := range x.Tags {

@@ -60,7 +60,7 @@ func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 		out.Splits = c.Splits
 		return out
 	}
-	s := newSearch(out.Splits, use, a, f)
+	s := newSearch(out.Splits, use, a, f, c.Open)
 	path, ok := s.obvious()
 	if !ok {
 		path = s.best(&out, index)

@@ -15,8 +15,11 @@ const (
 	reachBack = 8    // passings that may lie between two that fill splits
 	maxSkip   = 6    // splits missed in a row
 	paceCap   = 16   // no pace costs more: somebody may stop, cut the course or take a car
-	paceSteps = 25   // pace classes tried
-	surePace  = 3    // standard deviations that the obvious assignment may be off
+	// In a race of hours of laps people rest: two laps missed in a row by all systems are
+	// likelier than a rest of just two laps, three are not.
+	restCap   = 10
+	paceSteps = 25 // pace classes tried
+	surePace  = 3  // standard deviations that the obvious assignment may be off
 )
 
 // search is one athlete's assignment under way.
@@ -29,12 +32,13 @@ type search struct {
 	next   []int     // the next split on the same line, -1: none
 	sigma  float64   // log, of one stretch
 	miss   []float64 // price of each split's miss
+	rests  bool      // the course is one of open laps
 	cost   []float64
 	from   []int32
 }
 
-func newSearch(splits []race.Split, ps []Passing, a Anchor, f *Field) *search {
-	s := &search{splits: splits, ps: ps, a: a, f: f, due: make([]float64, len(splits)), next: make([]int, len(splits)), miss: make([]float64, len(splits))}
+func newSearch(splits []race.Split, ps []Passing, a Anchor, f *Field, rests bool) *search {
+	s := &search{rests: rests, splits: splits, ps: ps, a: a, f: f, due: make([]float64, len(splits)), next: make([]int, len(splits)), miss: make([]float64, len(splits))}
 	t, at := 0.0, 0.0
 	for i := range splits {
 		t += (splits[i].At - at) * math.Exp(f.factor(splits, i))
@@ -69,13 +73,17 @@ func (s *search) z(p float64, from, to race.Instant, r, t int) float64 {
 // stretch is the price of a stretch. A stop is likelier than a burst.
 func (s *search) stretch(p float64, from, to race.Instant, r, t int) float64 {
 	z := s.z(p, from, to, r, t)
+	most := float64(paceCap)
 	if z > 0 {
 		z *= 0.8
+		if s.splits[t].Lap > 0 && s.rests {
+			most = restCap
+		}
 	}
 	if z = math.Abs(z); z > 2 { // the tails are those of people, not of a normal law
-		return math.Min(2*z-2, paceCap)
+		return math.Min(2*z-2, most)
 	}
-	return 0.5 * z * z
+	return math.Min(0.5*z*z, most)
 }
 
 // first is the price of beginning with passing j at split t.
@@ -141,7 +149,7 @@ func (s *search) obvious() ([]int, bool) {
 	}
 	p := s.level(path)
 	if math.IsNaN(p) {
-		return path, at > 0 && len(s.ps) == 1 && s.splits[0].At == 0
+		return path, at == 1 && len(s.ps) == 1 && s.splits[0].At == 0 && s.a.Gun.Known() && s.ps[0].At.Sub(s.a.Gun) < 10*60000
 	}
 	mu, sd := s.f.prior()
 	if math.Abs(p-mu) > 4*sd {
@@ -153,7 +161,7 @@ func (s *search) obvious() ([]int, bool) {
 			continue
 		}
 		if s.splits[t].At == 0 {
-			if from.Known() && s.ps[i].At.Sub(from) > 30*60000 {
+			if from.Known() && s.ps[i].At.Sub(from) > 15*60000 {
 				return nil, false
 			}
 		} else if from.Known() && math.Abs(s.z(p, from, s.ps[i].At, r, t)) > surePace {

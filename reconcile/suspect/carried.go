@@ -116,7 +116,7 @@ func (f *field) sideBySide(c int) [][2]int {
 // closeEverywhere tells whether two athletes were close wherever both were read, at four
 // crossings at least.
 func (f *field) closeEverywhere(i, j int) bool {
-	n := 0
+	n, lapped := 0, false
 	for k := min(len(f.times[i]), len(f.times[j])) - 1; k >= 0; k-- {
 		a, b := f.times[i][k], f.times[j][k]
 		if !a.Known() || !b.Known() {
@@ -124,6 +124,13 @@ func (f *field) closeEverywhere(i, j int) bool {
 		}
 		if d := a - b; d > race.Instant(carriedReach) || d < -race.Instant(carriedReach) {
 			return false
+		}
+		// A bunch crosses the line of its laps together a hundred times: that is one line.
+		if f.st.Results[i].Splits[k].Lap > 0 {
+			if lapped {
+				continue
+			}
+			lapped = true
 		}
 		n++
 	}

@@ -8,6 +8,7 @@ package suspect
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"twinmat/reconcile/race"
@@ -88,7 +89,23 @@ func Find(in *Input) []race.Suspect {
 	} {
 		out = append(out, kind(f)...)
 	}
-	return append(out, in.Adrift...)
+	return append(withoutMixed(out), in.Adrift...)
+}
+
+// withoutMixed leaves out the pairs that go together because their bands were mixed up: the
+// chips that part tell that better.
+func withoutMixed(found []race.Suspect) []race.Suspect {
+	apart := map[string]bool{}
+	for i := range found {
+		if found[i].Kind == race.ChipsApart {
+			for _, b := range found[i].Bibs {
+				apart[b] = true
+			}
+		}
+	}
+	return slices.DeleteFunc(found, func(s race.Suspect) bool {
+		return s.Kind == race.CarriedTogether && apart[s.Bibs[0]] && apart[s.Bibs[1]]
+	})
 }
 
 // suspect begins one: kind, id and weight; the id's parts as contract section 8 has them.

@@ -27,7 +27,7 @@ func (r *Race) State() *race.State {
 // Preview is the race as it would stand with one more ruling; nothing is written.
 func (r *Race) Preview(x race.Ruling) (*race.State, error) {
 	in := r.input()
-	if err := ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
+	if err := ruling.Applies(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
 		return nil, err
 	}
 	x.Seq = next(in.Rulings)
