@@ -118,8 +118,7 @@ func (s *search) first(p float64, j, t int) float64 {
 func (s *search) extra(p float64, i, prev, r, j, t int) float64 {
 	q := s.ps[i]
 	if prev >= 0 && q.Line == s.ps[prev].Line && s.splits[r].At > 0 {
-		n := s.next[r]
-		if n < 0 || float64(q.At-s.ps[prev].At)/1000 < 0.6*(s.due[n]-s.due[r])*math.Exp(p) {
+		if due := s.back(r); due < 0 || float64(q.At-s.ps[prev].At)/1000 < 0.6*due*math.Exp(p) {
 			return nearPrice
 		}
 	}
@@ -128,6 +127,18 @@ func (s *search) extra(p float64, i, prev, r, j, t int) float64 {
 	}
 	// A few reads in one system may come from the line beside; a burst in both does not.
 	return strayBase + 6*float64(max(0, q.Systems-1)) + 0.8*math.Min(float64(q.Reads), 12)
+}
+
+// back is how long the course takes, at level 0, to bring somebody back to the line of a
+// split: -1 for never. After the last lap another one could be ridden.
+func (s *search) back(r int) float64 {
+	if n := s.next[r]; n >= 0 {
+		return s.due[n] - s.due[r]
+	}
+	if s.splits[r].Lap > 0 && r > 0 {
+		return s.due[r] - s.due[r-1]
+	}
+	return -1
 }
 
 // obvious tries the assignment that a person would make at once: every passing fills the

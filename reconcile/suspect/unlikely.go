@@ -44,7 +44,8 @@ func unlikelyPace(f *field) []race.Suspect {
 				if d < 0 {
 					sd = fast
 				}
-				if z := d / sd; math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast {
+				// Who rides every lap in another time is odd to the field and not to themselves.
+				if z := d / sd; math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast && math.Abs(d) > unlikelyZ*f.ownSpread(x, i, k) {
 					found = append(found, f.unlikely(i, k, d, z))
 				}
 			}
@@ -74,6 +75,23 @@ func (f *field) residual(x *onCourse, i, k int) (float64, bool) {
 		return 0, false
 	}
 	return y - x.effect[k] - median(others), true
+}
+
+// ownSpread is the spread of an athlete's other stretches about their level, 0 where they
+// are too few to tell.
+func (f *field) ownSpread(x *onCourse, i, k int) float64 {
+	var buf [16]float64
+	others := buf[:0]
+	for j := range f.times[i] {
+		if o, ok := f.stretch(i, j); ok && j != k && !math.IsNaN(x.effect[j]) {
+			others = append(others, o-x.effect[j])
+		}
+	}
+	if len(others) < 6 {
+		return 0
+	}
+	_, sd := spread(others)
+	return sd
 }
 
 // tails are the spreads of a stretch's residuals, below and above the middle.
