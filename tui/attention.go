@@ -1,0 +1,130 @@
+package tui
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"twinmat/reconcile/race"
+)
+
+// More notices than this say nothing more than these do.
+const noticesKept = 50
+
+// attention announces each thing once, in order of what it costs to miss it, and keeps it
+// on the screen until somebody has seen it.
+type attention struct {
+	heard   map[string]bool
+	waiting []Notice
+	primed  bool // the first snapshot has been taken in: what stood there is no news
+	rung    race.Instant
+}
+
+// raceWide are the suspects that cost the times of many.
+var raceWide = map[string]Level{
+	race.SilentLog: Urgent, race.ClockStep: Urgent, race.LineOff: Urgent, race.DoubtfulGun: Urgent,
+	race.RulingAdrift: Needed, race.ClockUnsure: Needed,
+}
+
+// hear takes what is new in a snapshot.
+func (a *attention) hear(m *root, b *book) tea.Cmd {
+	before := len(a.waiting)
+	urgent := false
+	put := func(n Notice) {
+		if a.heard[n.Key] || n.Says == "" {
+			return
+		}
+		a.heard[n.Key] = true
+		if n.Level == Quiet {
+			if m.said.text == "" {
+				m.tell(text, "%s", n.Says)
+			}
+			return
+		}
+		urgent = urgent || n.Level == Urgent
+		a.waiting = append(a.waiting, n)
+	}
+	for _, n := range b.notices {
+		put(n)
+	}
+	fresh, one := 0, ""
+	for i := range b.Suspects {
+		s := &b.Suspects[i]
+		if s.Settled || a.heard[s.ID] {
+			continue
+		}
+		if l, ok := raceWide[s.Kind]; ok {
+			put(Notice{Key: s.ID, Level: l, Says: kindWords(s.Kind) + ": " + s.Says})
+			continue
+		}
+		a.heard[s.ID] = true
+		if s.Weight == race.Hold {
+			if fresh++; fresh == 1 {
+				one = kindWords(s.Kind) + ": " + s.Says
+			}
+		}
+	}
+	for i := range b.health {
+		h := &b.health[i]
+		if h.Trouble != "" && h.Source < len(b.Plan.Logs) {
+			put(Notice{Key: fmt.Sprint("log ", h.Source, " ", h.Trouble), Level: Urgent, Says: b.Plan.Logs[h.Source].Path + ": " + h.Trouble})
+		}
+	}
+	if fresh > 0 && a.primed {
+		a.cases(fresh, one)
+	}
+	if b.State.Plan.Name != "" || len(b.Results) > 0 {
+		a.primed = true
+	}
+	slices.SortStableFunc(a.waiting, func(x, y Notice) int { return cmp.Compare(y.Level, x.Level) })
+	a.waiting = a.waiting[:min(len(a.waiting), noticesKept)]
+	if len(a.waiting) > before && urgent && m.o.Bell {
+		return ring(os.Stderr)
+	}
+	return nil
+}
+
+// cases keeps one notice for all new cases that hold results.
+func (a *attention) cases(n int, one string) {
+	for i := range a.waiting {
+		if a.waiting[i].Key == "cases" {
+			var had int
+			fmt.Sscanf(a.waiting[i].Says, "%d new", &had)
+			a.waiting[i].Says = fmt.Sprintf("%d new cases hold results", max(had, 1)+n)
+			return
+		}
+	}
+	says := "new case: " + one
+	if n > 1 {
+		says = fmt.Sprintf("%d new cases hold results", n)
+	}
+	a.waiting = append(a.waiting, Notice{Key: "cases", Level: Needed, Says: says})
+}
+
+func (a *attention) first() *Notice {
+	if len(a.waiting) == 0 {
+		return nil
+	}
+	return &a.waiting[0]
+}
+
+func (a *attention) seen() {
+	if len(a.waiting) > 0 {
+		a.waiting = a.waiting[1:]
+	}
+}
+
+// ring rings the terminal's bell beside the renderer: one byte, which no escape sequence
+// can be broken by.
+func ring(w io.Writer) tea.Cmd {
+	return func() tea.Msg {
+		if _, err := w.Write([]byte{7}); err != nil {
+			return nil // a terminal without a bell is no trouble
+		}
+		return nil
+	}
+}

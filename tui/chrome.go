@@ -1,0 +1,138 @@
+package tui
+
+import (
+	"fmt"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+func lines(s string) []string { return strings.Split(s, "\n") }
+
+// heading writes the two top lines: the race and its clock, and the screens.
+func (m *root) heading(p *page) {
+	b := m.sight.book
+	r := p.line()
+	r.force, r.forced = true, band
+	mode := m.mode()
+	clock := "race clock " + clockOf(b.State, b.Now)
+	right := fmt.Sprintf("%s  %s", clock, mode)
+	if m.w >= 100 {
+		right = fmt.Sprintf("%s  here %s  %s", clock, m.sight.now.Format("15:04:05"), mode)
+	}
+	counts := fmt.Sprintf("%d in  %d out  %d unseen  %d cases", b.in, len(b.out), b.total("unseen"), b.open)
+	if m.w < 78 {
+		counts, right = fmt.Sprintf("%d in %d out", b.in, len(b.out)), clockOf(b.State, b.Now)+" "+mode
+	}
+	name := b.Plan.Name
+	if m.o.Title != "" {
+		name = m.o.Title
+	}
+	room := m.w - cells(right) - 2
+	r.gap(1).cell(band, name, max(min(room-cells(counts)-3, cells(clean(name))), 8)).gap(2)
+	r.write(band, counts, max(room-r.used, 0), false)
+	r.to(m.w - cells(right) - 1)
+	r.put(band, right).gap(1)
+
+	r = p.line()
+	r.gap(1)
+	long := m.w >= 100
+	for i, s := range m.screens {
+		name := s.name()
+		if !long {
+			name = shortNames[i]
+		}
+		label := fmt.Sprintf("%d %s", i+1, name)
+		if i == m.on {
+			r.put(picked, label)
+		} else {
+			r.put(muted, label)
+		}
+		r.gap(1)
+		if long {
+			r.gap(1)
+		}
+	}
+}
+
+// mode says in a word what is being looked at.
+func (m *root) mode() string {
+	switch {
+	case m.history != nil:
+		return "AS IT STOOD"
+	case m.frozen:
+		return "FROZEN"
+	case m.o.ReadOnly:
+		return "READ ONLY"
+	}
+	return "LIVE"
+}
+
+// clockOf is an instant as a clock in the race's zone.
+func clockOf(s *race.State, t race.Instant) string {
+	if !t.Known() || s.Plan.Zone == nil {
+		return "--:--:--"
+	}
+	return t.Clock(s.Plan.Zone)
+}
+
+// sayings writes the line for what was done, or what needs somebody.
+func (m *root) sayings(p *page) {
+	r := p.line()
+	g := p.look
+	if m.said.text != "" {
+		sign := g.ok
+		if m.said.ink == bad || m.said.ink == warn {
+			sign = g.warn
+		}
+		r.put(m.said.ink, sign+" "+m.said.text)
+		return
+	}
+	if n := m.watch.first(); n != nil {
+		k := warn
+		if n.Level == Urgent {
+			k = bad
+		}
+		more := ""
+		if len(m.watch.waiting) > 1 {
+			more = fmt.Sprintf("  (%d more)", len(m.watch.waiting)-1)
+		}
+		tail := more + "  s: seen"
+		r.write(k, g.warn+" "+n.Says, max(m.w-cells(tail), 0), false)
+		r.put(muted, tail)
+	}
+}
+
+// footer writes the keys that are live here, most useful first, as far as they go.
+func (m *root) footer(p *page) {
+	r := p.line()
+	sc := m.scope()
+	for pass := 1; pass <= 2; pass++ {
+		for i := range actions {
+			a := &actions[i]
+			if a.scope&sc == 0 || a.foot != pass || len(a.keys) == 0 {
+				continue
+			}
+			k := keyName(a.keys[0], p.look)
+			if r.used+cells(k)+len(a.short)+3 > r.w {
+				return
+			}
+			r.put(keycap, k).gap(1)
+			off := a.why != nil && a.why(m) != ""
+			if off {
+				r.put(muted, "("+a.short+")")
+			} else {
+				r.put(text, a.short)
+			}
+			r.gap(2)
+		}
+	}
+}
+
+// said is what the last action has to say; the next key clears it.
+type said struct {
+	ink  ink
+	text string
+}
+
+func (m *root) tell(i ink, format string, a ...any) { m.said = said{i, fmt.Sprintf(format, a...)} }

@@ -1,0 +1,183 @@
+package tui
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// clocks shows each log's clock against its reference: in words, in figures, and the
+// residuals of the model over time.
+type clocks struct {
+	*sight
+	t table
+}
+
+func newClocks(s *sight) *clocks {
+	return &clocks{sight: s, t: table{cols: []column{
+		{head: "line", w: 9}, {head: "system", w: 6}, {head: "from", w: 8, drop: 5}, {head: "to", w: 8, drop: 4},
+		{head: "ahead s", w: 10, right: true}, {head: "± s", w: 6, drop: 1, right: true}, {head: "drift ppm", w: 9, drop: 3, right: true},
+		{head: "behind m", w: 8, drop: 2, right: true}, {head: "spread s", w: 8, drop: 6, right: true}, {head: "pairs", w: 6, right: true},
+		{head: "set by", w: 8, drop: 7, stretch: true},
+	}}}
+}
+
+func (c *clocks) name() string            { return "clocks" }
+func (c *clocks) scope() scope            { return onClocks }
+func (c *clocks) list() (*table, listing) { return &c.t, c }
+func (c *clocks) Len() int                { return len(c.book.Clocks) }
+func (c *clocks) sync()                   { c.t.sync(c) }
+
+func (c *clocks) ID(i int) string {
+	x := &c.book.Clocks[i]
+	n := 0 // which stretch of its log: the moments where one begins may move
+	for j := i - 1; j >= 0 && c.book.Clocks[j].Source == x.Source; j-- {
+		n++
+	}
+	return fmt.Sprint(x.Source, "/", n)
+}
+
+func (c *clocks) system(x *race.ClockStretch) string {
+	if x.Source < 0 || x.Source >= len(c.book.Plan.Logs) {
+		return "?"
+	}
+	return c.book.Plan.Logs[x.Source].System.String()
+}
+
+func (c *clocks) Mark(l *look, i int) (ink, string) {
+	x := &c.book.Clocks[i]
+	for k := range c.book.Suspects {
+		s := &c.book.Suspects[k]
+		if s.Settled || s.Line != lineID(c.book, x.Line) {
+			continue
+		}
+		switch s.Kind {
+		case race.ClockStep:
+			return bad, l.warn
+		case race.ClockUnsure:
+			return warn, l.lookat
+		}
+	}
+	return good, l.ok
+}
+
+func (c *clocks) Cell(i, col int) (ink, string) {
+	x := &c.book.Clocks[i]
+	switch col {
+	case 0:
+		return strong, lineID(c.book, x.Line)
+	case 1:
+		return text, c.system(x)
+	case 2:
+		return muted, clockOf(c.book.State, x.From)
+	case 3:
+		return muted, clockOf(c.book.State, x.To)
+	case 4:
+		return strong, decimal("%+.3f", x.Offset)
+	case 5:
+		return text, decimal("%.3f", x.PlusMinus)
+	case 6:
+		return text, decimal("%+.2f", x.DriftPPM)
+	case 7:
+		return text, decimal("%.2f", x.Behind)
+	case 8:
+		return text, decimal("%.3f", x.Spread)
+	case 9:
+		return text, fmt.Sprint(x.Pairs)
+	}
+	if x.Fixed {
+		return muted, "the plan"
+	}
+	return muted, "the pairs"
+}
+
+func decimal(form string, v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "-"
+	}
+	return fmt.Sprintf(form, v)
+}
+
+// sentence tells a stretch as one says it to a colleague.
+func (c *clocks) sentence(x *race.ClockStretch) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s %s runs ", lineID(c.book, x.Line), c.system(x))
+	switch {
+	case math.IsNaN(x.Offset):
+		b.WriteString("on a clock nobody could measure yet")
+	case math.Abs(x.Offset) < 0.0005:
+		b.WriteString("with its reference")
+	case x.Offset > 0:
+		fmt.Fprintf(&b, "%s ahead", secondsWords(x.Offset))
+	default:
+		fmt.Fprintf(&b, "%s behind the clock", secondsWords(-x.Offset))
+	}
+	if h := x.DriftPPM * 3600e-6; !math.IsNaN(h) && math.Abs(h) >= 0.0005 {
+		verb := "gains"
+		if h < 0 {
+			verb = "loses"
+		}
+		fmt.Fprintf(&b, ", %s %.3f s an hour", verb, math.Abs(h))
+	}
+	if x.Behind != 0 && !math.IsNaN(x.Behind) {
+		side := "behind"
+		if x.Behind < 0 {
+			side = "before"
+		}
+		fmt.Fprintf(&b, ", stands %.1f m %s", math.Abs(x.Behind), side)
+	}
+	fmt.Fprintf(&b, "; from %s", plural(x.Pairs, "pair", "pairs"))
+	if !math.IsNaN(x.PlusMinus) {
+		fmt.Fprintf(&b, ", %s%.3f s", c.look.pm, x.PlusMinus)
+	}
+	return b.String()
+}
+
+func secondsWords(v float64) string {
+	if v >= 120 {
+		return race.Millis(v * 1000).String()
+	}
+	return fmt.Sprintf("%.3f s", v)
+}
+
+func (c *clocks) View(w, h int) string {
+	p := newPage(c.look, w, h)
+	if c.Len() == 0 {
+		p.say(muted, "no clock has been measured yet: that takes chips read by both systems of a line")
+		return p.String()
+	}
+	c.t.draw(p, c, min(c.Len()+1, max(h*2/5, 4)))
+	p.line()
+	if c.t.at >= c.Len() {
+		return p.String()
+	}
+	x := &c.book.Clocks[c.t.at]
+	p.prose(strong, c.sentence(x), 2)
+	if x.Says != "" {
+		p.prose(muted, x.Says, 3)
+	}
+	c.chart(p, x)
+	return p.String()
+}
+
+// chart draws the residuals of the selected log over all its stretches; a dashed upright
+// stands where one model gives way to the next.
+func (c *clocks) chart(p *page, x *race.ClockStretch) {
+	if x.Source < 0 || x.Source >= len(c.book.Points) || len(c.book.Points[x.Source]) == 0 || p.left() < 6 {
+		if p.left() > 1 {
+			p.line()
+			p.say(muted, "no pairs to draw")
+		}
+		return
+	}
+	ch := plot{points: c.book.Points[x.Source]}
+	for i := range c.book.Clocks {
+		if y := &c.book.Clocks[i]; y.Source == x.Source && i > 0 && c.book.Clocks[i-1].Source == x.Source {
+			ch.steps = append(ch.steps, y.From)
+		}
+	}
+	p.line().put(head, "how far each pair lies from the model").put(muted, "  in seconds, over the race clock")
+	ch.draw(p, c.book, p.left())
+}

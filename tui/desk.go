@@ -1,0 +1,260 @@
+package tui
+
+import (
+	"fmt"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// desk is the first screen: the cases by urgency with their evidence and proposal, and the
+// leaders, held or not.
+type desk struct {
+	*sight
+	t       table
+	rows    []int32 // indexes in Suspects
+	settled bool    // show settled ones too
+	all     bool    // show every board of leaders
+}
+
+func newDesk(s *sight) *desk {
+	return &desk{sight: s, t: table{cols: []column{
+		{head: "case", w: 18}, {head: "who", w: 12}, {head: "where", w: 10, drop: 4}, {head: "at", w: 8, drop: 6},
+		{head: "evidence", w: 12, drop: 2, stretch: true},
+	}}}
+}
+
+func (d *desk) name() string            { return "desk" }
+func (d *desk) scope() scope            { return onDesk }
+func (d *desk) list() (*table, listing) { return &d.t, d }
+func (d *desk) Len() int                { return len(d.rows) }
+func (d *desk) ID(i int) string         { return d.suspect(i).ID }
+func (d *desk) suspect(i int) *race.Suspect {
+	return &d.book.Suspects[d.rows[i]]
+}
+
+func (d *desk) sync() {
+	d.rows = d.rows[:0]
+	for i := range d.book.Suspects {
+		if d.settled || !d.book.Suspects[i].Settled {
+			d.rows = append(d.rows, int32(i))
+		}
+	}
+	d.t.sync(d)
+}
+
+// selected is the case under the cursor, nil for none.
+func (d *desk) selected() *race.Suspect {
+	if d.t.at >= len(d.rows) {
+		return nil
+	}
+	return d.suspect(d.t.at)
+}
+
+func (d *desk) bib() string {
+	if s := d.selected(); s != nil && len(s.Bibs) > 0 {
+		return s.Bibs[0]
+	}
+	return ""
+}
+
+func (d *desk) Mark(l *look, i int) (ink, string) {
+	k, sign, _ := weightOf(l, d.suspect(i))
+	return k, sign
+}
+
+func (d *desk) Cell(i, col int) (ink, string) {
+	s := d.suspect(i)
+	switch col {
+	case 0:
+		k, _, _ := weightOf(d.look, s)
+		return k, kindWords(s.Kind)
+	case 1:
+		if len(s.Bibs) > 0 {
+			return strong, strings.Join(s.Bibs, " ")
+		}
+		return text, s.Tag
+	case 2:
+		if s.Split != "" {
+			return text, s.Split
+		}
+		return text, s.Line
+	case 3:
+		if !s.At.Known() {
+			return muted, ""
+		}
+		return muted, clockOf(d.book.State, s.At)
+	}
+	return muted, s.Says
+}
+
+func (d *desk) View(w, h int) string {
+	p := newPage(d.look, w, h)
+	boards := len(d.book.boards)
+	room := min(boards, max(h/5, 2))
+	if d.all {
+		room = min(boards, h-6)
+	}
+	d.leaders(p, room, boards)
+	if d.Len() == 0 {
+		d.empty(p)
+		return p.String()
+	}
+	rest := p.left()
+	if w >= 150 {
+		left := newPage(d.look, w*55/100, rest)
+		d.title(left)
+		d.t.draw(left, d, left.left())
+		right := newPage(d.look, w-left.w-1, rest)
+		d.detail(right)
+		p.add(beside(d.look, left.done(), right.done()))
+		return p.String()
+	}
+	detail := max(min(rest*2/5, 9), 4)
+	d.title(p)
+	d.t.draw(p, d, max(p.left()-detail, 3))
+	d.detail(p)
+	return p.String()
+}
+
+func (d *desk) title(p *page) {
+	r := p.line()
+	r.put(strong, plural(d.book.open, "open case", "open cases")).put(muted, fmt.Sprintf(", %d hold results", d.book.holds))
+	if b := d.t.badge(d.look); b != "" {
+		r.gap(2).put(accent, b)
+	}
+}
+
+func (d *desk) empty(p *page) {
+	p.line()
+	p.say(good, d.look.ok+" nothing waits for a ruling")
+	if len(d.book.Results) == 0 {
+		p.say(muted, "the race is being read")
+	}
+}
+
+// leaders writes the first three of each board, provisional while anything may still move.
+func (d *desk) leaders(p *page, n, boards int) {
+	if n == 0 {
+		p.say(muted, "leaders: nobody past the start yet")
+		return
+	}
+	for i := 0; i < n; i++ {
+		if i == n-1 && n < boards && n > 1 {
+			p.say(muted, fmt.Sprintf("  %d more boards: l shows them all", boards-i))
+			return
+		}
+		d.board(p, &d.book.boards[i])
+	}
+}
+
+func (d *desk) board(p *page, b *board) {
+	r := p.line()
+	name := "all"
+	if b.course >= 0 && b.course < len(d.book.Plan.Courses) {
+		name = d.book.Plan.Courses[b.course].ID
+	}
+	if b.sex != "" {
+		name += " " + b.sex
+	}
+	if b.where != "" {
+		name += " @" + b.where
+	}
+	r.cell(accent, name, 12).gap(1)
+	each := max((p.w-13)/3, 12)
+	for k, i := range b.first {
+		x := &d.book.Results[i]
+		was := r.used
+		k0, t := d.leaderTime(b, x)
+		tail := " " + t
+		r.put(strong, fmt.Sprint(k+1)).gap(1)
+		sign := d.look.hold
+		if x.State != "held" {
+			sign = ""
+		}
+		if sign != "" {
+			r.put(bad, sign)
+		}
+		who := x.Bib
+		if x.Name != "" && each > 24 {
+			who += " " + x.Name
+		}
+		n := max(each-(r.used-was)-cells(clean(tail))-1, 3)
+		r.cell(text, who, min(n, cells(clean(who))))
+		r.put(k0, tail)
+		r.to(13 + each*(k+1))
+	}
+}
+
+func (d *desk) leaderTime(b *board, x *race.Result) (ink, string) {
+	if b.where == "" {
+		s := span(x.Official)
+		if x.PM.Known() && x.PM > 0 {
+			s += d.look.pm + fmt.Sprintf("%.1f", x.PM.Seconds())
+		}
+		return text, s
+	}
+	_, at := reached(x)
+	return text, span(at.Sub(d.book.began(x)))
+}
+
+// detail writes the evidence of the selected case and what is proposed.
+func (d *desk) detail(p *page) {
+	s := d.selected()
+	if s == nil {
+		return
+	}
+	p.say(muted, strings.Repeat(d.look.rule, p.w))
+	caseHead(p, s)
+	p.prose(text, s.Says, max(p.left()-2, 1))
+	if s.Proposes != "" && p.left() > 0 {
+		r := p.line()
+		r.put(muted, "proposed ").put(strong, s.Proposes)
+		if s.Strong {
+			r.put(good, "  much the likeliest")
+		}
+	}
+	if n := len(s.Others); n > 0 && p.left() > 0 {
+		p.say(muted, "or: "+listed(s.Others, max(p.w/50, 1)))
+	}
+	if p.h >= 30 || p.w < 130 {
+		for _, b := range s.Bibs {
+			if r := d.book.result(b); r != nil && p.left() > 0 {
+				who(p, d.book, r)
+			}
+		}
+	}
+}
+
+// who writes an athlete in one line.
+func who(p *page, b *book, r *race.Result) {
+	l := p.line()
+	l.put(strong, r.Bib+" ").put(text, r.Name)
+	for _, s := range []string{r.Sex, r.Category, r.Team} {
+		if s != "" {
+			l.put(muted, " "+p.look.mid+" "+s)
+		}
+	}
+	if w := waveName(b.State, r); w != "" {
+		l.put(muted, " "+p.look.mid+" wave "+w)
+	}
+	k, _, word := stateOf(p.look, r.State)
+	l.gap(1).put(k, word)
+	if r.Official.Known() {
+		l.gap(1).put(strong, span(r.Official))
+	}
+}
+
+func stateOf(l *look, state string) (ink, string, string) {
+	switch state {
+	case "clean":
+		return good, l.ok, state
+	case "held":
+		return bad, l.hold, state
+	case "running":
+		return accent, l.run, state
+	case "unseen":
+		return muted, l.none, state
+	}
+	return muted, l.out, state
+}

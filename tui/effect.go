@@ -1,0 +1,240 @@
+package tui
+
+import (
+	"fmt"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// An effect is what differs between two snapshots, as far as a person wants to know it.
+type effect struct {
+	changes []change // those concerned first, then in order of bib
+	moved   int      // others of whom only the rank moves
+	settles []string // ids
+	opens   []string
+}
+
+// A change is one athlete's before and after.
+type change struct {
+	bib, name string
+	rows      []what
+}
+
+type what struct{ what, before, after string }
+
+// As many athletes as anybody reads; the rest are counted.
+const changesKept = 200
+
+// compare lists what after changes in before.
+func compare(before, after *race.State, first []string) effect {
+	var e effect
+	for i := range after.Results {
+		a := &after.Results[i]
+		var b *race.Result
+		if k, ok := before.ByBib[a.Bib]; ok {
+			b = &before.Results[k]
+		}
+		if b != nil && same(b, a) {
+			continue
+		}
+		c, rankOnly := changed(before, after, b, a)
+		switch {
+		case len(c.rows) == 0:
+		case rankOnly && !slices.Contains(first, a.Bib):
+			e.moved++
+		case len(e.changes) < changesKept || slices.Contains(first, a.Bib):
+			e.changes = append(e.changes, c)
+		}
+	}
+	slices.SortStableFunc(e.changes, func(x, y change) int {
+		return rankIn(first, x.bib) - rankIn(first, y.bib)
+	})
+	e.settles, e.opens = suspectsMoved(before, after)
+	return e
+}
+
+func rankIn(first []string, bib string) int {
+	if i := slices.Index(first, bib); i >= 0 {
+		return i
+	}
+	return len(first)
+}
+
+// same is the quick look: most athletes don't change.
+func same(a, b *race.Result) bool {
+	return a.State == b.State && a.FinishAt == b.FinishAt && a.Official == b.Official && a.Rank == b.Rank &&
+		a.RankSex == b.RankSex && a.RankCategory == b.RankCategory && a.From == b.From && a.Wave == b.Wave && a.Name == b.Name &&
+		a.StartAt == b.StartAt && a.Gun == b.Gun && len(a.Passings) == len(b.Passings) && slices.Equal(a.Filled, b.Filled) && sameSplits(a, b)
+}
+
+func sameSplits(a, b *race.Result) bool {
+	for i := range a.Passings {
+		if a.Passings[i].At != b.Passings[i].At || a.Passings[i].From != b.Passings[i].From {
+			return false
+		}
+	}
+	return true
+}
+
+// changed lists one athlete's differences; only tells whether it is ranks alone.
+func changed(sb, sa *race.State, b, a *race.Result) (c change, rankOnly bool) {
+	c = change{bib: a.Bib, name: a.Name}
+	none := race.Result{Finish: -1, FinishAt: race.NoInstant, Official: race.NoMillis, GunTime: race.NoMillis, NetTime: race.NoMillis, State: "not listed"}
+	if b == nil {
+		b = &none
+	}
+	put := func(name, x, y string) {
+		if x != y {
+			c.rows = append(c.rows, what{name, orDash(x), orDash(y)})
+		}
+	}
+	put("state", b.State, a.State)
+	for i := range a.Splits {
+		x := splitAt(b, a.Splits[i].ID)
+		y := splitAt(a, a.Splits[i].ID)
+		put(a.Splits[i].ID, passingWords(sb, x), passingWords(sa, y))
+	}
+	put("official", span(b.Official), span(a.Official))
+	put("wave", waveName(sb, b), waveName(sa, a))
+	put("name", b.Name, a.Name)
+	n := len(c.rows)
+	put("rank", rankWords(b), rankWords(a))
+	return c, n == 0
+}
+
+// splitAt is the passing that fills a split, nil for none.
+func splitAt(r *race.Result, id string) *race.Passing {
+	for i := range r.Splits {
+		if r.Splits[i].ID == id && i < len(r.Filled) && r.Filled[i] >= 0 && r.Filled[i] < len(r.Passings) {
+			return &r.Passings[r.Filled[i]]
+		}
+	}
+	return nil
+}
+
+func passingWords(s *race.State, p *race.Passing) string {
+	if p == nil {
+		return ""
+	}
+	return p.At.Time(s.Plan.Zone).Format("15:04:05.000") + " " + p.From.String()
+}
+
+func waveName(s *race.State, r *race.Result) string {
+	if r.Bib == "" || r.Wave < 0 || r.Wave >= len(s.Plan.Waves) {
+		return ""
+	}
+	return s.Plan.Waves[r.Wave].ID
+}
+
+func rankWords(r *race.Result) string {
+	if r.Rank == 0 {
+		return ""
+	}
+	s := fmt.Sprint(r.Rank)
+	if r.RankSex > 0 {
+		s += fmt.Sprintf(" (%s %d)", r.Sex, r.RankSex)
+	}
+	return s
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
+
+// suspectsMoved are the ids that a ruling settles or makes go away, and those it opens.
+func suspectsMoved(before, after *race.State) (settles, opens []string) {
+	open := map[string]bool{}
+	for i := range before.Suspects {
+		if s := &before.Suspects[i]; !s.Settled {
+			open[s.ID] = true
+		}
+	}
+	still := map[string]bool{}
+	for i := range after.Suspects {
+		if s := &after.Suspects[i]; !s.Settled {
+			still[s.ID] = true
+			if !open[s.ID] {
+				opens = append(opens, s.ID)
+			}
+		}
+	}
+	for i := range before.Suspects {
+		if s := &before.Suspects[i]; !s.Settled && !still[s.ID] {
+			settles = append(settles, s.ID)
+		}
+	}
+	return settles, opens
+}
+
+// draw writes the effect in at most max lines.
+func (e *effect) draw(p *page, max int) {
+	end := len(p.lines) + max
+	if p.open {
+		end++
+	}
+	room := func() int { return min(end-p.written(), p.left()) }
+	if len(e.changes) == 0 && e.moved == 0 {
+		p.say(muted, "no time, rank or state changes")
+	}
+	for i, c := range e.changes {
+		if room() < 3 && i > 0 {
+			p.say(muted, "… and "+plural(len(e.changes)-i, "more athlete", "more athletes"))
+			break
+		}
+		p.line().put(strong, c.bib+" ").put(text, c.name)
+		for k, w := range c.rows {
+			if room() < 2 && k < len(c.rows)-1 {
+				break
+			}
+			r := p.line()
+			r.gap(2).cell(muted, w.what, 9).gap(1).cell(text, w.before, 20).put(muted, " "+p.look.arrow+" ").put(strong, w.after)
+		}
+	}
+	if e.moved > 0 && room() > 0 {
+		p.say(muted, plural(e.moved, "other athlete moves", "other athletes move")+" in rank alone")
+	}
+	if len(e.settles) > 0 && room() > 0 {
+		p.line().put(good, p.look.ok+" settles ").put(text, listed(e.settles, 3))
+	}
+	if len(e.opens) > 0 && room() > 0 {
+		p.line().put(warn, p.look.warn+" opens ").put(text, listed(e.opens, 3))
+	}
+}
+
+func (p *page) written() int {
+	if p.open {
+		return len(p.lines) + 1
+	}
+	return len(p.lines)
+}
+
+// listed names the first n of a list and counts the rest.
+func listed(l []string, n int) string {
+	out := ""
+	for i, s := range l {
+		if i == n {
+			return out + fmt.Sprintf(" and %d more", len(l)-n)
+		}
+		if i > 0 {
+			out += ", "
+		}
+		out += s
+	}
+	return out
+}
+
+// span writes a length of time as people read it: h:mm:ss, thousandths only where there are any.
+func span(d race.Millis) string {
+	if !d.Known() {
+		return ""
+	}
+	s := d.String()
+	if d%1000 == 0 {
+		s = s[:len(s)-4]
+	}
+	return s
+}

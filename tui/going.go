@@ -1,0 +1,192 @@
+package tui
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"twinmat/reconcile/race"
+)
+
+// going is what an export would write now: counts, what is held and why, and what changed
+// since the last one made here.
+type going struct {
+	*sight
+	t     table
+	rows  []heldRow
+	last  *book  // as it was exported, nil: not from this console
+	said  string // what the export said
+	since effect
+	of    *book // the book that since was compared with
+	busy  bool
+}
+
+// A heldRow is one kind of case and those it holds.
+type heldRow struct {
+	kind string
+	bibs []string
+	open int
+}
+
+func newGoing(s *sight) *going {
+	return &going{sight: s, t: table{cols: []column{
+		{head: "held for", w: 20}, {head: "cases", w: 6, right: true}, {head: "athletes", w: 8, right: true}, {head: "whom", w: 12, stretch: true},
+	}}}
+}
+
+func (g *going) name() string            { return "going out" }
+func (g *going) scope() scope            { return onGoing }
+func (g *going) list() (*table, listing) { return &g.t, g }
+func (g *going) Len() int                { return len(g.rows) }
+func (g *going) ID(i int) string         { return g.rows[i].kind }
+
+func (g *going) sync() {
+	g.rows = g.rows[:0]
+	at := map[string]int{}
+	for i := range g.book.Suspects {
+		s := &g.book.Suspects[i]
+		if s.Settled || s.Weight != race.Hold {
+			continue
+		}
+		k, ok := at[s.Kind]
+		if !ok {
+			k = len(g.rows)
+			at[s.Kind] = k
+			g.rows = append(g.rows, heldRow{kind: s.Kind})
+		}
+		g.rows[k].open++
+		g.rows[k].bibs = append(g.rows[k].bibs, s.Holds...)
+	}
+	slices.SortStableFunc(g.rows, func(a, b heldRow) int { return cmp.Compare(len(b.bibs), len(a.bibs)) })
+	g.t.sync(g)
+}
+
+func (g *going) Mark(l *look, _ int) (ink, string) { return bad, l.hold }
+
+func (g *going) Cell(i, col int) (ink, string) {
+	r := &g.rows[i]
+	switch col {
+	case 0:
+		return bad, kindWords(r.kind)
+	case 1:
+		return text, fmt.Sprint(r.open)
+	case 2:
+		return text, fmt.Sprint(len(r.bibs))
+	}
+	return text, listed(r.bibs, 30)
+}
+
+func (g *going) View(w, h int) string {
+	p := newPage(g.look, w, h)
+	g.counts(p)
+	p.line()
+	if g.last != nil {
+		p.line().put(good, g.look.ok+" "+g.said).put(muted, "  at race clock "+clockOf(g.last.State, g.last.Now))
+		n := len(g.since.changes) + g.since.moved
+		r := p.line()
+		if n == 0 {
+			r.put(muted, "nothing has changed since")
+		} else {
+			r.put(warn, plural(n, "athlete has", "athletes have")+" changed since: ")
+			for i, c := range g.since.changes {
+				if i > 8 {
+					r.put(muted, " …")
+					break
+				}
+				r.put(strong, " "+c.bib)
+			}
+		}
+	} else {
+		p.say(muted, "not exported from this console yet; E writes the files")
+	}
+	p.line()
+	if g.Len() == 0 {
+		p.say(good, g.look.ok+" nothing is held")
+		return p.String()
+	}
+	g.t.draw(p, g, p.left())
+	return p.String()
+}
+
+// counts writes the states of each course.
+func (g *going) counts(p *page) {
+	r := p.line()
+	r.force, r.forced = true, head
+	r.gap(2).cell(head, "course", 12)
+	for _, s := range stateNames {
+		r.right(head, s, 8)
+	}
+	r.gap(r.left())
+	for i, t := range g.book.tally {
+		if p.left() < 8 {
+			return
+		}
+		r := p.line()
+		r.gap(2).cell(strong, courseID(g.book, i), 12)
+		for k, n := range t {
+			ink, _, _ := stateOf(g.look, stateNames[k])
+			if n == 0 {
+				ink = muted
+			}
+			r.right(ink, fmt.Sprint(n), 8)
+		}
+	}
+}
+
+type exportedAnswer struct {
+	b    *book
+	said string
+	err  error
+}
+
+// export writes the files, away from the program's loop.
+func (m *root) export() tea.Cmd {
+	g := m.screens[screenGoing].(*going)
+	if g.busy {
+		m.tell(muted, "an export is being written")
+		return nil
+	}
+	g.busy = true
+	m.tell(muted, "writing the export …")
+	b, desk := m.live, m.o.Desk
+	return guarded(func() tea.Msg {
+		said, err := desk.Export()
+		return exportedAnswer{b, said, err}
+	})
+}
+
+func (a exportedAnswer) deliver(m *root) tea.Cmd {
+	g := m.screens[screenGoing].(*going)
+	g.busy = false
+	if a.err != nil {
+		m.tell(bad, "NOT exported: %v", a.err)
+		return nil
+	}
+	g.last, g.said, g.since, g.of = a.b, a.said, effect{}, a.b
+	m.tell(good, "%s", a.said)
+	return nil
+}
+
+type sinceAnswer struct {
+	of *book
+	e  effect
+}
+
+// compareSince asks what changed since the export, when something may have.
+func (g *going) compareSince() tea.Cmd {
+	if g.last == nil || g.of == g.book || g.book.past {
+		return nil
+	}
+	g.of = g.book
+	last, b := g.last, g.book
+	return guarded(func() tea.Msg { return sinceAnswer{b, compare(last.State, b.State, nil)} })
+}
+
+func (a sinceAnswer) deliver(m *root) tea.Cmd {
+	if g := m.screens[screenGoing].(*going); g.of == a.of {
+		g.since = a.e
+	}
+	return nil
+}

@@ -1,0 +1,116 @@
+package tui
+
+import (
+	"fmt"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"twinmat/reconcile/race"
+)
+
+// gun takes the moment of a start at the key, and asks for the wave after.
+type gun struct {
+	*sight
+	taken time.Time
+	at    int
+	waves []int // indexes in Plan.Waves, those without a gun first
+	trial trial
+	shown int // the wave that the trial is of, -1: none
+}
+
+func (m *root) openGun() tea.Cmd {
+	g := &gun{sight: m.sight, taken: m.sight.now, shown: -1}
+	for _, without := range []bool{true, false} {
+		for i := range m.live.Plan.Waves {
+			if m.live.Plan.Waves[i].Gun.Known() != without {
+				g.waves = append(g.waves, i)
+			}
+		}
+	}
+	m.push(g)
+	return nil
+}
+
+func (g *gun) scope() scope  { return inGun }
+func (g *gun) sync()         {}
+func (g *gun) tried() *trial { return &g.trial }
+
+func (g *gun) choose(m *root, i int) tea.Cmd {
+	if i < 0 || i >= len(g.waves) {
+		return nil
+	}
+	g.at = i
+	return g.enter(m)
+}
+
+func (g *gun) move(by int) {
+	g.at = max(min(g.at+by, len(g.waves)-1), 0)
+}
+
+func (g *gun) time() string { return race.Of(g.taken).Format(g.book.Plan.Zone) }
+
+// enter shows the effect, then saves.
+func (g *gun) enter(m *root) tea.Cmd {
+	if len(g.waves) == 0 {
+		m.tell(warn, "the plan has no wave")
+		return nil
+	}
+	if g.shown != g.at || g.trial.state == refused || g.trial.state == untried {
+		g.shown = g.at
+		return m.try(&g.trial, "set-gun --wave "+word(g.book.Plan.Waves[g.waves[g.at]].ID)+" --at "+g.time(), nil)
+	}
+	if why := g.trial.why(); why != "" {
+		m.tell(warn, "%s", why)
+		return nil
+	}
+	r := g.trial.ruling
+	r.Why = "gun heard; time taken at the key by the laptop's clock"
+	m.pop()
+	return m.save(saving{ruling: r, words: g.trial.words})
+}
+
+func (g *gun) View(w, h int) string {
+	p := newPage(g.look, w, h)
+	p.line().put(strong, "gun at ").put(picked, " "+g.taken.In(zoneOf(g.book)).Format("15:04:05.000")+" ")
+	p.prose(muted, "by this laptop's clock; if that isn't the race clock, leave and use set-gun with the right time", 2)
+	p.line()
+	p.say(head, "which wave?")
+	for i, k := range g.waves {
+		if p.left() < 5 {
+			break
+		}
+		v := &g.book.Plan.Waves[k]
+		r := p.line()
+		if i == g.at {
+			r.force, r.forced = true, picked
+			r.put(picked, g.look.pick)
+		} else {
+			r.gap(1)
+		}
+		r.put(keycap, fmt.Sprint(i+1)).gap(1).cell(strong, v.ID, 14)
+		if v.Gun.Known() {
+			r.put(muted, "has its gun at "+clockOf(g.book.State, v.Gun))
+		} else {
+			r.put(text, "waits for its gun")
+		}
+		r.gap(r.left())
+	}
+	p.line()
+	if g.shown == g.at {
+		g.trial.draw(p, p.left()-1)
+		if g.trial.state == ready {
+			p.say(good, "enter saves it")
+		}
+	} else {
+		p.say(muted, "enter shows what it would change")
+	}
+	return p.String()
+}
+
+func zoneOf(b *book) *time.Location {
+	if b.Plan.Zone != nil {
+		return b.Plan.Zone
+	}
+	return time.UTC
+}

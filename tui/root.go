@@ -1,0 +1,252 @@
+package tui
+
+import (
+	"fmt"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+	"github.com/muesli/termenv"
+)
+
+// sight is what every screen and overlay sees by. The root alone changes it.
+type sight struct {
+	look *look
+	book *book     // what is shown: now, frozen, or an earlier moment
+	now  time.Time // the laptop's clock
+	o    *Options
+}
+
+// A screen is one of the numbered pages. View returns exactly h lines of w columns.
+type screen interface {
+	name() string
+	scope() scope
+	sync() // the book changed
+	list() (*table, listing)
+	View(w, h int) string
+}
+
+// An overlay takes the place of the screen until it is left.
+type overlay interface {
+	scope() scope
+	View(w, h int) string
+	sync() // the book changed
+}
+
+// A typist is an overlay with a field that takes what is typed.
+type typist interface {
+	typing() bool
+	typed(r *root, k tea.KeyMsg) (tea.Cmd, bool)
+}
+
+// A bearer knows which athlete is meant just now.
+type bearer interface{ bib() string }
+
+// root routes: keys to actions, snapshots to screens, answers to who asked.
+type root struct {
+	sight   *sight
+	o       Options
+	profile termenv.Profile
+	w, h    int
+
+	live    *book
+	frozen  bool
+	screens []screen
+	on      int
+	pressed string // the key being acted on
+	over    []overlay
+
+	said    said
+	watch   attention
+	saver   saver
+	asked   int   // the number of the last question put to the desk
+	history *book // live when a look back began, nil otherwise
+
+	frame   string // what View returns
+	dirty   bool   // the frame is older than what it shows
+	ticking bool   // a frame is due
+	away    bool   // the terminal is not in front
+	ended   string // why the program ends, for the line after it
+}
+
+type (
+	bookMsg   struct{ b *book }
+	frameMsg  struct{}
+	secondMsg struct{}
+)
+
+func newRoot(o Options, l *look) *root {
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
+	m := &root{o: o, w: 80, h: 24}
+	m.sight = &sight{look: l, now: o.Clock(), o: &m.o}
+	m.live = newBook(Update{}, nil)
+	m.sight.book = m.live
+	m.watch.heard = map[string]bool{}
+	m.screens = newScreens(m.sight)
+	m.redraw()
+	return m
+}
+
+func (m *root) Init() tea.Cmd {
+	return tea.Batch(everySecond(), tea.SetWindowTitle("twinmat"))
+}
+
+func everySecond() tea.Cmd {
+	return tea.Tick(time.Second, func(time.Time) tea.Msg { return secondMsg{} })
+}
+
+// Update only routes. Keys and sizes are drawn at once; data waits for the next frame.
+func (m *root) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	var cmd tea.Cmd
+	now := true
+	switch msg := msg.(type) {
+	case tea.WindowSizeMsg:
+		m.w, m.h = msg.Width, msg.Height
+	case tea.KeyMsg:
+		m.sight.now = m.o.Clock()
+		var cmds []tea.Cmd
+		for _, k := range m.split(msg) {
+			if c := m.key(k); c != nil {
+				cmds = append(cmds, c)
+			}
+		}
+		cmd = batch(cmds)
+	case tea.MouseMsg:
+		cmd = m.mouse(msg)
+	case tea.FocusMsg:
+		m.away = false
+	case tea.BlurMsg:
+		m.away = true
+	case bookMsg:
+		cmd, now = m.take(msg.b), false
+	case secondMsg:
+		m.sight.now = m.o.Clock()
+		cmd, now = everySecond(), false
+	case frameMsg:
+		m.ticking = false
+		now = m.dirty
+	case answer:
+		cmd = msg.deliver(m)
+	default:
+		now = false
+	}
+	if now {
+		m.redraw()
+		return m, cmd
+	}
+	return m, batch([]tea.Cmd{cmd, m.due()})
+}
+
+// due marks the frame old and asks for one tick, not one a message: an idle console draws
+// nothing.
+func (m *root) due() tea.Cmd {
+	m.dirty = true
+	if m.ticking {
+		return nil
+	}
+	m.ticking = true
+	return tea.Tick(frameEvery, func(time.Time) tea.Msg { return frameMsg{} })
+}
+
+func batch(cmds []tea.Cmd) tea.Cmd {
+	n := 0
+	for _, c := range cmds {
+		if c != nil {
+			cmds[n] = c
+			n++
+		}
+	}
+	switch n {
+	case 0:
+		return nil
+	case 1:
+		return cmds[0]
+	}
+	return tea.Batch(cmds[:n]...)
+}
+
+// View returns the frame as last drawn: bubbletea calls it after every message.
+func (m *root) View() string { return m.frame }
+
+// take puts a new snapshot in place.
+func (m *root) take(b *book) tea.Cmd {
+	m.live = b
+	m.saver.shown(m, b)
+	cmd := m.watch.hear(m, b)
+	if m.frozen || m.history != nil {
+		return cmd
+	}
+	m.show(b)
+	return batch([]tea.Cmd{cmd, m.wants()})
+}
+
+func (m *root) show(b *book) {
+	m.sight.book = b
+	for _, s := range m.screens {
+		s.sync()
+	}
+	for _, o := range m.over {
+		o.sync()
+	}
+}
+
+func (m *root) top() overlay {
+	if len(m.over) == 0 {
+		return nil
+	}
+	return m.over[len(m.over)-1]
+}
+
+func (m *root) push(o overlay) { m.over = append(m.over, o) }
+
+func (m *root) pop() {
+	if len(m.over) > 0 {
+		m.over = m.over[:len(m.over)-1]
+	}
+}
+
+func (m *root) screen() screen { return m.screens[m.on] }
+
+// scope is where keys are live now.
+func (m *root) scope() scope {
+	if o := m.top(); o != nil {
+		return o.scope()
+	}
+	return m.screen().scope()
+}
+
+// bib is the athlete who is meant, "" for none.
+func (m *root) bib() string {
+	if o := m.top(); o != nil {
+		if b, ok := o.(bearer); ok {
+			return b.bib()
+		}
+		return ""
+	}
+	if b, ok := m.screen().(bearer); ok {
+		return b.bib()
+	}
+	return ""
+}
+
+// redraw makes the frame: the top lines, the screen or what lies over it, the lines below.
+func (m *root) redraw() {
+	m.dirty = false
+	p := newPage(m.sight.look, m.w, m.h)
+	if m.w < 20 || m.h < 8 {
+		p.say(bad, fmt.Sprintf("%d by %d is too small to show a race", m.w, m.h))
+		m.frame = p.String()
+		return
+	}
+	m.heading(p)
+	body := m.h - 4
+	if o := m.top(); o != nil {
+		p.add(lines(o.View(m.w, body)))
+	} else {
+		p.add(lines(m.screen().View(m.w, body)))
+	}
+	m.sayings(p)
+	m.footer(p)
+	m.frame = p.String()
+}

@@ -1,0 +1,252 @@
+package tui
+
+import (
+	"fmt"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"twinmat/reconcile/race"
+)
+
+// settle is one case on the table: the evidence, the rulings offered, and what the chosen
+// one would change.
+type settle struct {
+	*sight
+	s       race.Suspect // as it was when opened or last looked at again
+	gone    string       // why there is nothing left to settle
+	choices []choice
+	at      int
+	trial   trial
+	reason  field
+	edited  bool // the reason is the person's own
+	writing bool
+	anew    bool // the evidence changed: the trial must be made again
+}
+
+type choice struct {
+	line   string // arguments of `rule`
+	accept bool
+}
+
+// openSettle puts a case on the table, on the proposal or on accepting it as it stands.
+func (m *root) openSettle(id string, accept bool) tea.Cmd {
+	s := m.live.suspect(id)
+	if s == nil {
+		m.tell(muted, "that case is gone: later reads have cleared it")
+		return nil
+	}
+	t := &settle{sight: m.sight}
+	t.lay(*s)
+	if accept {
+		t.at = len(t.choices) - 1
+	}
+	m.push(t)
+	return t.look4(m)
+}
+
+func (t *settle) lay(s race.Suspect) {
+	t.s = s
+	t.choices = t.choices[:0]
+	if s.Proposes != "" {
+		t.choices = append(t.choices, choice{line: s.Proposes})
+	}
+	for _, o := range s.Others {
+		if o != "" && o != s.Proposes {
+			t.choices = append(t.choices, choice{line: o})
+		}
+	}
+	t.choices = append(t.choices, choice{line: "accept --suspect " + s.ID, accept: true})
+	t.at = min(t.at, len(t.choices)-1)
+}
+
+// look4 tries the choice under the cursor.
+func (t *settle) look4(m *root) tea.Cmd {
+	c := t.choices[t.at]
+	if !t.edited {
+		t.reason.set(t.offered(c))
+	}
+	t.anew = false
+	evidence := t.s.Evidence
+	return m.try(&t.trial, c.line, func(r *race.Ruling) {
+		if r.Rule == race.Accept && r.Evidence == "" {
+			r.Evidence = evidence
+		}
+	})
+}
+
+// offered is the reason that stands ready.
+func (t *settle) offered(c choice) string {
+	if c.accept {
+		return "looked at, right as it stands: " + t.s.Says
+	}
+	return t.s.Says
+}
+
+func (t *settle) choose(m *root, i int) tea.Cmd {
+	if i < 0 || i >= len(t.choices) {
+		m.tell(muted, "there is no choice %d", i+1)
+		return nil
+	}
+	t.at = i
+	return t.look4(m)
+}
+
+func (t *settle) apply(m *root) tea.Cmd {
+	r := t.trial.ruling
+	r.Why = t.reason.String()
+	m.pop()
+	return m.save(saving{ruling: r, words: t.trial.words})
+}
+
+func (t *settle) whyNot() string {
+	switch {
+	case t.gone != "":
+		return t.gone
+	case t.anew:
+		return "the evidence has changed; tab looks again"
+	case t.reason.String() == "":
+		return "a ruling needs its reason: e writes one"
+	}
+	return t.trial.why()
+}
+
+// sync looks whether the case is still the same.
+func (t *settle) sync() {
+	s := t.book.suspect(t.s.ID)
+	switch {
+	case s == nil:
+		t.gone = "later reads have cleared this case"
+	case s.Settled:
+		t.gone = fmt.Sprintf("settled by ruling %d", s.SettledBy)
+	case s.Evidence != t.s.Evidence || s.Proposes != t.s.Proposes:
+		t.gone = ""
+		t.lay(*s)
+		t.anew = true
+	default:
+		t.gone = ""
+	}
+}
+
+func (t *settle) tried() *trial { return &t.trial }
+
+func (t *settle) scope() scope {
+	if t.writing {
+		return inReason
+	}
+	return inSettle
+}
+
+func (t *settle) bib() string {
+	if len(t.s.Bibs) > 0 {
+		return t.s.Bibs[0]
+	}
+	return ""
+}
+
+func (t *settle) typing() bool { return t.writing }
+
+func (t *settle) typed(_ *root, k tea.KeyMsg) (tea.Cmd, bool) {
+	if !t.reason.key(k) {
+		return nil, false
+	}
+	t.edited = true
+	return nil, true
+}
+
+func (t *settle) View(w, h int) string {
+	p := newPage(t.look, w, h)
+	caseHead(p, &t.s)
+	p.prose(text, t.s.Says, 4)
+	if t.gone != "" {
+		p.say(warn, t.look.warn+" "+t.gone)
+	} else if t.anew {
+		p.say(warn, t.look.warn+" the evidence has changed since you looked; tab looks again")
+	}
+	p.line()
+	for i, c := range t.choices {
+		if i > 5 && i != t.at && h < 30 {
+			continue
+		}
+		t.choice(p, i, c)
+	}
+	p.line()
+	r := p.line()
+	r.put(head, "reason").gap(2)
+	t.reason.draw(r, r.left(), t.writing)
+	p.line()
+	what := "would change"
+	if t.trial.state == ready && t.trial.words != "" {
+		what = t.trial.words
+	}
+	p.prose(strong, what, 2)
+	t.trial.draw(p, p.left())
+	return p.String()
+}
+
+func (t *settle) choice(p *page, i int, c choice) {
+	r := p.line()
+	if i == t.at {
+		r.force, r.forced = true, picked
+		r.put(picked, p.look.pick)
+	} else {
+		r.gap(1)
+	}
+	r.put(keycap, fmt.Sprint(i+1)).gap(1)
+	switch {
+	case c.accept:
+		r.put(text, "accept: right as it stands")
+	case i == 0 && t.s.Proposes != "":
+		r.put(strong, c.line)
+		if t.s.Strong {
+			r.put(good, "  much the likeliest")
+		}
+	default:
+		r.put(text, c.line)
+	}
+	r.space(text, r.left())
+}
+
+// caseHead names a case in one line: its weight, its kind, whom and what it concerns.
+func caseHead(p *page, s *race.Suspect) {
+	r := p.line()
+	k, sign, word := weightOf(p.look, s)
+	r.put(k, sign+" "+word).gap(2).put(strong, kindWords(s.Kind)).gap(2)
+	for _, b := range s.Bibs {
+		r.put(strong, b).gap(1)
+	}
+	if s.Tag != "" {
+		r.put(text, "chip "+s.Tag).gap(1)
+	}
+	if s.Split != "" {
+		r.put(text, "at "+s.Split)
+	} else if s.Line != "" {
+		r.put(text, "at line "+s.Line)
+	}
+}
+
+func weightOf(l *look, s *race.Suspect) (ink, string, string) {
+	switch {
+	case s.Settled:
+		return good, l.ok, "settled"
+	case s.Weight == race.Hold:
+		return bad, l.hold, "holds"
+	}
+	return warn, l.lookat, "look"
+}
+
+// kindWords are the kinds of suspect as people say them.
+func kindWords(kind string) string {
+	if w, ok := kindNames[kind]; ok {
+		return w
+	}
+	return kind
+}
+
+var kindNames = map[string]string{
+	race.MissingSplit: "split missing", race.MissingStart: "no start passing", race.Swapped: "bibs swapped", race.OtherCourse: "ran another course",
+	race.DoubtfulGun: "gun in doubt", race.EarlyStart: "started early", race.WrongWave: "wrong wave", race.ImpossiblePace: "impossibly fast",
+	race.UnlikelyPace: "unlikely pace", race.UnassignedChip: "nobody's chip", race.UnlistedBib: "bib not listed", race.Clash: "times clash",
+	race.LineOff: "line is off", race.RulingAdrift: "ruling adrift", race.ChipsApart: "chips apart", race.CarriedTogether: "carried together",
+	race.ExtraPassing: "extra passing", race.OutOfOrder: "out of order", race.OutButSeen: "out but seen", race.Overdue: "overdue",
+	race.TooClose: "too close to call", race.ClockStep: "clock stepped", race.ClockUnsure: "clock unsure", race.SilentLog: "log is silent",
+}

@@ -1,0 +1,139 @@
+package tui
+
+import (
+	"fmt"
+
+	"twinmat/reconcile/race"
+)
+
+// caution stands over the list always: it is read by people who look for somebody.
+const caution = "A chip that isn't read says nothing about where a person is, or how they are. " +
+	"The event's safety and medical plan and the marshals decide what to do."
+
+// out lists who hasn't come in.
+type out struct {
+	*sight
+	t    table
+	rows []int32 // indexes in book.out
+	only int     // course alone, -1: all
+}
+
+func newOut(s *sight) *out {
+	return &out{sight: s, only: -1, t: table{cols: []column{
+		{head: "bib", w: 6, right: true}, {head: "name", w: 14, stretch: true}, {head: "course", w: 9, drop: 4}, {head: "wave", w: 5, drop: 6},
+		{head: "last place", w: 10}, {head: "read at", w: 8, drop: 2}, {head: "since", w: 8, right: true}, {head: "next", w: 9, drop: 3},
+		{head: "about", w: 8, drop: 1}, {head: "late by", w: 8, right: true},
+	}}}
+}
+
+func (o *out) name() string            { return "still out" }
+func (o *out) scope() scope            { return onOut }
+func (o *out) list() (*table, listing) { return &o.t, o }
+func (o *out) Len() int                { return len(o.rows) }
+func (o *out) row(i int) *outRow       { return &o.book.out[o.rows[i]] }
+func (o *out) ID(i int) string         { return o.result(i).Bib }
+
+func (o *out) result(i int) *race.Result { return &o.book.Results[o.row(i).result] }
+
+func (o *out) bib() string {
+	if o.t.at < len(o.rows) {
+		return o.ID(o.t.at)
+	}
+	return ""
+}
+
+func (o *out) sync() {
+	o.rows = o.rows[:0]
+	if o.only >= len(o.book.Plan.Courses) {
+		o.only = -1
+	}
+	for i := range o.book.out {
+		if o.only < 0 || o.book.Results[o.book.out[i].result].Course == o.only {
+			o.rows = append(o.rows, int32(i))
+		}
+	}
+	o.t.sync(o)
+}
+
+// nextCourse goes through the courses: all, then each alone.
+func (o *out) nextCourse() {
+	if o.only++; o.only >= len(o.book.Plan.Courses) {
+		o.only = -1
+	}
+	o.t.id = ""
+	o.sync()
+}
+
+func (o *out) late(i int) race.Millis { return o.book.Now.Sub(o.row(i).expected) }
+
+func (o *out) Mark(l *look, i int) (ink, string) {
+	if d := o.late(i); d.Known() && d > 0 {
+		return warn, l.warn
+	}
+	return accent, l.run
+}
+
+func (o *out) Cell(i, col int) (ink, string) {
+	x, r := o.row(i), o.result(i)
+	switch col {
+	case 0:
+		return strong, r.Bib
+	case 1:
+		return text, r.Name
+	case 2:
+		return muted, courseID(o.book, r.Course)
+	case 3:
+		return muted, waveName(o.book.State, r)
+	case 4:
+		return text, orDash(x.place)
+	case 5:
+		return muted, clockOf(o.book.State, x.last)
+	case 6:
+		return text, hours(o.book.Now.Sub(x.last))
+	case 7:
+		return muted, x.next
+	case 8:
+		if !x.expected.Known() {
+			return muted, "-"
+		}
+		return text, clockOf(o.book.State, x.expected)
+	}
+	if d := o.late(i); d.Known() && d > 0 {
+		return warn, hours(d)
+	}
+	return muted, ""
+}
+
+// hours writes a length to the minute, or to the second below ten minutes.
+func hours(d race.Millis) string {
+	if !d.Known() {
+		return "-"
+	}
+	if d < 0 {
+		d = 0
+	}
+	s := int64(d / 1000)
+	if s < 600 {
+		return fmt.Sprintf("%d:%02d", s/60, s%60)
+	}
+	return fmt.Sprintf("%dh%02d", s/3600, s/60%60)
+}
+
+func (o *out) View(w, h int) string {
+	p := newPage(o.look, w, h)
+	p.prose(warn, o.look.warn+" "+caution, 4)
+	r := p.line()
+	where := "all courses"
+	if o.only >= 0 {
+		where = courseID(o.book, o.only) + " alone"
+	}
+	r.put(strong, fmt.Sprintf("%d on the way", o.Len())).put(muted, ", "+where+"; the one expected longest ago first; "+
+		fmt.Sprintf("%d more not seen at all", o.book.total("unseen")))
+	if o.Len() == 0 {
+		p.line()
+		p.say(muted, "nobody who was seen is still out")
+		return p.String()
+	}
+	o.t.draw(p, o, p.left())
+	return p.String()
+}

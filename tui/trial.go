@@ -1,0 +1,251 @@
+package tui
+
+import (
+	"fmt"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"twinmat/reconcile/race"
+)
+
+// A trial is a ruling being looked at before it is made: what it says in words and what
+// it would change. Nothing is ruled that wasn't tried.
+type trial struct {
+	line    string // arguments of `rule`
+	number  int    // of the question put to the desk; an answer to an older one is dropped
+	state   trialState
+	ruling  race.Ruling
+	words   string
+	effect  effect
+	refused string
+}
+
+type trialState uint8
+
+const (
+	untried trialState = iota
+	working
+	ready
+	refused
+)
+
+// An answer comes back from the desk and knows whom to give itself to.
+type answer interface{ deliver(m *root) tea.Cmd }
+
+// trialAnswer is what the desk says of a ruling tried.
+type trialAnswer struct {
+	number  int
+	ruling  race.Ruling
+	words   string
+	effect  effect
+	refused string
+}
+
+// A trier has a trial under way.
+type trier interface{ tried() *trial }
+
+func (a trialAnswer) deliver(m *root) tea.Cmd {
+	for _, o := range m.over {
+		r, ok := o.(trier)
+		if !ok || r.tried().number != a.number {
+			continue
+		}
+		t := r.tried()
+		t.ruling, t.words, t.effect, t.refused = a.ruling, a.words, a.effect, a.refused
+		t.state = ready
+		if a.refused != "" {
+			t.state = refused
+		}
+	}
+	return nil
+}
+
+// try puts a ruling to the desk; fill adds what a line can't well carry (names, evidence).
+func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
+	m.asked++
+	*t = trial{line: line, number: m.asked, state: working}
+	number, desk, before := m.asked, m.o.Desk, m.live.State
+	if desk == nil {
+		t.state, t.refused = refused, "no race is running behind this console"
+		return nil
+	}
+	return guarded(func() tea.Msg {
+		a := trialAnswer{number: number}
+		r, err := desk.Parse(line)
+		if err != nil {
+			a.refused = err.Error()
+			return a
+		}
+		if fill != nil {
+			fill(&r)
+		}
+		a.ruling, a.words = r, desk.Words(r)
+		after, err := desk.Preview(r)
+		if err != nil {
+			a.refused = err.Error()
+			return a
+		}
+		a.effect = compare(before, after, concerned(r))
+		return a
+	})
+}
+
+// concerned are the bibs that a ruling names.
+func concerned(r race.Ruling) []string {
+	var out []string
+	for _, b := range []string{r.Bib, r.With} {
+		if b != "" {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// why says what stands in the way of applying it, "" for nothing.
+func (t *trial) why() string {
+	switch t.state {
+	case untried:
+		return "its effect hasn't been looked at yet"
+	case working:
+		return "its effect is being worked out"
+	case refused:
+		return t.refused
+	}
+	return ""
+}
+
+// draw writes the ruling in words and its effect into the lines left on the page.
+func (t *trial) draw(p *page, max int) {
+	if max <= 0 {
+		return
+	}
+	switch t.state {
+	case untried:
+		return
+	case working:
+		p.say(muted, "working out what this would change …")
+	case refused:
+		p.prose(bad, p.look.warn+" can't be applied: "+t.refused, max)
+	case ready:
+		t.effect.draw(p, max)
+	}
+}
+
+// saver makes rulings, one after the other: their order is the order of the keys.
+type saver struct {
+	queue   []saving
+	busy    bool
+	kept    int // rulings on disk that no snapshot has shown yet
+	lastSeq int // of the last snapshot
+	naming  string
+}
+
+type saving struct {
+	line   string // parsed first where ruling isn't made yet
+	ruling race.Ruling
+	words  string
+	after  func(m *root, err error) // told when it is on disk, or why not
+}
+
+type savedAnswer struct {
+	saving
+	err error
+}
+
+// save queues a ruling.
+func (m *root) save(s saving) tea.Cmd {
+	if s.ruling.Who == "" {
+		s.ruling.Who = m.o.Who
+	}
+	m.saver.queue = append(m.saver.queue, s)
+	return m.saveNext()
+}
+
+func (m *root) saveNext() tea.Cmd {
+	if m.saver.busy || len(m.saver.queue) == 0 {
+		return nil
+	}
+	m.saver.busy = true
+	s, desk := m.saver.queue[0], m.o.Desk
+	return guarded(func() tea.Msg {
+		if s.line != "" {
+			r, err := desk.Parse(s.line)
+			if err != nil {
+				return savedAnswer{s, err}
+			}
+			r.Why, r.Who = s.ruling.Why, s.ruling.Who
+			s.ruling, s.words = r, desk.Words(r)
+		}
+		return savedAnswer{s, desk.Rule(s.ruling)}
+	})
+}
+
+func (a savedAnswer) deliver(m *root) tea.Cmd {
+	m.saver.queue = m.saver.queue[1:]
+	m.saver.busy = false
+	if a.err != nil {
+		m.tell(bad, "NOT saved: %v (%s)", a.err, a.words)
+	} else {
+		m.saver.kept++
+		m.saver.naming = a.words
+		m.tell(good, "saved: %s", a.words)
+		m.saver.name(m)
+	}
+	if a.after != nil {
+		a.after(m, a.err)
+	}
+	return m.saveNext()
+}
+
+// shown notes what a snapshot shows of the rulings made here, and tells the number of
+// the last one.
+func (s *saver) shown(m *root, b *book) {
+	if n := b.lastSeq - s.lastSeq; n > 0 {
+		s.kept = max(s.kept-n, 0)
+		s.lastSeq = b.lastSeq
+	}
+	s.name(m)
+}
+
+// name tells the number of the ruling just saved, once the snapshot that has it is here.
+func (s *saver) name(m *root) {
+	if s.naming == "" || s.busy || m.live.lastSeq == 0 {
+		return
+	}
+	last := m.live.ruling(m.live.lastSeq)
+	if last == nil || m.o.Desk == nil || m.o.Desk.Words(*last) != s.naming {
+		return
+	}
+	tail := "u undoes"
+	if m.frozen || m.history != nil {
+		tail += "; the screen doesn't show it yet"
+	}
+	m.tell(good, "saved as ruling %d: %s  (%s)", last.Seq, s.naming, tail)
+	s.naming, s.kept = "", 0
+}
+
+// guarded turns a panic in a command into bubbletea's own handling of it: the terminal is
+// restored there. It is here so that every command of ours is made in one place.
+func guarded(f func() tea.Msg) tea.Cmd { return f }
+
+// why no ruling can be made here.
+func (m *root) whyNoRuling() string {
+	switch {
+	case m.o.ReadOnly && m.o.Why != "":
+		return "read only: " + m.o.Why
+	case m.o.ReadOnly:
+		return "read only: this console was opened to look"
+	case m.o.Desk == nil:
+		return "no race is running behind this console"
+	case m.history != nil:
+		return "this is the race as it stood; esc comes back to now"
+	}
+	return ""
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

@@ -1,0 +1,132 @@
+// Package tui is the live console: it shows snapshots of the race and turns keys into
+// questions and rulings. It never works a time out itself; what it doesn't find in a
+// snapshot it asks of the Desk.
+//
+// A snapshot (race.State) is made elsewhere, never changes, and comes through one channel.
+// One goroutine takes it from there, prepares what the screens need (book) and sends it to
+// the program; everything else happens in the program's own loop.
+package tui
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+	"github.com/muesli/termenv"
+
+	"twinmat/reconcile/race"
+)
+
+// Desk is what the console asks of the running race. Every call may block; the console
+// makes them away from its own loop, rulings one after the other.
+type Desk interface {
+	// Preview is the race as it would stand with this ruling; nothing is written. The
+	// error says why the ruling can't apply.
+	Preview(r race.Ruling) (*race.State, error)
+	// Rule keeps the ruling; it is on disk when Rule returns nil.
+	Rule(r race.Ruling) error
+	// Parse reads the arguments of `rule`: "set-status --bib 327 --status dnf".
+	Parse(line string) (race.Ruling, error)
+	// Words is a ruling told in words. It alone is asked while drawing and never blocks.
+	Words(r race.Ruling) string
+	// Export writes the files and says what was written.
+	Export() (said string, err error)
+	// Explain is the story of a bib's times, a line each.
+	Explain(bib string) []string
+	// At is the race as it stood at an earlier moment.
+	At(t race.Instant) (*race.State, error)
+}
+
+// An Update is a new snapshot of the race.
+type Update struct {
+	State    *race.State
+	Revision int
+	Notices  []Notice
+	Health   []Health
+}
+
+// Level is what it costs to miss a notice.
+type Level uint8
+
+// The levels of a notice.
+const (
+	Quiet  Level = iota // for the record: shown until the next key
+	Needed              // somebody must look at it
+	Urgent              // times are being lost while nobody does
+)
+
+// A Notice is something to be told once. Notices with the same Key are one.
+type Notice struct {
+	Key   string
+	Level Level
+	Says  string
+}
+
+// Health is how the following of one log stands.
+type Health struct {
+	Source  int       // index in Plan.Logs
+	Grew    time.Time // when it last grew, on Options.Clock's clock; zero: not since the start
+	Missing bool      // no such file yet
+	Waiting int       // bytes of a last line that has no newline yet
+	Trouble string    // what is wrong with it, "" : nothing
+}
+
+// Options are what a run of the console needs.
+type Options struct {
+	ReadOnly bool
+	Why      string // why nothing can be ruled here
+	ASCII    bool
+	Theme    string // sun, night, mono; "" : chosen by the terminal
+	Updates  <-chan Update
+	Desk     Desk
+	Clock    func() time.Time // the laptop's clock, for the screen and for times taken by a key
+	Who      string           // who rules
+	Title    string
+	Bell     bool
+
+	Input  *os.File // nil: the terminal
+	Output *os.File
+	Crash  string // folder for a crash report; "" : the system's for temporary files
+}
+
+// At thirty frames a second data seems to move by itself, and a slow link still keeps up.
+const frameEvery = 33 * time.Millisecond
+
+// Run shows the console until it is left or ctx ends. It returns an error when the program
+// broke; the terminal is whole again by then.
+func Run(ctx context.Context, o Options) error {
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
+	theme, profile := chooseTheme(o.Theme, os.Getenv)
+	m := newRoot(o, newLook(theme, o.ASCII, profile))
+	m.profile = profile
+	opts := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithMouseCellMotion(),
+		tea.WithReportFocus(), tea.WithFPS(30), tea.WithFilter(newSieve().filter)}
+	if o.Input != nil {
+		opts = append(opts, tea.WithInput(o.Input))
+	}
+	if o.Output != nil {
+		opts = append(opts, tea.WithOutput(o.Output))
+	}
+	p := tea.NewProgram(m, opts...)
+	inner, stop := context.WithCancel(ctx)
+	f := &feeder{program: p, updates: o.Updates, crash: o.Crash, done: make(chan struct{})}
+	go f.run(inner)
+	_, err := p.Run()
+	stop()
+	<-f.done
+	if f.report != "" {
+		return fmt.Errorf("the console broke; a report is in %s", f.report)
+	}
+	if errors.Is(err, tea.ErrProgramKilled) && ctx.Err() != nil {
+		return nil
+	}
+	return err
+}
+
+// lookFor is a look for tests and pictures: a theme with all its colours.
+func lookFor(theme string, ascii bool) *look { return newLook(theme, ascii, termenv.ANSI256) }
