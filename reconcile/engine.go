@@ -39,6 +39,17 @@ type Engine struct {
 
 // Compute is the race as it stands.
 func (e *Engine) Compute(in Input) *race.State {
+	r, st := e.compute(in)
+	if len(in.Rulings) > len(st.Undone) {
+		bare := in
+		bare.Rulings = nil
+		_, before := e.compute(bare)
+		r.settled(st, before)
+	}
+	return st
+}
+
+func (e *Engine) compute(in Input) (*run, *race.State) {
 	r := &run{in: in, memo: &e.memo}
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
@@ -58,7 +69,7 @@ func (e *Engine) Compute(in Input) *race.State {
 		return a.Seq, a.Evidence, ok
 	})
 	result.Rank(st)
-	return st
+	return r, st
 }
 
 // run is one computation: what each step leaves for the next.

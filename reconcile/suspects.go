@@ -3,6 +3,7 @@ package reconcile
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"twinmat/reconcile/passing"
@@ -150,4 +151,38 @@ func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split,
 	if len(told) > 0 {
 		add(t.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d sets %s for %s at %s, and %s", t.Seq, t.At.Format(r.plan.Zone), e.athlete.Bib, sp.ID, strings.Join(told, ", ")), fmt.Sprintf("undo --seq %d", t.Seq))
 	}
+}
+
+// settled lists, as settled, the suspects that only the rulings made go away: what was found
+// and what was decided about it stay on one list.
+func (r *run) settled(st, before *race.State) {
+	there := make(map[string]bool, len(st.Suspects))
+	for i := range st.Suspects {
+		there[st.Suspects[i].ID] = true
+	}
+	for _, s := range before.Suspects {
+		if there[s.ID] {
+			continue
+		}
+		s.Settled, s.SettledBy, s.Holds = true, r.settledBy(&s), nil
+		st.Suspects = append(st.Suspects, s)
+	}
+}
+
+// settledBy is the latest standing ruling that speaks of what a suspect is about, 0 if none
+// names it.
+func (r *run) settledBy(s *race.Suspect) int {
+	for i := len(r.in.Rulings) - 1; i >= 0; i-- {
+		x := &r.in.Rulings[i]
+		if _, undone := r.fx.Undone[x.Seq]; undone {
+			continue
+		}
+		switch {
+		case x.Bib != "" && slices.Contains(s.Bibs, x.Bib), x.With != "" && slices.Contains(s.Bibs, x.With),
+			s.Tag != "" && (race.CanonicalTag(x.Tag) == s.Tag || slices.ContainsFunc(x.Tags, func(t string) bool { return race.CanonicalTag(t) == s.Tag })),
+			len(s.Bibs) == 0 && x.Line != "" && x.Line == s.Line, s.Kind == race.DoubtfulGun && x.Wave != "" && s.ID == race.DoubtfulGun+":"+x.Wave:
+			return x.Seq
+		}
+	}
+	return 0
 }
