@@ -102,7 +102,7 @@ func settling() []action {
 		{id: "settle.pick", keys: []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}, help: "choose a ruling by its number", scope: inSettle, silent: true,
 			do: func(m *root) tea.Cmd { return s(m).choose(m, int(m.pressed[0]-'1')) }},
 		{id: "settle.accept", keys: []string{"x"}, short: "accept", help: "choose to accept it as it stands", scope: inSettle, foot: 1,
-			do: func(m *root) tea.Cmd { t := s(m); return t.choose(m, len(t.choices)-1) }},
+			do: func(m *root) tea.Cmd { t := s(m); return t.choose(m, t.acceptAt()) }},
 		{id: "settle.reason", keys: []string{"e"}, short: "reason", help: "write the reason yourself", scope: inSettle, foot: 1,
 			do: func(m *root) tea.Cmd { s(m).writing = true; return nil }},
 		{id: "reason.done", keys: []string{"enter"}, short: "done", help: "keep the reason as written", scope: inReason, foot: 1,

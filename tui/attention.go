@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -70,10 +71,11 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	}
 	for i := range b.health {
 		h := &b.health[i]
-		if h.Trouble != "" && h.Source < len(b.Plan.Logs) {
+		if h.Trouble != "" && !h.Missing && h.Source < len(b.Plan.Logs) {
 			put(Notice{Key: fmt.Sprint("log ", h.Source, " ", h.Trouble), Level: Urgent, Says: b.Plan.Logs[h.Source].Path + ": " + h.Trouble})
 		}
 	}
+	a.withdraw(b)
 	if fresh > 0 && a.primed {
 		a.cases(fresh, one)
 	}
@@ -86,6 +88,18 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 		return ring(os.Stderr)
 	}
 	return nil
+}
+
+// withdraw takes back what nobody needs to see any more: cases that were settled or went.
+func (a *attention) withdraw(b *book) {
+	a.waiting = slices.DeleteFunc(a.waiting, func(n Notice) bool {
+		kind, _, _ := strings.Cut(n.Key, ":")
+		if _, ours := raceWide[kind]; !ours {
+			return false
+		}
+		s := b.suspect(n.Key)
+		return s == nil || s.Settled
+	})
 }
 
 // cases keeps one notice for all new cases that hold results.

@@ -81,8 +81,11 @@ func (m *root) sayings(p *page) {
 	r := p.line()
 	g := p.look
 	if m.said.text != "" {
-		sign := g.ok
-		if m.said.ink == bad || m.said.ink == warn {
+		sign := g.none
+		switch m.said.ink {
+		case good:
+			sign = g.ok
+		case bad, warn:
 			sign = g.warn
 		}
 		r.put(m.said.ink, sign+" "+m.said.text)

@@ -107,6 +107,7 @@ func (d *desk) View(w, h int) string {
 		d.t.draw(left, d, left.left())
 		right := newPage(d.look, w-left.w-1, rest)
 		d.detail(right)
+		d.beside(right)
 		p.add(beside(d.look, left.done(), right.done()))
 		return p.String()
 	}
@@ -169,7 +170,7 @@ func (d *desk) board(p *page, b *board) {
 		tail := " " + t
 		r.put(strong, fmt.Sprint(k+1)).gap(1)
 		sign := d.look.hold
-		if x.State != "held" {
+		if len(x.HeldFor) == 0 {
 			sign = ""
 		}
 		if sign != "" {
@@ -204,7 +205,9 @@ func (d *desk) detail(p *page) {
 	if s == nil {
 		return
 	}
-	p.say(muted, strings.Repeat(d.look.rule, p.w))
+	if p.written() > 0 {
+		p.say(muted, strings.Repeat(d.look.rule, p.w))
+	}
 	caseHead(p, s)
 	p.prose(text, s.Says, max(p.left()-2, 1))
 	if s.Proposes != "" && p.left() > 0 {
@@ -217,11 +220,29 @@ func (d *desk) detail(p *page) {
 	if n := len(s.Others); n > 0 && p.left() > 0 {
 		p.say(muted, "or: "+listed(s.Others, max(p.w/50, 1)))
 	}
-	if p.h >= 30 || p.w < 130 {
+	if p.w < 82 || p.h < 30 {
 		for _, b := range s.Bibs {
 			if r := d.book.result(b); r != nil && p.left() > 0 {
 				who(p, d.book, r)
 			}
+		}
+	}
+}
+
+// beside uses the room of a wide screen: the splits of those concerned.
+func (d *desk) beside(p *page) {
+	s := d.selected()
+	if s == nil {
+		return
+	}
+	for _, b := range s.Bibs {
+		if r := d.book.result(b); r != nil && p.left() > len(r.Splits)+4 {
+			p.line()
+			t := telling{sight: d.sight, r: r, at: -1}
+			who(p, d.book, r)
+			t.standing(p)
+			t.splits(p)
+			t.others(p)
 		}
 	}
 }

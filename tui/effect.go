@@ -11,6 +11,7 @@ import (
 type effect struct {
 	changes []change // those concerned first, then in order of bib
 	moved   int      // others of whom only the rank moves
+	nudged  int      // others of whom only fills move, by less than trifle
 	settles []string // ids
 	opens   []string
 }
@@ -41,6 +42,8 @@ func compare(before, after *race.State, first []string) effect {
 		c, rankOnly := changed(before, after, b, a)
 		switch {
 		case len(c.rows) == 0:
+		case b != nil && trifling(b, a) && !slices.Contains(first, a.Bib):
+			e.nudged++
 		case rankOnly && !slices.Contains(first, a.Bib):
 			e.moved++
 		case len(e.changes) < changesKept || slices.Contains(first, a.Bib):
@@ -52,6 +55,25 @@ func compare(before, after *race.State, first []string) effect {
 	})
 	e.settles, e.opens = suspectsMoved(before, after)
 	return e
+}
+
+// A clock fitted to other pairs moves every fill that rests on it; below this it is
+// counted, not listed.
+const trifle = 20 // milliseconds
+
+// trifling tells whether nothing but passings moved, and those by next to nothing.
+func trifling(a, b *race.Result) bool {
+	if a.State != b.State || a.Official != b.Official || a.Rank != b.Rank || a.From != b.From || a.Wave != b.Wave || a.Name != b.Name ||
+		len(a.Passings) != len(b.Passings) || !slices.Equal(a.Filled, b.Filled) {
+		return false
+	}
+	for i := range a.Passings {
+		x, y := &a.Passings[i], &b.Passings[i]
+		if d := y.At.Sub(x.At); x.From != y.From || d.Known() && (d > trifle || d < -trifle) {
+			return false
+		}
+	}
+	return true
 }
 
 func rankIn(first []string, bib string) int {
@@ -90,17 +112,18 @@ func changed(sb, sa *race.State, b, a *race.Result) (c change, rankOnly bool) {
 		}
 	}
 	put("state", b.State, a.State)
+	put("official", span(b.Official), span(a.Official))
+	n := len(c.rows)
+	put("rank", rankWords(b), rankWords(a))
+	rankRows := len(c.rows) - n
 	for i := range a.Splits {
 		x := splitAt(b, a.Splits[i].ID)
 		y := splitAt(a, a.Splits[i].ID)
 		put(a.Splits[i].ID, passingWords(sb, x), passingWords(sa, y))
 	}
-	put("official", span(b.Official), span(a.Official))
 	put("wave", waveName(sb, b), waveName(sa, a))
 	put("name", b.Name, a.Name)
-	n := len(c.rows)
-	put("rank", rankWords(b), rankWords(a))
-	return c, n == 0
+	return c, len(c.rows) == rankRows
 }
 
 // splitAt is the passing that fills a split, nil for none.
@@ -170,14 +193,14 @@ func suspectsMoved(before, after *race.State) (settles, opens []string) {
 	return settles, opens
 }
 
-// draw writes the effect in at most max lines.
-func (e *effect) draw(p *page, max int) {
-	end := len(p.lines) + max
+// draw writes the effect in at most limit lines.
+func (e *effect) draw(p *page, limit int) {
+	end := len(p.lines) + limit
 	if p.open {
 		end++
 	}
 	room := func() int { return min(end-p.written(), p.left()) }
-	if len(e.changes) == 0 && e.moved == 0 {
+	if len(e.changes) == 0 && e.moved == 0 && e.nudged == 0 {
 		p.say(muted, "no time, rank or state changes")
 	}
 	for i, c := range e.changes {
@@ -186,8 +209,10 @@ func (e *effect) draw(p *page, max int) {
 			break
 		}
 		p.line().put(strong, c.bib+" ").put(text, c.name)
+		each := max((room()-3)/max(min(len(e.changes)-i, 2), 1), 2) // two concerned share the room
 		for k, w := range c.rows {
-			if room() < 2 && k < len(c.rows)-1 {
+			if k >= each && k < len(c.rows)-1 || room() < 2 {
+				p.say(muted, fmt.Sprintf("  %d more of this athlete's times", len(c.rows)-k))
 				break
 			}
 			r := p.line()
@@ -196,6 +221,9 @@ func (e *effect) draw(p *page, max int) {
 	}
 	if e.moved > 0 && room() > 0 {
 		p.say(muted, plural(e.moved, "other athlete moves", "other athletes move")+" in rank alone")
+	}
+	if e.nudged > 0 && room() > 0 {
+		p.say(muted, plural(e.nudged, "athlete's fills move", "athletes' fills move")+" by a few thousandths")
 	}
 	if len(e.settles) > 0 && room() > 0 {
 		p.line().put(good, p.look.ok+" settles ").put(text, listed(e.settles, 3))

@@ -101,14 +101,14 @@ func (q *plot) span() (from, to race.Instant) {
 	return from, to
 }
 
-// scale is the height of the plot: what holds 98 of 100 points, so that one stray pair
+// scale is the height of the plot: what holds 98 of 100 pairs that the model rests on, so that one stray pair
 // doesn't press the others flat; those outside lie on the edge.
 func (q *plot) scale() float64 {
 	n := min(len(q.points), 4096)
 	v := make([]float64, 0, n)
 	for i := range n {
-		if r := q.points[i*len(q.points)/n].Residual; !math.IsNaN(r) {
-			v = append(v, math.Abs(r))
+		if pt := q.points[i*len(q.points)/n]; pt.Weight > 0 && !math.IsNaN(pt.Residual) {
+			v = append(v, math.Abs(pt.Residual))
 		}
 	}
 	if len(v) == 0 {

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -38,7 +39,7 @@ func (m *root) openSettle(id string, accept bool) tea.Cmd {
 	t := &settle{sight: m.sight}
 	t.lay(*s)
 	if accept {
-		t.at = len(t.choices) - 1
+		t.at = t.acceptAt()
 	}
 	m.push(t)
 	return t.look4(m)
@@ -47,16 +48,32 @@ func (m *root) openSettle(id string, accept bool) tea.Cmd {
 func (t *settle) lay(s race.Suspect) {
 	t.s = s
 	t.choices = t.choices[:0]
-	if s.Proposes != "" {
+	if s.Proposes != "" && !isAccept(s.Proposes) {
 		t.choices = append(t.choices, choice{line: s.Proposes})
 	}
 	for _, o := range s.Others {
-		if o != "" && o != s.Proposes {
+		if o != "" && o != s.Proposes && !isAccept(o) {
 			t.choices = append(t.choices, choice{line: o})
 		}
 	}
-	t.choices = append(t.choices, choice{line: "accept --suspect " + s.ID, accept: true})
+	t.choices = append(t.choices, choice{line: "accept --suspect " + word(s.ID), accept: true})
+	if isAccept(s.Proposes) { // the likeliest stands first, whatever it is
+		last := len(t.choices) - 1
+		t.choices[0], t.choices[last] = t.choices[last], t.choices[0]
+	}
 	t.at = min(t.at, len(t.choices)-1)
+}
+
+func isAccept(line string) bool { return strings.HasPrefix(line, race.Accept+" ") }
+
+// acceptAt is the choice that accepts.
+func (t *settle) acceptAt() int {
+	for i, c := range t.choices {
+		if c.accept {
+			return i
+		}
+	}
+	return 0
 }
 
 // look4 tries the choice under the cursor.
@@ -195,6 +212,9 @@ func (t *settle) choice(p *page, i int, c choice) {
 	switch {
 	case c.accept:
 		r.put(text, "accept: right as it stands")
+		if i == 0 && t.s.Strong && isAccept(t.s.Proposes) {
+			r.put(good, "  much the likeliest")
+		}
 	case i == 0 && t.s.Proposes != "":
 		r.put(strong, c.line)
 		if t.s.Strong {
