@@ -1,0 +1,95 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"os/user"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"twinmat/ingest"
+	"twinmat/ingest/journal"
+	"twinmat/reconcile"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
+)
+
+func newRule() *cobra.Command {
+	return &cobra.Command{
+		Use:   "rule RACE KIND … --why TEXT",
+		Short: "Make one ruling, without a screen",
+		Long:  "Rule writes one ruling to the race's rulings.jsonl. It is on disk when the command returns.\n\n" + ruling.Help(),
+		Example: "  twinmat rule saltmarsh assign-chip --tag 3A08000000000007 --bib 214 --why 'given a spare at the desk'\n" +
+			"  twinmat rule saltmarsh undo --seq 7 --why 'wrong bib'",
+		DisableFlagParsing: true, // every kind has flags of its own
+		RunE: func(c *cobra.Command, a []string) error {
+			if len(a) > 0 && (a[0] == "--help" || a[0] == "-h") {
+				return c.Help()
+			}
+			if len(a) < 2 {
+				return usage("rule wants a race and a kind of ruling; see 'twinmat rule --help'")
+			}
+			return rule(c, a[0], a[1], a[2:])
+		},
+	}
+}
+
+func rule(c *cobra.Command, path, kind string, flags []string) error {
+	f, err := ingest.Open(path)
+	if err != nil {
+		return err
+	}
+	x, err := ruling.Parse(kind, flags, f.Plan)
+	if err != nil {
+		return &status{code: exitUsage, err: err}
+	}
+	j, err := journal.Open(f.Dir)
+	if err != nil {
+		return err
+	}
+	defer j.Close()
+	f.Rulings = j.Rulings()
+	var st *race.State
+	if ruling.NeedsState(&x, f.Athletes, f.Rulings) {
+		g, err := ingest.Read(path)
+		if err != nil {
+			return err
+		}
+		g.Rulings = f.Rulings
+		st = reconcile.Compute(g.Input())
+	}
+	if err := ruling.Check(&x, f.Plan, f.Athletes, f.Rulings, st); err != nil {
+		return fmt.Errorf("refused: %w", err)
+	}
+	if x.Rule == race.Accept {
+		x.Evidence = evidence(st, x.Suspect)
+	}
+	x.Made, x.Who = time.Now().Format("2006-01-02T15:04:05.000Z07:00"), who()
+	if err := j.Append(&x); err != nil {
+		return err
+	}
+	fmt.Fprintln(c.OutOrStdout(), clean(fmt.Sprintf("ruling %d is on disk: %s", x.Seq, ruling.Words(&x))))
+	return nil
+}
+
+// evidence is what an accept binds to: the suspect as it was shown.
+func evidence(st *race.State, id string) string {
+	for i := range st.Suspects {
+		if st.Suspects[i].ID == id {
+			return st.Suspects[i].Evidence
+		}
+	}
+	return ""
+}
+
+// who rules: the name that the operator goes by on this machine.
+func who() string {
+	if s := os.Getenv("TWINMAT_WHO"); s != "" {
+		return s
+	}
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return "operator"
+}

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"twinmat/cmd/internal/live"
+	"twinmat/reconcile/export"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
+	"twinmat/reconcile/story"
+	"twinmat/tui"
+)
+
+type watchOptions struct {
+	readOnly, ascii, quiet bool
+	theme                  string
+	every                  time.Duration
+}
+
+func newWatch() *cobra.Command {
+	var o watchOptions
+	c := &cobra.Command{
+		Use:   "watch RACE",
+		Short: "The live console",
+		Long: `Watch follows a race while it runs: who comes, what must be looked at, and what
+each ruling would change before it is made. A second console on the same race opens
+to look at only.`,
+		Example: "  twinmat watch saltmarsh\n  twinmat watch saltmarsh --export-every 1m",
+		Args:    args(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			return watch(c.Context(), a[0], o)
+		},
+	}
+	watchFlags(c, &o)
+	return c
+}
+
+func watchFlags(c *cobra.Command, o *watchOptions) {
+	c.Flags().BoolVar(&o.readOnly, "read-only", false, "look, don't rule")
+	c.Flags().BoolVar(&o.ascii, "ascii", false, "draw with plain letters only")
+	c.Flags().BoolVar(&o.quiet, "quiet", false, "no bell")
+	c.Flags().StringVar(&o.theme, "theme", "", "sun, night or mono (default: what the terminal says)")
+	c.Flags().DurationVar(&o.every, "export-every", 0, "write provisional results so often, e.g. 1m")
+}
+
+// watch runs the race and its console until the console is left.
+func watch(ctx context.Context, path string, o watchOptions) error {
+	if ctx == nil {
+		ctx = context.Background()
+	}
+	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly})
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	var broke error
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		r.Run(ctx, func(x any, stack []byte) {
+			broke = fmt.Errorf("twinmat broke; a report is in %s", crashReport(x, stack))
+			stop()
+		})
+	}()
+	if o.every > 0 && r.ReadOnly() == "" {
+		go r.ExportEvery(ctx, o.every, export.Options{})
+	}
+	updates := make(chan tui.Update, 1)
+	go relay(ctx, r, updates)
+	err = tui.Run(ctx, tui.Options{ReadOnly: r.ReadOnly() != "", Why: r.ReadOnly(), ASCII: o.ascii, Theme: o.theme, Updates: updates,
+		Desk: desk{r}, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
+	stop()
+	select { // a share that hangs must not keep the terminal
+	case <-done:
+	case <-time.After(3 * time.Second):
+	}
+	if broke != nil {
+		return broke
+	}
+	if err == nil && r.ReadOnly() == "" {
+		fmt.Printf("%s: %d rulings on disk in %s\n", clean(r.Name()), r.Rulings(), filepath.Join(r.Dir(), "rulings.jsonl"))
+	}
+	return err
+}
+
+// crashReport writes what is known of a panic; names and times are not in it.
+func crashReport(x any, stack []byte) string {
+	path := filepath.Join(os.TempDir(), fmt.Sprintf("twinmat-crash-%d.txt", time.Now().Unix()))
+	text := fmt.Sprintf("twinmat %s, %s/%s\n%v\n\n%s", version, runtime.GOOS, runtime.GOARCH, x, stack)
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		return "nowhere: " + err.Error()
+	}
+	return path
+}
+
+// relay turns the race's updates into the console's.
+func relay(ctx context.Context, r *live.Race, out chan<- tui.Update) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case u := <-r.Updates():
+			x := tui.Update{State: u.State, Revision: u.Revision}
+			for _, n := range u.Notices {
+				level := tui.Quiet
+				if n.Bad {
+					level = tui.Needed
+				}
+				x.Notices = append(x.Notices, tui.Notice{Key: n.At.String() + n.Text, Level: level, Says: n.Text})
+			}
+			for _, h := range u.Health {
+				x.Health = append(x.Health, tui.Health{Source: h.Source, Grew: h.LastNew, Missing: h.Files == 0, Waiting: int(h.Waiting), Trouble: h.Fault})
+			}
+			select {
+			case <-ctx.Done():
+				return
+			case out <- x:
+			}
+		}
+	}
+}
+
+// desk answers the console from the running race.
+type desk struct{ *live.Race }
+
+func (d desk) Rule(x race.Ruling) error {
+	_, err := d.Race.Rule(x, who())
+	return err
+}
+
+func (d desk) Parse(line string) (race.Ruling, error) { return ruling.ParseLine(line, d.State().Plan) }
+
+func (d desk) Words(x race.Ruling) string { return ruling.Words(&x) }
+
+func (d desk) Export() (string, error) {
+	report, err := d.Race.Export("", export.Options{})
+	if err != nil {
+		return "", err
+	}
+	first, _, _ := strings.Cut(report.String(), "\n")
+	return fmt.Sprintf("%s; %d cells differ from the export before", first, len(report.Changes)), nil
+}
+
+func (d desk) Explain(bib string) []string {
+	s := story.Of(d.State(), bib, ruling.Words)
+	if s == nil {
+		return nil
+	}
+	return s.Lines()
+}
+
+func (d desk) At(t race.Instant) (*race.State, error) { return d.Race.At(t), nil }
