@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -72,6 +73,7 @@ func TestASwappedPairIsExchanged(t *testing.T) {
 func TestAWrongRulingIsUndone(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	d.onCase("overdue:30")
+	open := d.m.live.open
 	d.keys("enter enter")
 	d.keys("u")
 	if len(d.desk.ruled) != 1 {
@@ -85,7 +87,7 @@ func TestAWrongRulingIsUndone(t *testing.T) {
 	if r := d.desk.ruled; len(r) != 2 || r[1].Rule != race.Undo || r[1].UndoneSeq != 1 {
 		t.Fatalf("ruled %+v", r)
 	}
-	d.sees("saved as ruling 2", "overdue")
+	d.sees("saved as ruling 2", fmt.Sprintf("%d open cases", open))
 	d.keys("7 end u")
 	d.sees("already taken back by ruling 2")
 }

@@ -1,6 +1,9 @@
 package tui
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // A column of a table. Where the page is too narrow, the columns with the greatest drop
 // go first; those with 0 never do. One column may stretch over what is left.
@@ -186,10 +189,11 @@ func (t *table) heads(p *page, ws []int) {
 		if w == 0 {
 			continue
 		}
+		title := strings.ReplaceAll(t.cols[c].head, "±", p.look.pm)
 		if t.cols[c].right {
-			r.right(head, t.cols[c].head, w)
+			r.right(head, title, w)
 		} else {
-			r.cell(head, t.cols[c].head, w)
+			r.cell(head, title, w)
 		}
 		r.gap(1)
 	}

@@ -1,0 +1,87 @@
+package tui
+
+import (
+	"testing"
+)
+
+const many = 60000
+
+func BenchmarkFrame(b *testing.B) {
+	d := newDriver(b, 200, 50, many, nil)
+	for _, f := range frames {
+		b.Run(f.name, func(b *testing.B) {
+			d.keys("esc esc esc " + f.keys)
+			for b.Loop() {
+				d.m.redraw()
+			}
+		})
+	}
+}
+
+func BenchmarkKey(b *testing.B) {
+	d := newDriver(b, 200, 50, many, nil)
+	d.keys("3")
+	down := press("down")
+	for b.Loop() {
+		d.m.Update(down)
+	}
+}
+
+func BenchmarkSort(b *testing.B) {
+	d := newDriver(b, 200, 50, many, nil)
+	a := d.m.screens[screenAthletes].(*athletes)
+	for i := range orders {
+		b.Run(orders[i].name, func(b *testing.B) {
+			a.by = i
+			for b.Loop() {
+				a.sort()
+			}
+		})
+	}
+}
+
+func BenchmarkSearch(b *testing.B) {
+	d := newDriver(b, 200, 50, many, nil)
+	a := d.m.screens[screenAthletes].(*athletes)
+	for _, q := range []string{"a", "214", "fair", "gsf", "dagnyquay", "AB0100"} {
+		b.Run(q, func(b *testing.B) {
+			for b.Loop() {
+				a.find(q)
+			}
+		})
+	}
+}
+
+func BenchmarkIndex(b *testing.B) {
+	d := newDriver(b, 200, 50, many, nil)
+	for b.Loop() {
+		var x index
+		x.refresh(d.m.live)
+	}
+}
+
+func BenchmarkBook(b *testing.B) {
+	s := fixture(many)
+	for b.Loop() {
+		newBook(Update{State: s}, nil)
+	}
+}
+
+// BenchmarkTake is what a new snapshot costs the program's loop.
+func BenchmarkTake(b *testing.B) {
+	d := newDriver(b, 200, 50, many, nil)
+	d.keys("3")
+	books := [2]*book{newBook(Update{State: d.desk.State()}, nil), newBook(Update{State: d.desk.State()}, nil)}
+	var i int
+	for b.Loop() {
+		i++
+		d.m.Update(bookMsg{books[i%2]})
+	}
+}
+
+func BenchmarkEffect(b *testing.B) {
+	s := fixture(many)
+	for b.Loop() {
+		compare(s, s, nil)
+	}
+}
