@@ -85,7 +85,7 @@ Exit status: 0 done; 1 it could not be done; 2 the call or the plan is wrong;
 	c.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usage("%w; see 'twinmat %s --help'", err, c.Name())
 	})
-	c.AddCommand(newDemo(), newExport(), newRule(), newExplain(), newWatch(), newReplay())
+	c.AddCommand(newDemo(), newExport(), newRule(), newExplain(), newWatch(), newReplay(), newReport())
 	return c
 }
 

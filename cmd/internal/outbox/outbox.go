@@ -130,6 +130,9 @@ func (r *Report) compare(path string, files map[string][]byte) error {
 	return nil
 }
 
+// Inputs names every file that a state rests on, with its size and hash.
+func Inputs(dir string, st *race.State) ([]export.Input, error) { return hashInputs(dir, st)() }
+
 // hashInputs begins to hash every file that the state rests on; the function returned waits
 // for it.
 func hashInputs(dir string, st *race.State) func() ([]export.Input, error) {

@@ -1,0 +1,52 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+
+	"github.com/google/renameio/v2"
+	"github.com/spf13/cobra"
+
+	"twinmat/cmd/internal/outbox"
+	"twinmat/ingest"
+	"twinmat/reconcile"
+	"twinmat/reconcile/report"
+	"twinmat/reconcile/ruling"
+)
+
+func newReport() *cobra.Command {
+	var out string
+	c := &cobra.Command{
+		Use:     "report RACE",
+		Short:   "Write one self-contained page on how the timing went",
+		Example: "  twinmat report saltmarsh\n  twinmat report saltmarsh --out saltmarsh.html",
+		Args:    args(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			f, err := ingest.Read(a[0])
+			if err != nil {
+				return err
+			}
+			warn(c, f)
+			st := reconcile.Compute(f.Input())
+			inputs, err := outbox.Inputs(f.Dir, st)
+			if err != nil {
+				return err
+			}
+			var b bytes.Buffer
+			if err := report.Write(&b, st, version, inputs, ruling.Words); err != nil {
+				return err
+			}
+			if out == "" {
+				out = filepath.Join(f.Dir, "report.html")
+			}
+			if err := renameio.WriteFile(out, b.Bytes(), 0o600); err != nil {
+				return fmt.Errorf("%s was not written, what stood there still does: %w", out, err)
+			}
+			fmt.Fprintf(c.OutOrStdout(), "written to %s\n", clean(out))
+			return nil
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the page (default RACE/report.html)")
+	return c
+}
