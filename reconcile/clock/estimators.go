@@ -5,181 +5,195 @@ import (
 	"slices"
 )
 
-// Tuning constants: Tukey's biweight at 95 % efficiency for the normal (4.685061, as in R's
-// robustbase lmrob.control), and what makes the MAD a standard deviation (1/Φ⁻¹(3/4)).
 const (
-	tukeyC = 4.685061
-	madSD  = 1.482602218505602
+	// madScale makes a median absolute deviation a standard deviation for normal noise:
+	// 1/Φ⁻¹(3/4), as R's stats::mad.
+	madScale = 1.482602218505602
+
+	// tukeyC is 95 % efficient at the normal: Holland and Welsch, Communications in
+	// Statistics A6 (1977) 813.
+	tukeyC = 4.685
+
+	// huberK is 95 % efficient at the normal, likewise.
+	huberK = 1.345
 )
 
-// Median of a copy; NaN for nothing.
-func Median(x []float64) float64 {
-	if len(x) == 0 {
+// Median of xs, the mean of the middle two of an even number; NaN for none.
+func Median(xs []float64) float64 { return medianOf(slices.Clone(xs)) }
+
+// medianOf is Median, but reorders xs.
+func medianOf(xs []float64) float64 {
+	n := len(xs)
+	if n == 0 {
 		return math.NaN()
 	}
-	y := slices.Clone(x)
-	slices.Sort(y)
-	return sortedMedian(y)
-}
-
-func sortedMedian(y []float64) float64 {
-	n := len(y)
+	hi := nth(xs, n/2)
 	if n%2 == 1 {
-		return y[n/2]
+		return hi
 	}
-	return (y[n/2-1] + y[n/2]) / 2
+	return slices.Max(xs[:n/2])/2 + hi/2
 }
 
-// MAD is the median absolute deviation from the median, times 1.4826: a standard deviation
-// that outliers don't move (R stats::mad).
-func MAD(x []float64) float64 {
-	m := Median(x)
-	y := make([]float64, len(x))
-	for i := range x {
-		y[i] = math.Abs(x[i] - m)
+// MAD is the median absolute deviation from the median, scaled to be a standard deviation
+// for normal noise (Hampel, JASA 69 (1974) 383).
+func MAD(xs []float64) float64 {
+	ys := slices.Clone(xs)
+	m := medianOf(ys)
+	for i, x := range xs {
+		ys[i] = math.Abs(x - m)
 	}
-	return madSD * Median(y)
+	return madScale * medianOf(ys)
 }
 
-// TheilSen is the median of the slopes of all pairs of points (Theil 1950, Sen 1968), and
-// the median of y − slope·x. NaN where all x are equal.
-func TheilSen(x, y []float64) (slope, intercept float64) {
-	var s []float64
+// nth puts the k-th smallest at its place, smaller ones before it and greater ones behind,
+// and gives it (Hoare, CACM 4 (1961) 321).
+func nth(xs []float64, k int) float64 {
+	lo, hi := 0, len(xs)-1
+	for lo < hi {
+		a, b, c := xs[lo], xs[lo+(hi-lo)/2], xs[hi]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := lo, hi
+		for i <= j {
+			for xs[i] < pivot {
+				i++
+			}
+			for xs[j] > pivot {
+				j--
+			}
+			if i <= j {
+				xs[i], xs[j] = xs[j], xs[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return xs[k]
+		}
+	}
+	return xs[k]
+}
+
+// Line is y = Intercept + Slope·x.
+type Line struct{ Intercept, Slope float64 }
+
+// TheilSen is the median of the slopes of all pairs of points with different x, and the
+// median of what it leaves as intercept (Sen, JASA 63 (1968) 1379). Slope NaN when all x
+// are equal. It breaks down at 29 % of wrong points; O(n²).
+func TheilSen(x, y []float64) Line {
+	s := slopes(x, y)
+	if len(s) == 0 {
+		return Line{Median(y), math.NaN()}
+	}
+	return through(x, y, medianOf(s))
+}
+
+// TheilSenInterval is Sen's interval for the slope: that many of the sorted slopes on
+// either side of the middle as Kendall's τ allows at the two-sided normal quantile z.
+func TheilSenInterval(x, y []float64, z float64) (lo, hi float64) {
+	s := slopes(x, y)
+	slices.Sort(s)
+	n := float64(len(x))
+	variance := n * (n - 1) * (2*n + 5) / 18
+	for _, ties := range [][]float64{x, y} {
+		for _, k := range tieSizes(ties) {
+			variance -= k * (k - 1) * (2*k + 5) / 18
+		}
+	}
+	reach := z * math.Sqrt(variance)
+	m := float64(len(s))
+	up := min(int(math.Round((m-reach)/2)), len(s)-1)
+	down := max(int(math.Round((m+reach)/2))-1, 0)
+	return s[max(up-1, 0)], s[min(down+1, len(s)-1)]
+}
+
+func tieSizes(xs []float64) (sizes []float64) {
+	s := slices.Sorted(slices.Values(xs))
+	for i := 0; i < len(s); {
+		j := i
+		for j < len(s) && s[j] == s[i] {
+			j++
+		}
+		if j-i > 1 {
+			sizes = append(sizes, float64(j-i))
+		}
+		i = j
+	}
+	return sizes
+}
+
+func slopes(x, y []float64) (s []float64) {
 	for i := range x {
-		for j := i + 1; j < len(x); j++ {
+		for j := range i {
 			if x[i] != x[j] {
-				s = append(s, (y[j]-y[i])/(x[j]-x[i]))
+				s = append(s, (y[i]-y[j])/(x[i]-x[j]))
 			}
 		}
 	}
-	slope = Median(s)
-	r := make([]float64, len(x))
-	for i := range x {
-		r[i] = y[i] - slope*x[i]
-	}
-	return slope, Median(r)
+	return s
 }
 
-// RepeatedMedian is Siegel's line (1982): the median over points of the median slope through
-// each. It stands up to half the points being wrong. The intercept is the median residual.
-func RepeatedMedian(x, y []float64) (slope, intercept float64) {
-	var s []float64
+// RepeatedMedian is the median over the points of the median of each one's slopes to all
+// others (Siegel, Biometrika 69 (1982) 242). It breaks down only at half of wrong points;
+// O(n²). Slope NaN when all x are equal.
+func RepeatedMedian(x, y []float64) Line {
+	var outer, inner []float64
 	for i := range x {
-		var t []float64
+		inner = inner[:0]
 		for j := range x {
 			if x[i] != x[j] {
-				t = append(t, (y[j]-y[i])/(x[j]-x[i]))
+				inner = append(inner, (y[i]-y[j])/(x[i]-x[j]))
 			}
 		}
-		if len(t) > 0 {
-			s = append(s, Median(t))
+		if len(inner) > 0 {
+			outer = append(outer, medianOf(inner))
 		}
 	}
-	slope = Median(s)
-	r := make([]float64, len(x))
-	for i := range x {
-		r[i] = y[i] - slope*x[i]
+	if len(outer) == 0 {
+		return Line{Median(y), math.NaN()}
 	}
-	return slope, Median(r)
+	return through(x, y, medianOf(outer))
 }
 
-// Biweight is Tukey's weight for a residual in units of scale.
-func Biweight(z float64) float64 {
-	z /= tukeyC
-	if z >= 1 || z <= -1 {
+// through gives a slope the intercept that the median of what it leaves has.
+func through(x, y []float64, slope float64) Line {
+	rest := make([]float64, len(x))
+	for i := range x {
+		rest[i] = y[i] - float64(slope*x[i])
+	}
+	return Line{medianOf(rest), slope}
+}
+
+// HuberWeight is 1 up to k standard deviations, then falls as k/|z| (Huber, Annals of
+// Mathematical Statistics 35 (1964) 73).
+func HuberWeight(z float64) float64 {
+	if a := math.Abs(z); a > huberK {
+		return huberK / a
+	}
+	return 1
+}
+
+// TukeyWeight is the biweight, (1−(z/c)²)² inside c standard deviations, 0 outside:
+// what is far off counts for nothing (Beaton and Tukey, Technometrics 16 (1974) 147).
+func TukeyWeight(z float64) float64 {
+	v := z / tukeyC
+	v = 1 - float64(v*v)
+	if !(v > 0) {
 		return 0
 	}
-	w := 1 - z*z
-	return w * w
+	return v * v
 }
 
-// bounded is Tukey's loss in units where a small residual costs z².
-func bounded(z float64) float64 {
-	const c2 = tukeyC * tukeyC
-	z *= z
-	if z >= c2 {
-		return c2 / 3
+// tukeyLoss is twice the biweight's ρ: z² near 0, c²/3 beyond c.
+func tukeyLoss(z float64) float64 {
+	v := z / tukeyC
+	v = 1 - float64(v*v)
+	if !(v > 0) {
+		return tukeyC * tukeyC / 3
 	}
-	v := 1 - z/c2
-	return c2 / 3 * (1 - v*v*v)
-}
-
-// normal is a least-squares problem in normal form: weighted rows added one by one, and a
-// Gaussian prior on each unknown.
-type normal struct {
-	p int
-	a []float64 // p×p, symmetric
-	b []float64
-}
-
-func newNormal(p int) *normal { return &normal{p, make([]float64, p*p), make([]float64, p)} }
-
-func (n *normal) add(row []float64, y, w float64) {
-	for i := 0; i < n.p; i++ {
-		if row[i] == 0 {
-			continue
-		}
-		wr := w * row[i]
-		n.b[i] += float64(wr * y)
-		for j := 0; j <= i; j++ {
-			n.a[i*n.p+j] += float64(wr * row[j])
-		}
-	}
-}
-
-// prior says that unknown i is mean, give or take 1/√precision.
-func (n *normal) prior(i int, mean, precision float64) {
-	n.a[i*n.p+i] += precision
-	n.b[i] += float64(precision * mean)
-}
-
-// solve by Cholesky; false when the matrix isn't positive definite. inverse may be nil.
-func (n *normal) solve(x []float64, inverse []float64) bool {
-	p := n.p
-	l := make([]float64, p*p)
-	for i := 0; i < p; i++ {
-		for j := 0; j <= i; j++ {
-			s := n.a[i*p+j]
-			for k := 0; k < j; k++ {
-				s -= float64(l[i*p+k] * l[j*p+k])
-			}
-			if i == j {
-				if !(s > 1e-14*math.Abs(n.a[i*p+i])) || math.IsInf(s, 0) {
-					return false
-				}
-				l[i*p+i] = math.Sqrt(s)
-			} else {
-				l[i*p+j] = s / l[j*p+j]
-			}
-		}
-	}
-	back := func(b, x []float64) {
-		for i := 0; i < p; i++ {
-			s := b[i]
-			for k := 0; k < i; k++ {
-				s -= float64(l[i*p+k] * x[k])
-			}
-			x[i] = s / l[i*p+i]
-		}
-		for i := p - 1; i >= 0; i-- {
-			s := x[i]
-			for k := i + 1; k < p; k++ {
-				s -= float64(l[k*p+i] * x[k])
-			}
-			x[i] = s / l[i*p+i]
-		}
-	}
-	back(n.b, x)
-	if inverse != nil {
-		e, col := make([]float64, p), make([]float64, p)
-		for j := 0; j < p; j++ {
-			e[j] = 1
-			back(e, col)
-			e[j] = 0
-			for i := 0; i < p; i++ {
-				inverse[i*p+j] = col[i]
-			}
-		}
-	}
-	return true
+	return tukeyC * tukeyC / 3 * (1 - float64(v*v*v))
 }

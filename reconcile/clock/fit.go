@@ -3,402 +3,308 @@ package clock
 import (
 	"cmp"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"twinmat/reconcile/race"
 )
 
-// Pair is one crossing that both logs saw.
-type Pair struct {
-	Main  race.Instant // the reference's kept time, on the race clock
-	Other race.Instant // this log's, on its own clock
-	U     float64      // slowness at the line in s/m, NaN unknown
-	Long  float64      // how long this log's burst was in seconds, NaN unknown
-	Group int          // behind has one value a group: split or direction
-	Tag   int
+// problem is a set of pairs as numbers. y is other − main − base in seconds, less what is
+// fixed; the first shared column is time since ref in millions of seconds, so that its
+// coefficient is in parts per million; then a column of slowness for each class, whose
+// coefficient is in metres.
+type problem struct {
+	design
+	c     Config
+	pairs []Pair
+	base  race.Millis
+	ref   race.Instant // a full hour: rounded levels don't move when a pair comes
+	t, u  []float64    // what the columns are made of
+	known []bool       // slowness known
+	usual []float64    // slowness per group where one's own isn't known
+	h     []float64    // relative noise, about 1
+
+	class   []int // group to column of behind
+	classes int
+	drifts  int // columns of drift: one, or one a stretch
+	bend    bend
+	long    lengths
+	longs   int       // columns of it
+	cuts    []cut     // boundaries that rulings set, in order
+	fixed   []bool    // per stretch: its level is a ruling's
+	ruled   []float64 // that level
+	forced  []bool    // per stretch: its beginning is a ruling's
+
+	behindMean, driftSD float64 // of the prior, metres and ppm
+
+	b  []float64 // the last fit's coefficients,
+	r  []float64 // its residuals
+	w  []float64 // and its Tukey weights
+	s  float64   // its frozen scale: standard deviation where h is 1
+	s0 float64   // what is believed of s beforehand
 }
 
-// Config is what the plan and the rulings say of a log's clock.
-type Config struct {
-	Fixed       bool
-	FixedOffset race.Millis // to the race clock
-	BehindFixed bool
-	Behind      float64 // metres
-	Groups      int
-	Hand        bool // keyed by a person: whole seconds, late by a reaction
-	Resolution  race.Millis
-	Breaks      []race.Instant // where a ruling says that a clock changed
-	NoSteps     bool
-	SpeedPrior  float64 // slowness that is assumed where it isn't known, s/m
-}
+const microTime = 1e-6 // seconds to the unit of the drift column
 
-// What is believed before anything is measured: quartz clocks differ by tens of ppm
-// (RFC 5905 allows 15 ppm each; cheap ones run to 40), antennas stand within a few metres.
-const (
-	driftSD  = 25e-6
-	behindSD = 2.0
-	// A burst that began early is longer: how much of its length is in the kept time.
-	longSD   = 0.3
-	longMost = 8.0 // s: who stood there tells nothing
-	// Nothing is known of a level: its prior only keeps the matrix regular.
-	levelSD = 1e6
-	// Fewer pairs than this and the offset can't be trusted.
-	fewPairs = 4
-)
-
-// design is a set of pairs as numbers: seconds and metres, centred, in canonical order.
-type design struct {
-	c      Config
-	pairs  []Pair
-	base   int64 // ms: y counts from here
-	tmid   race.Instant
-	y, t   []float64 // seconds
-	u      []float64 // s/m, unknown ones filled in
-	umid   float64
-	long   []float64 // seconds beyond what is usual, unknown: 0
-	perU   float64   // metres of zone: a burst's usual length over slowness
-	seg    []int     // segment of each pair
-	segs   int
-	groups int
-	sd     []float64 // relative noise of each pair, 1 on average
-	usual  []float64 // slowness of a group where one's own isn't known
-}
-
-// unknowns are: a level a segment, drift, behind a group, and the share of a burst's length.
-func (d *design) unknowns() int { return d.segs + 2 + d.groups }
-
-func (d *design) row(i int, row []float64) {
-	for k := range row {
-		row[k] = 0
+// pose sets the pairs out as numbers.
+func pose(pairs []Pair, c Config) *problem {
+	c.Groups = max(1, c.Groups)
+	if !(c.SpeedPrior > 0) || c.SpeedPrior > maxSlowness {
+		c.SpeedPrior = runnerSlowness
 	}
-	row[d.seg[i]] = 1
-	row[d.segs] = d.t[i]
-	if !d.c.BehindFixed {
-		row[d.segs+1+d.pairs[i].Group] = d.u[i] - d.umid
+	q := &problem{c: c, pairs: sound(pairs, c.Groups), driftSD: driftSD, behindMean: behindMean}
+	n := len(q.pairs)
+	if c.Groups > 1 {
+		q.behindMean = 0 // a line passed in both directions has both signs
 	}
-	row[d.segs+1+d.groups] = d.long[i]
-}
-
-// newDesign sorts and centres the pairs.
-func newDesign(pairs []Pair, c Config) *design {
-	d := &design{c: c, pairs: slices.Clone(pairs), groups: max(1, c.Groups), segs: 1}
-	slices.SortFunc(d.pairs, func(a, b Pair) int {
-		return cmp.Or(cmp.Compare(a.Main, b.Main), cmp.Compare(a.Other, b.Other), cmp.Compare(a.Tag, b.Tag), cmp.Compare(a.Group, b.Group))
-	})
-	if c.SpeedPrior <= 0 {
-		d.c.SpeedPrior = 1 / 2.8
+	q.usual = usualSlowness(q.pairs, c)
+	q.base, q.ref = c.Coarse, 0
+	if c.lean != nil {
+		q.base, q.ref = c.lean.base, c.lean.ref
 	}
-	n := len(d.pairs)
-	diff := make([]int64, n)
-	for i, p := range d.pairs {
-		diff[i] = int64(p.Other - p.Main)
-	}
-	slices.Sort(diff)
 	if n > 0 {
-		d.base = diff[n/2]
-		d.tmid = d.pairs[0].Main + (d.pairs[n-1].Main-d.pairs[0].Main)/2
+		diff := make([]float64, n)
+		for i, p := range q.pairs {
+			diff[i] = float64(p.Other.Sub(p.Main))
+		}
+		q.base = race.Millis(nth(diff, n/2))
+		mid := q.pairs[0].Main + (q.pairs[n-1].Main-q.pairs[0].Main)/2
+		q.ref = mid - ((mid%hour)+hour)%hour
 	}
 	if c.Fixed {
-		d.base = int64(c.FixedOffset)
+		q.base = c.FixedOffset
 	}
-	d.usual = d.typical()
-	d.y, d.t, d.u, d.seg = make([]float64, n), make([]float64, n), make([]float64, n), make([]int, n)
-	d.sd = make([]float64, n)
-	for i := range d.pairs {
-		p := &d.pairs[i]
-		p.Group = min(max(p.Group, 0), d.groups-1)
-		d.y[i] = float64(int64(p.Other-p.Main)-d.base) / 1000
-		d.t[i] = float64(p.Main-d.tmid) / 1000
-		d.u[i] = p.U
-		if !known(p.U) {
-			d.u[i] = d.usual[p.Group]
+	q.t, q.u, q.known, q.h = make([]float64, n), make([]float64, n), make([]bool, n), make([]float64, n)
+	q.y, q.w, q.r = make([]float64, n), make([]float64, n), make([]float64, n)
+	for i, p := range q.pairs {
+		q.t[i] = float64(p.Main-q.ref) / 1000 * microTime
+		q.u[i], q.known[i] = p.U, true
+		if math.IsNaN(p.U) {
+			q.u[i], q.known[i] = q.usual[p.Group], false
 		}
-		if c.BehindFixed {
-			d.y[i] -= float64(c.Behind * d.u[i])
-		}
-		d.sd[i] = 1
+		q.h[i], q.w[i] = 1, 1
 	}
-	d.umid = Median(d.u)
-	if n == 0 {
-		d.umid = d.c.SpeedPrior
+	q.s0 = math.Sqrt2 * zoneSD * Median(append(slices.Clone(q.usual), q.u...))
+	if c.Hand {
+		q.s0 = math.Hypot(q.s0, handSD)
 	}
-	if d.c.BehindFixed {
-		d.umid = 0
+	q.stretch, q.levels, q.drifts = make([]int32, n), 1, 1
+	q.fixed, q.ruled = []bool{c.Fixed}, []float64{0}
+	q.force()
+	q.class, q.classes = make([]int, c.Groups), c.Groups
+	for g := range q.class {
+		q.class[g] = g
 	}
-	d.longs()
-	return d
+	if c.BehindFixed {
+		q.classes = 0
+	}
+	q.usualLength()
+	q.columns()
+	return q
 }
 
-// longs tells each burst's length past what its athlete's slowness makes usual, so that
-// behind keeps its own meaning.
-func (d *design) longs() {
-	d.long = make([]float64, len(d.pairs))
-	var ls []float64
-	for i, p := range d.pairs {
-		if p.Long >= 0 && p.Long < longMost {
-			ls = append(ls, p.Long/d.u[i])
+const (
+	hour   = 3600_000 // ms
+	handSD = 0.5      // seconds: a keyed whole second, and a person's reaction
+)
+
+// usualSlowness is the median of each group where anybody's is known.
+func usualSlowness(pairs []Pair, c Config) []float64 {
+	by := make([][]float64, c.Groups)
+	for _, p := range pairs {
+		if !math.IsNaN(p.U) {
+			by[p.Group] = append(by[p.Group], p.U)
 		}
 	}
-	if len(ls) > 0 {
-		d.perU = round(Median(ls), 1)
-	}
-	for i, p := range d.pairs {
-		d.long[i] = d.beyond(p.Long, d.u[i])
-	}
-}
-
-// beyond is a burst's length past the usual, 0 where it tells nothing.
-func (d *design) beyond(long, u float64) float64 {
-	if long >= 0 && long < longMost {
-		return long - float64(d.perU*u)
-	}
-	return 0
-}
-
-func known(u float64) bool { return u > 0 && u < 20 }
-
-// typical is the median slowness of each group, where anybody's is known.
-func (d *design) typical() []float64 {
-	out := make([]float64, d.groups)
+	out := make([]float64, c.Groups)
 	for g := range out {
-		var us []float64
-		for _, p := range d.pairs {
-			if min(max(p.Group, 0), d.groups-1) == g && known(p.U) {
-				us = append(us, p.U)
-			}
-		}
-		out[g] = d.c.SpeedPrior
-		if len(us) > 0 {
-			out[g] = Median(us)
+		out[g] = c.SpeedPrior
+		if len(by[g]) > 0 {
+			out[g] = math.Round(medianOf(by[g])*100) / 100
 		}
 	}
 	return out
 }
 
-// behindMean is what is believed of a group's behind: a metre past main where all go one
-// way, nothing where some come back.
-func (d *design) behindMean() float64 {
-	if d.groups > 1 {
-		return 0
-	}
-	return 1
+// cut is a boundary that a ruling sets, with the offset from there on where it rules one.
+type cut struct {
+	at     race.Instant
+	offset race.Millis
 }
 
-// solve is the weighted fit under the priors; scale is the noise in seconds.
-func (d *design) solve(w []float64, scale float64, x, inverse []float64) bool {
-	n := newNormal(d.unknowns())
-	row := make([]float64, d.unknowns())
-	for i := range d.y {
-		if w[i] > 0 {
-			d.row(i, row)
-			n.add(row, d.y[i], w[i]/(d.sd[i]*d.sd[i]))
+// force cuts the time at the boundaries that rulings set.
+func (q *problem) force() {
+	for k, at := range q.c.Breaks {
+		x := cut{at, race.NoMillis}
+		if k < len(q.c.BreakOffsets) {
+			x.offset = q.c.BreakOffsets[k]
+		}
+		q.cuts = append(q.cuts, x)
+	}
+	slices.SortStableFunc(q.cuts, func(a, b cut) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.offset, b.offset)) })
+	for l, x := range q.cuts {
+		q.fixed, q.ruled = append(q.fixed, x.offset.Known()), append(q.ruled, 0)
+		if x.offset.Known() {
+			q.ruled[l+1] = float64(x.offset-q.base) / 1000
+		}
+		for i, p := range q.pairs {
+			if p.Main >= x.at {
+				q.stretch[i] = int32(l + 1)
+			}
 		}
 	}
-	s2 := math.Max(scale*scale, 1e-10)
-	for k := 0; k < d.segs; k++ {
-		sd := levelSD
-		if d.c.Fixed {
-			sd = 1e-6
-		}
-		n.prior(k, d.fixedLevel(), s2/(sd*sd))
-	}
-	sd := driftSD
-	if d.c.Fixed {
-		sd = 1e-12
-	}
-	n.prior(d.segs, 0, s2/(sd*sd))
-	for g := 0; g < d.groups; g++ {
-		sd, mean := behindSD, d.behindMean()
-		if d.c.BehindFixed {
-			sd, mean = 1, 0
-		}
-		n.prior(d.segs+1+g, mean, s2/(sd*sd))
-	}
-	sd = longSD
-	if d.c.Hand {
-		sd = 1e-9
-	}
-	n.prior(d.segs+1+d.groups, 0, s2/(sd*sd))
-	return n.solve(x, inverse)
+	q.levels = 1 + len(q.cuts)
 }
 
-// fixedLevel: levels are told at the middle of u, and a fixed offset at u = 0.
-func (d *design) fixedLevel() float64 {
-	if d.c.Fixed && !d.c.BehindFixed {
-		return d.behindMean() * d.umid
-	}
-	return 0
-}
-
-func (d *design) residuals(x, r []float64) {
-	row := make([]float64, d.unknowns())
-	for i := range d.y {
-		d.row(i, row)
-		s := d.y[i]
-		for k := range row {
-			s -= float64(row[k] * x[k])
+// columns lays out y and the shared columns for the stretches and classes as they are.
+func (q *problem) columns() {
+	q.k = q.drifts + q.bend.n + q.longs + q.classes
+	q.x = make([]float64, len(q.pairs)*q.k)
+	for i, p := range q.pairs {
+		row, l := q.row(i), q.level(i)
+		q.y[i] = float64(p.Other.Sub(p.Main)-q.base) / 1000
+		if !q.fixed[l] {
+			row[min(l, q.drifts-1)] = q.t[i]
+			q.bend.basis(q.t[i], row[q.drifts:q.drifts+q.bend.n])
 		}
-		r[i] = s
+		if q.longs > 0 && q.known[i] {
+			row[q.drifts+q.bend.n] = q.long.beyond(p.Long, q.u[i])
+		}
+		if q.classes > 0 {
+			row[q.drifts+q.bend.n+q.longs+q.class[p.Group]] = q.u[i]
+		} else {
+			q.y[i] -= float64(q.c.Behind * q.u[i])
+		}
 	}
 }
 
-// start is a fit that up to nearly half the pairs can't move: least trimmed squares by
-// random subsets (Rousseeuw and Van Driessen, FAST-LTS) where the pairs are few, least
-// absolute deviations by reweighting where they are many. Returns the unknowns and the
-// scale of the residuals.
-func (d *design) start() ([]float64, float64) {
-	n, p := len(d.y), d.unknowns()
-	x, r := make([]float64, p), make([]float64, n)
-	scale := math.Max(0.02, MAD(d.y))
-	if n >= 500 || n < 6 {
-		d.leastAbsolute(x, r, scale)
+// prior is what is believed of the coefficients: nothing of a level unless it is fixed.
+func (q *problem) prior() prior {
+	p := flat(q.p())
+	for l := range q.levels {
+		if q.fixed[l] {
+			p.precision[l] = fixedPrecision
+			p.mean[l] = q.ruled[l]
+		}
+	}
+	for j := range q.drifts {
+		p.precision[q.levels+j] = 1 / (q.driftSD * q.driftSD)
+	}
+	if q.c.lean != nil {
+		q.leanPrior(p)
+	}
+	for j := range q.bend.n {
+		p.precision[q.levels+q.drifts+j] = 1 / (bendSD * bendSD)
+	}
+	for j := range q.longs {
+		p.precision[q.longAt()+j] = 1 / (longSD * longSD)
+	}
+	for j := range q.classes {
+		k := q.behindAt(j)
+		p.mean[k], p.precision[k] = q.behindMean, 1/(behindSD*behindSD)
+	}
+	return p
+}
+
+// behindAt is the index of a class's behind among the coefficients.
+func (q *problem) behindAt(class int) int { return q.longAt() + q.longs + class }
+
+// longAt is that of the share of a burst's length.
+func (q *problem) longAt() int { return q.levels + q.drifts + q.bend.n }
+
+const fixedPrecision = 1e12 // a level within a microsecond
+
+// start finds coefficients that nearly half of the pairs can't move, and their residuals'
+// scale.
+func (q *problem) start() {
+	sd := max(q.successive(), 1e-6)
+	q.b = make([]float64, q.p())
+	copy(q.b, q.prior().mean)
+	if len(q.y) >= manyPairs {
+		q.leastAbsolute(q.b, sd)
 	} else {
-		d.leastTrimmed(x, r, scale)
+		q.leastTrimmed(q.b, sd)
 	}
-	d.residuals(x, r)
-	return x, math.Max(0.005, d.scale(r))
+	q.residuals(q.b, q.r)
+	q.s = q.scale()
 }
 
-// scale is the MAD of the residuals in units of each one's own noise, corrected for what
-// the unknowns took.
-func (d *design) scale(r []float64) float64 {
-	z := make([]float64, len(r))
-	for i := range r {
-		z[i] = math.Abs(r[i]) / d.sd[i]
+// successive is the noise as seen in differences of pairs that follow each other: a step of
+// the clock touches only one of them.
+func (q *problem) successive() float64 {
+	n := len(q.y)
+	if n < 3 {
+		return q.s0
 	}
-	n := float64(len(r))
-	return madSD * Median(z) * math.Sqrt(n/math.Max(1, n-0.5*float64(d.unknowns())))
+	d := make([]float64, n-1)
+	for i := range d {
+		d[i] = math.Abs(q.y[i+1]-q.y[i]) / math.Hypot(q.h[i], q.h[i+1])
+	}
+	return madScale * medianOf(d)
 }
 
-func (d *design) leastAbsolute(x, r []float64, scale float64) {
-	w := make([]float64, len(d.y))
-	for i := range w {
-		w[i] = 1
+// scale is the residuals' standard deviation where h is 1: their median size, widened for
+// the coefficients they were fitted with, and while they are few drawn towards what is
+// usual for antennas (a scaled inverse χ² prior of four).
+func (q *problem) scale() float64 {
+	n := float64(len(q.r))
+	z := make([]float64, len(q.r))
+	for i, r := range q.r {
+		z[i] = math.Abs(r) / q.h[i]
 	}
-	med := Median(d.y)
-	for i := range w {
-		w[i] = 1 / math.Max(math.Abs(d.y[i]-med), 0.01)
-	}
-	for range 20 {
-		if !d.solve(w, scale, x, nil) {
-			return
-		}
-		d.residuals(x, r)
-		for i := range w {
-			w[i] = 1 / math.Max(math.Abs(r[i]), 0.01)
-		}
-	}
+	s := madScale * medianOf(z) * math.Sqrt(n/max(1, n-q.spent()))
+	few := 4 * max(0, 1-n/60)
+	s = math.Sqrt((float64(few*q.s0*q.s0) + float64(n*s*s)) / (few + n))
+	return max(s, q.leastScale())
 }
 
-const (
-	trimStarts = 150
-	trimKeep   = 8
-)
+// spent is how many coefficients the pairs have paid for; priors pay for the rest.
+func (q *problem) spent() float64 { return min(float64(q.p()), 1.5*float64(q.levels)) }
 
-func (d *design) leastTrimmed(x, r []float64, scale float64) {
-	n, p := len(d.y), d.unknowns()
-	h := (n + p + 1) / 2
-	rng := rand.New(rand.NewPCG(20260517, uint64(n))) // the same start for the same pairs
-	type candidate struct {
-		x    []float64
-		cost float64
+// leastScale: times come in whole units, which nothing is told more finely than.
+func (q *problem) leastScale() float64 {
+	if q.c.Hand {
+		return 1 / math.Sqrt(12)
 	}
-	w := make([]float64, n)
-	order := make([]int, n)
-	step := func(x []float64) float64 { // one concentration step
-		d.residuals(x, r)
-		for i := range order {
-			order[i] = i
-		}
-		slices.SortFunc(order, func(a, b int) int {
-			return cmp.Or(cmp.Compare(math.Abs(r[a]), math.Abs(r[b])), cmp.Compare(a, b))
-		})
-		cost := 0.0
-		for k, i := range order {
-			w[i] = 0
-			if k < h {
-				w[i] = 1
-				cost += float64(r[i] * r[i])
-			}
-		}
-		d.solve(w, scale, x, nil)
-		return cost
-	}
-	var best []candidate
-	for range trimStarts {
-		for i := range w {
-			w[i] = 0
-		}
-		for k := 0; k < p+1; k++ {
-			w[rng.IntN(n)] = 1
-		}
-		c := candidate{x: make([]float64, p)}
-		if !d.solve(w, scale, c.x, nil) {
-			continue
-		}
-		step(c.x)
-		c.cost = step(c.x)
-		best = append(best, c)
-		slices.SortStableFunc(best, func(a, b candidate) int { return cmp.Compare(a.cost, b.cost) })
-		best = best[:min(len(best), trimKeep)]
-	}
-	for i := range best {
-		for range 20 {
-			was := best[i].cost
-			if best[i].cost = step(best[i].x); was-best[i].cost < 1e-12 {
-				break
-			}
-		}
-	}
-	slices.SortStableFunc(best, func(a, b candidate) int { return cmp.Compare(a.cost, b.cost) })
-	if len(best) > 0 {
-		copy(x, best[0].x)
-	}
+	return 0.0005
 }
 
-// polish is the M-step of an MM-estimator (Yohai 1987): Tukey's biweight by reweighting
-// from the start, the scale frozen.
-func (d *design) polish(x []float64, scale float64) (w []float64) {
-	r := make([]float64, len(d.y))
-	w = make([]float64, len(d.y))
-	last := make([]float64, len(x))
-	for range 30 {
-		d.residuals(x, r)
-		for i := range w {
-			w[i] = Biweight(r[i] / (scale * d.sd[i]))
-		}
-		copy(last, x)
-		if !d.solve(w, scale, x, nil) {
-			copy(x, last)
-			break
-		}
-		moved := 0.0
-		for k := range x {
-			moved = math.Max(moved, math.Abs(x[k]-last[k])*weightOf(k, d.segs))
-		}
-		if moved < 1e-6 {
+// polish is the second half of an MM-estimator (Yohai, Annals of Statistics 15 (1987) 642):
+// Tukey's biweight by reweighting from the start, its scale frozen, under the prior.
+func (q *problem) polish(most int) {
+	pr, s := q.prior(), newSolver(&q.design)
+	w := make([]float64, len(q.y))
+	for range most {
+		q.residuals(q.b, q.r)
+		q.reweigh(w)
+		far, ok := s.move(q.b, q.r, w, pr)
+		if !ok || far < 1e-7 {
 			break
 		}
 	}
-	return w
+	q.residuals(q.b, q.r)
+	q.reweigh(w)
 }
 
-// weightOf brings unknowns to seconds for the test of convergence.
-func weightOf(k, segs int) float64 {
-	if k == segs {
-		return 1e4
+// reweigh keeps the biweights in q.w, and them over the noise's variance in w.
+func (q *problem) reweigh(w []float64) {
+	for i, r := range q.r {
+		sd := q.s * q.h[i]
+		q.w[i] = TukeyWeight(r / sd)
+		w[i] = q.w[i] / float64(sd*sd)
 	}
-	return 1
 }
 
-// loss is the bounded loss of a fit, in squared units of scale.
-func (d *design) loss(x []float64, scale float64) float64 {
-	r := make([]float64, len(d.y))
-	d.residuals(x, r)
+// loss is the bounded loss that polish lessens, with the prior's part.
+func (q *problem) loss() float64 {
 	sum := 0.0
-	for i := range r {
-		sum += bounded(r[i] / (scale * d.sd[i]))
+	for i, r := range q.r {
+		sum += tukeyLoss(r / float64(q.s*q.h[i]))
+	}
+	pr := q.prior()
+	for j, b := range q.b {
+		if pr.precision[j] < fixedPrecision {
+			sum += float64(pr.precision[j]*(b-pr.mean[j])) * (b - pr.mean[j])
+		}
 	}
 	return sum
 }

@@ -1,446 +1,357 @@
 package clock
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/mat"
 
 	"twinmat/reconcile/race"
 )
 
-// Model is a fitted clock. What it publishes is rounded (a millisecond, a tenth of a ppm, a
-// centimetre), so that small moves of the fit change nothing that rests on it, and no state
-// depends on an earlier one.
+// Model is a fitted clock. What it holds is rounded (a millisecond of level, a tenth of a
+// part per million, a centimetre), so that a pair that changes the fit little changes
+// nothing that rests on it, and no model depends on the one before it.
 type Model struct {
-	d       *design
-	x       []float64 // rounded unknowns; levels at the middle of t and at slowness 0
-	inverse []float64 // covariance shape
-	scale   float64   // seconds
-	quant   float64   // what covers 95 % of the standardised residuals
-	noiseA  float64   // noise is scale·√(A² + (B·u)²)
-	noiseB  float64
-	r, w    []float64
-	unsure  string
-	bounds  []race.Instant    // per segment: where it begins, on the race clock; the first is open
-	gaps    [][2]race.Instant // the last pair before a step and the first after it
-	local   map[int]*local
+	c          Config
+	base       race.Millis
+	ref        race.Instant
+	parts      []part
+	behind     []float64 // metres, per group
+	usual      []float64 // s/m, per group
+	noise      noise
+	cov        covariance
+	local      []drifting // per group
+	residuals  []Residual
+	pairs      int
+	groupPairs []int
+	unsure     string
+	typical    float64 // seconds that behind costs a usual athlete
+	apart      apart
+	says       string
 }
 
-// Fit finds the model of a log's clock from its pairs. It depends on the set of pairs only.
-func Fit(pairs []Pair, c Config) *Model {
-	d := newDesign(pairs, c)
-	m := &Model{d: d, quant: 1.96, noiseA: 1}
-	if len(d.pairs) < fewPairs && !c.Fixed {
-		m.unsure = fmt.Sprintf("only %d crossings were seen by both", len(d.pairs))
-	}
-	if len(d.pairs) == 0 {
-		m.x = make([]float64, d.unknowns())
-		m.scale = 0.3
-		for g := range d.groups {
-			m.x[d.segs+1+g] = d.behindMean()
-			if c.BehindFixed {
-				m.x[d.segs+1+g] = c.Behind
-			}
-		}
-		m.bounds = []race.Instant{race.NoInstant}
-		return m
-	}
-	x, scale := d.start()
-	d.polish(x, scale)
-	if !c.NoSteps && !c.Fixed && !c.Hand && len(d.y) >= 2*stepHuge {
-		x, scale = d.findSteps(x, scale)
-	}
-	d.noise(x, m)
-	r := make([]float64, len(d.y))
-	d.residuals(x, r)
-	scale = math.Max(0.005, d.scale(r))
-	m.w = d.polish(x, scale)
-	m.finish(x, scale)
-	return m
+// part is one stretch.
+type part struct {
+	level      float64 // seconds past base at ref and at the antenna itself
+	drift      float64 // ppm
+	fixed      bool
+	pairs      int
+	from, to   race.Instant // outermost pairs, main's clock
+	begin      race.Instant // half-way from the part before; NoInstant: open
+	gapA, gapB race.Instant // between these (open), it isn't sure whether this part has begun
+	ruled      bool         // its beginning is a ruling's
+	unsure     string
 }
 
-// noise finds how the spread of the residuals grows with slowness: an antenna's zone is so
-// many metres, and a slow athlete is in it for longer. Two terms, a constant and one in
-// proportion to u, from the medians of the residuals in thirds of u; shrunk towards pure
-// proportion where pairs are few.
-func (d *design) noise(x []float64, m *Model) {
-	n := len(d.y)
-	r := make([]float64, n)
-	d.residuals(x, r)
-	med := Median(d.u)
-	if med <= 0 {
-		return
-	}
-	order := make([]int, n)
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case d.u[a] < d.u[b]:
-			return -1
-		case d.u[a] > d.u[b]:
-			return 1
-		}
-		return a - b
-	})
-	third := func(from, to int) (u, s float64) {
-		var us, rs []float64
-		for _, i := range order[from:to] {
-			us, rs = append(us, d.u[i]), append(rs, math.Abs(r[i]))
-		}
-		return Median(us), madSD * Median(rs)
-	}
-	a, b := 0.3, 1/med // of the scale at the median
-	if n >= 30 {
-		u1, s1 := third(0, n/3)
-		u3, s3 := third(n-n/3, n)
-		if u3 > 1.15*u1 {
-			slope := (s3*s3 - s1*s1) / (u3*u3 - u1*u1)
-			level := s1*s1 - slope*u1*u1
-			slope, level = math.Max(slope, 0), math.Max(level, 0)
-			mid := math.Max(slope*med*med+level, 1e-9)
-			weight := float64(n) / float64(n+100)
-			a2 := weight*level/mid + (1-weight)*a*a
-			b2 := weight*slope/mid + (1-weight)*b*b
-			a, b = math.Sqrt(a2), math.Sqrt(b2)
-		}
-	}
-	m.noiseA, m.noiseB = round(a, 2), round(b, 2)
-	for i := range d.sd {
-		d.sd[i] = m.noiseAt(d.u[i])
-	}
-}
-
-// noiseAt is the relative noise at a slowness, about 1 at the median.
-func (m *Model) noiseAt(u float64) float64 {
-	return math.Max(0.3, math.Sqrt(float64(m.noiseA*m.noiseA)+float64(m.noiseB*m.noiseB*u*u)))
-}
-
-func round(x float64, digits int) float64 {
-	f := math.Pow(10, float64(digits))
-	return math.Round(x*f) / f
-}
-
-// finish rounds the unknowns, finds their covariance, and what the residuals cover.
-func (m *Model) finish(x []float64, scale float64) {
-	d := m.d
-	p := d.unknowns()
-	m.inverse = make([]float64, p*p)
-	tmp := make([]float64, p)
-	d.solve(m.w, scale, tmp, m.inverse)
-	m.x = slices.Clone(x)
-	m.x[d.segs] = round(x[d.segs], 7)
-	m.x[d.segs+1+d.groups] = round(x[d.segs+1+d.groups], 2)
-	for g := 0; g < d.groups; g++ {
-		k := d.segs + 1 + g
-		m.x[k] = round(x[k], 2)
-		if d.c.BehindFixed {
-			m.x[k] = d.c.Behind
-		}
-	}
-	m.r = make([]float64, len(d.y))
-	d.residuals(x, m.r)
-	m.scale = scale
-	m.bounds = []race.Instant{race.NoInstant}
-	for i := 1; i < len(d.pairs); i++ {
-		if d.seg[i] != d.seg[i-1] {
-			a, b := d.pairs[i-1].Main, d.pairs[i].Main
-			m.bounds = append(m.bounds, a+(b-a)/2)
-			m.gaps = append(m.gaps, [2]race.Instant{a, b})
-		}
-	}
-	m.localLevels()
-	m.covers()
-}
-
-// covers finds the quantile of the standardised residuals that holds 95 % of them, of all
-// of them: who lingers among the pairs lingers among the fills too. With few pairs a
-// Student quantile stands in its place, since the order statistics don't reach so far.
-func (m *Model) covers() {
-	d := m.d
-	n := len(d.y)
-	z := make([]float64, n)
-	for i := range z {
-		z[i] = math.Abs(m.r[i]-m.localAt(d.pairs[i].Main, d.pairs[i].Group, d.pairs[i].U)) / (m.scale * d.sd[i])
-	}
-	slices.Sort(z)
-	dof := math.Max(1, float64(n-min(d.unknowns(), 3)))
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.975)
-	if k := int(math.Ceil(0.95*float64(n+1))) - 1; k < n && n >= 40 {
-		weight := float64(n-40) / float64(n)
-		m.quant = weight*z[k] + (1-weight)*math.Max(z[k], math.Min(t, 2.5))
-	} else {
-		m.quant = t
-	}
-	m.quant = round(math.Min(math.Max(m.quant, 1.6), 12), 2)
-	m.scale = round(math.Max(m.scale, 0.0005), 4)
-}
-
-// offset is that clock minus the race clock, in seconds past base, at a moment of the race
-// clock.
-func (m *Model) offset(at race.Instant, u, long float64, group, seg int) float64 {
-	d := m.d
-	o := math.Round(m.x[seg]*1000)/1000 + float64(m.x[d.segs]*float64(at-d.tmid)/1000)
-	o += float64(m.x[d.segs+1+d.groups] * long)
-	b := m.x[d.segs+1+group]
-	if d.c.BehindFixed {
-		return o + float64(b*u)
-	}
-	return o + float64(b*(u-d.umid))
-}
-
-// segment is the one that a time of the log falls in, and whether it falls between the last
-// pair before a step and the first after it.
-func (m *Model) segment(at race.Instant) (seg int, between bool) {
-	for s := range m.bounds {
-		t := at.Add(-race.Millis(m.d.base) - race.Millis(math.Round(m.offset(at.Add(-race.Millis(m.d.base)), m.d.umid, 0, 0, s)*1000)))
-		last := s+1 == len(m.bounds) || t < m.bounds[s+1]
-		if last {
-			for _, g := range m.gaps {
-				between = between || t > g[0] && t < g[1]
-			}
-			return s, between
-		}
-	}
-	return len(m.bounds) - 1, false
-}
-
-// Rough turns a time of the log into the race clock for a typical athlete: near enough to
-// join passings.
-func (m *Model) Rough(at race.Instant) race.Instant {
-	seg, _ := m.segment(at)
-	return m.lay(at, m.d.umidOr(), 0, 0, seg)
-}
-
-func (d *design) umidOr() float64 {
-	if d.c.BehindFixed {
-		return d.c.SpeedPrior
-	}
-	return d.umid
-}
-
-func (m *Model) lay(at race.Instant, u, long float64, group, seg int) race.Instant {
-	base := race.Millis(m.d.base)
-	t := at.Add(-base)
-	o := m.offset(t, u, long, group, seg)
-	o = m.offset(t.Add(-race.Millis(math.Round(o*1000))), u, long, group, seg)
-	return t.Add(-race.Millis(math.Round(o * 1000)))
-}
-
-// Race turns a time of the log into what the reference would have kept, on the race clock,
-// with the 95 % half-width of a prediction. u is the athlete's slowness in s/m, long the
-// length of the burst in seconds; NaN for either: unknown. unsure says why it can't be trusted, "" : it can.
-func (m *Model) Race(at race.Instant, u, long float64, group int) (t race.Instant, pm race.Millis, unsure string) {
-	d := m.d
-	group = min(max(group, 0), d.groups-1)
-	seg, between := m.segment(at)
-	v := u
-	if !known(v) {
-		v = d.usual[group]
-	}
-	t = m.lay(at, v, d.beyond(long, v), group, seg)
-	t = t.Add(-race.Millis(math.Round(m.localAt(t, group, u) * 1000)))
-	width := m.width(t, v, group, seg)
-	if !known(u) && m.local[group] == nil && len(d.pairs) > 0 {
-		// Somebody whose speed isn't known may be a third slower or faster.
-		width = math.Hypot(width, 0.6*v*math.Abs(m.x[d.segs+1+group]))
-	}
-	switch {
-	case m.unsure != "":
-		unsure = m.unsure
-	case between:
-		unsure = "it falls where a clock was re-set"
-	}
-	return t, race.Millis(math.Ceil(width * 1000)), unsure
-}
-
-// width is the half-width of a prediction: the read noise of one crossing, and how well the
-// model is known there.
-func (m *Model) width(t race.Instant, u float64, group, seg int) float64 {
-	d := m.d
-	if m.inverse == nil {
-		return 3
-	}
-	row := make([]float64, d.unknowns())
-	row[seg] = 1
-	row[d.segs] = float64(t-d.tmid) / 1000
-	if !d.c.BehindFixed {
-		row[d.segs+1+group] = u - d.umid
-	}
-	v := 0.0
-	p := len(row)
-	for i := range row {
-		for j := range row {
-			v += float64(row[i] * m.inverse[i*p+j] * row[j])
-		}
-	}
-	noise := m.noiseAt(u)
-	return m.quant * m.scale * math.Sqrt(noise*noise+math.Max(v, 0))
-}
-
-// Unsure says why the offset can't be trusted, "" : it can.
-func (m *Model) Unsure() string { return m.unsure }
-
-// Stretch is a stretch of time on which one level holds.
-type Stretch struct {
-	From, To   race.Instant
-	OffsetS    float64 // that clock minus the race clock at the middle, at the antenna itself
-	DriftPPM   float64
-	PlusMinusS float64
-	SpreadS    float64
-	Behind     []float64 // per group
-	BehindMean float64   // weighted by pairs
-	Pairs      int
-	Fixed      bool
-	Says       string
-}
-
-// Stretches tells the model in numbers, in order of time.
-func (m *Model) Stretches() []Stretch {
-	d := m.d
-	n := len(d.pairs)
-	if n == 0 {
-		return nil
-	}
-	behind, mean := m.behinds()
-	var out []Stretch
-	for s := 0; s < d.segs; s++ {
-		lo, _ := slices.BinarySearch(d.seg, s)
-		hi, _ := slices.BinarySearch(d.seg, s+1)
-		if lo >= hi {
-			continue
-		}
-		x := Stretch{From: d.pairs[lo].Main, To: d.pairs[hi-1].Main, DriftPPM: round(m.x[d.segs]*1e6, 1), SpreadS: round(m.scale*m.noiseAt(Median(d.u)), 4),
-			Behind: behind, BehindMean: mean, Pairs: hi - lo, Fixed: d.c.Fixed}
-		if lo > 0 {
-			x.From = m.bounds[s]
-		}
-		if hi < n {
-			x.To = m.bounds[s+1]
-		}
-		mid := x.From + (x.To-x.From)/2
-		x.OffsetS = round(float64(d.base)/1000+m.atAntenna(mid, mean, s), 3)
-		x.PlusMinusS = round(1.96*m.scale*math.Sqrt(math.Max(0, m.inverse[s*d.unknowns()+s])+math.Pow(d.umid*m.se(mean), 2)), 3)
-		x.Says = m.says(x)
-		out = append(out, x)
-	}
-	return out
-}
-
-// se is the standard error of behind in units of scale, from the best known group.
-func (m *Model) se(float64) float64 {
-	best := math.Inf(1)
-	p := m.d.unknowns()
-	for g := 0; g < m.d.groups; g++ {
-		k := m.d.segs + 1 + g
-		best = math.Min(best, math.Sqrt(math.Max(0, m.inverse[k*p+k])))
-	}
-	if m.d.c.BehindFixed || math.IsInf(best, 0) {
-		return 0
-	}
-	return best
-}
-
-// atAntenna is the offset of the clock itself, without what the distance between the
-// antennas adds.
-func (m *Model) atAntenna(at race.Instant, mean float64, seg int) float64 {
-	d := m.d
-	o := math.Round(m.x[seg]*1000)/1000 + float64(m.x[d.segs]*float64(at-d.tmid)/1000)
-	if d.c.BehindFixed {
-		return o
-	}
-	return o - mean*d.umid
-}
-
-func (m *Model) behinds() ([]float64, float64) {
-	d := m.d
-	out := make([]float64, d.groups)
-	sum, n := 0.0, 0.0
-	for g := range out {
-		out[g] = m.x[d.segs+1+g]
-	}
-	for _, p := range d.pairs {
-		sum += out[p.Group]
-		n++
-	}
-	if n == 0 {
-		return out, out[0]
-	}
-	return out, round(sum/n, 2)
-}
-
-// says is the model in a timer's words.
-func (m *Model) says(x Stretch) string {
-	ahead := "ahead"
-	if x.OffsetS < 0 {
-		ahead = "behind"
-	}
-	gains := "gains"
-	if x.DriftPPM < 0 {
-		gains = "loses"
-	}
-	s := fmt.Sprintf("runs %.3f s %s", math.Abs(x.OffsetS), ahead)
-	if x.Fixed {
-		return s + ", fixed by hand"
-	}
-	p := m.d.unknowns()
-	se := m.scale * math.Sqrt(math.Max(0, m.inverse[m.d.segs*p+m.d.segs]))
-	if math.Abs(m.x[m.d.segs]) > 3*se {
-		s += fmt.Sprintf(", %s %.3f s an hour", gains, math.Abs(x.DriftPPM)*3600e-6)
-	} else {
-		s += fmt.Sprintf(", no drift seen beyond %.0f ppm", math.Max(1, 3*se*1e6))
-	}
-	if sb := m.scale * m.se(0); sb > 0.5 {
-		return s + ", the field's speeds are too alike to tell how far it stands from main"
-	}
-	where := "past"
-	if x.BehindMean < 0 {
-		where = "before"
-	}
-	return s + fmt.Sprintf(", stands %.1f m %s main", math.Abs(x.BehindMean), where)
-}
-
-// Step is a jump between two stretches.
-type Step struct {
-	Before, After           race.Instant // last pair before, first after, on the race clock
-	SizeS, PlusMinusS       float64
-	PairsBefore, PairsAfter int
-}
-
-// Steps tells the jumps in order of time.
-func (m *Model) Steps() []Step {
-	d := m.d
-	var out []Step
-	p := d.unknowns()
-	for i := 1; i < len(d.pairs); i++ {
-		a, b := d.seg[i-1], d.seg[i]
-		if a == b {
-			continue
-		}
-		lo, _ := slices.BinarySearch(d.seg, a)
-		hi, _ := slices.BinarySearch(d.seg, b+1)
-		v := m.inverse[a*p+a] + m.inverse[b*p+b] - 2*m.inverse[a*p+b]
-		out = append(out, Step{Before: d.pairs[i-1].Main, After: d.pairs[i].Main, SizeS: round(m.x[b]-m.x[a], 3), PlusMinusS: round(1.96*m.scale*math.Sqrt(math.Max(v, 0)), 3),
-			PairsBefore: i - lo, PairsAfter: hi - i})
-	}
-	return out
+// drifting is the median residual of those of unknown speed in a group, as it moves.
+type drifting struct {
+	at    []race.Instant
+	level []float64 // seconds
 }
 
 // Residual is one pair against the model.
 type Residual struct {
-	At       race.Instant
-	Residual float64 // seconds
-	Weight   float64 // 0: rejected
+	At       race.Instant // main's clock
+	Residual float64      // seconds
+	Weight   float64      // 0: taken for no crossing of both
 }
 
-// Residuals are those of all pairs, in order of time.
-func (m *Model) Residuals() []Residual {
-	out := make([]Residual, len(m.d.pairs))
-	for i := range out {
-		out[i] = Residual{m.d.pairs[i].Main, round(m.r[i], 3), round(m.w[i], 2)}
-	}
-	return out
+// covariance is that of the coefficients about the middle of the pairs, where levels,
+// drift and behind are nearly independent and rounding does no harm.
+type covariance struct {
+	v            *mat.SymDense
+	levels       int
+	drifts       int
+	bend         bend
+	long         lengths
+	longs        int
+	class        []int // -1: behind is fixed
+	t, u         float64
+	sdT          float64 // of time, for words
+	driftSE      float64
+	behindSE     []float64 // per group
+	behindDataSE []float64 // without the prior
 }
+
+// covary finds the covariance of the coefficients: the inverse of the normal matrix with
+// its prior, times what Huber's sandwich says of non-normal residuals (Huber and
+// Ronchetti, Robust Statistics, 2009, section 7.6).
+func (q *problem) covary() (covariance, []float64) {
+	n := len(q.r)
+	w := make([]float64, n)
+	psi2, slope, weight := 0.0, 0.0, 0.0
+	for i, r := range q.r {
+		sd := q.s * q.h[i]
+		w[i] = q.w[i] / float64(sd*sd)
+		z := r / sd
+		weight += q.w[i]
+		psi2 += float64(q.w[i]*z) * (q.w[i] * z)
+		if v := z / tukeyC; v*v < 1 {
+			slope += (1 - float64(v*v)) * (1 - float64(5*v*v))
+		}
+	}
+	factor := 1.0
+	if f := float64(n); n >= 12 && slope > 0 {
+		factor = min(max(psi2/max(1, f-q.spent())*f*weight/float64(slope*slope), 1), 4)
+	}
+	s := newSolver(&q.design)
+	pr := q.prior()
+	s.normal(q.b, q.r, w, pr)
+	s.factor()
+	var v mat.SymDense
+	if err := s.chol.InverseTo(&v); err != nil && v.IsEmpty() {
+		v = *mat.NewSymDense(q.p(), nil)
+	}
+	lev := make([]float64, n)
+	for i := range lev {
+		lev[i] = q.rowVariance(i, &v)
+	}
+	return q.centred(&v, factor), lev
+}
+
+func (q *problem) rowVariance(i int, v *mat.SymDense) float64 {
+	l, row := q.level(i), q.row(i)
+	sum := v.At(l, l)
+	for j, x := range row {
+		if x == 0 {
+			continue
+		}
+		sum += 2 * x * v.At(l, q.levels+j)
+		for k, y := range row {
+			sum += float64(x*y) * v.At(q.levels+j, q.levels+k)
+		}
+	}
+	return max(sum, 0)
+}
+
+// centred moves the covariance to the middle of time and slowness, and rounds it.
+func (q *problem) centred(v *mat.SymDense, factor float64) covariance {
+	c := covariance{levels: q.levels, drifts: q.drifts, bend: q.bend, long: q.long, longs: q.longs, class: make([]int, len(q.class)), t: middle(q.t), u: middle(q.u)}
+	for g := range c.class {
+		if c.class[g] = q.class[g]; q.classes == 0 {
+			c.class[g] = -1
+		}
+	}
+	p := q.p()
+	back := mat.NewDense(p, p, nil)
+	for j := range p {
+		back.Set(j, j, 1)
+	}
+	for l := range q.levels {
+		if !q.fixed[l] {
+			back.Set(l, q.levels+min(l, q.drifts-1), c.t)
+		}
+		for j := range q.classes {
+			if q.classes == 1 {
+				back.Set(l, q.behindAt(j), c.u)
+			}
+		}
+	}
+	digits := 3
+	if q.classes > 1 { // no one middle: the entries lean on each other
+		c.u, digits = 0, 9
+	}
+	var half, full mat.Dense
+	half.Mul(back, v)
+	full.Mul(&half, back.T())
+	c.v = mat.NewSymDense(p, nil)
+	for j := range p {
+		for k := j; k < p; k++ {
+			c.v.SetSym(j, k, significant(full.At(j, k)*factor, digits))
+		}
+	}
+	c.driftSE = math.Sqrt(max(0, c.v.At(q.levels, q.levels)))
+	c.behindSE, c.behindDataSE = make([]float64, len(q.class)), make([]float64, len(q.class))
+	for g := range q.class {
+		if q.classes > 0 {
+			k := q.behindAt(q.class[g])
+			c.behindSE[g] = math.Sqrt(max(0, c.v.At(k, k)))
+			c.behindDataSE[g] = math.Sqrt(1 / max(1e-12, 1/max(c.v.At(k, k), 1e-12)-1/(behindSD*behindSD)))
+		}
+	}
+	return c
+}
+
+func middle(xs []float64) float64 {
+	if len(xs) == 0 {
+		return 0
+	}
+	return significant(Median(xs), 2)
+}
+
+// significant rounds to so many significant digits.
+func significant(x float64, digits int) float64 {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	f := math.Pow(10, float64(digits)-math.Ceil(math.Log10(math.Abs(x))))
+	return math.Round(x*f) / f
+}
+
+// at is the variance of the model's value.
+func (c *covariance) at(part int, fixed bool, t, u, beyond float64, group int) float64 {
+	if c.v == nil {
+		return 0
+	}
+	type entry struct {
+		k int
+		x float64
+	}
+	row := make([]entry, 1, 4+bends)
+	row[0] = entry{part, 1}
+	if !fixed {
+		row = append(row, entry{c.levels + min(part, c.drifts-1), t - c.t})
+		var p [bends]float64
+		c.bend.basis(t, p[:])
+		for j := range c.bend.n {
+			row = append(row, entry{c.levels + c.drifts + j, p[j]})
+		}
+	}
+	if c.longs > 0 && beyond != 0 {
+		row = append(row, entry{c.levels + c.drifts + c.bend.n, beyond})
+	}
+	if c.class[group] >= 0 {
+		row = append(row, entry{c.levels + c.drifts + c.bend.n + c.longs + c.class[group], u - c.u})
+	}
+	sum := 0.0
+	for _, a := range row {
+		for _, b := range row {
+			sum += float64(a.x*b.x) * c.v.At(a.k, b.k)
+		}
+	}
+	return max(sum, 0)
+}
+
+// Race turns a time of the log into what main would have kept, with the 95 % half-width
+// of a prediction for an athlete of that slowness, s/m, whose burst there was so long,
+// seconds (NaN for either: unknown), in that group. unsure says why the time can't be
+// trusted, "" where it can.
+func (m *Model) Race(at race.Instant, u, long float64, group int) (t race.Instant, pm race.Millis, unsure string) {
+	if !at.Known() || tooFar(at) {
+		return at, race.NoMillis, "no time"
+	}
+	group = min(max(group, 0), len(m.behind)-1)
+	known, beyond := u > 0 && u <= maxSlowness, 0.0
+	if known {
+		beyond = m.cov.long.beyond(long, u)
+	} else {
+		u = m.usual[group]
+	}
+	cost := m.behind[group]*u + m.cov.long.share*beyond
+	k, gap := m.find(at, cost)
+	t = m.lay(at, k, cost)
+	if !known {
+		t = t.Add(-race.Millis(math.Round(m.local[group].at1(t) * 1000)))
+	}
+	pm = m.halfWidth(t, u, beyond, known, group, k)
+	switch {
+	case m.unsure != "":
+		unsure = m.unsure
+	case gap > 0:
+		unsure = m.gapSays(gap)
+	default:
+		unsure = m.parts[k].unsure
+	}
+	return t, pm, unsure
+}
+
+// lay solves other = t + base + level + drift·(t−ref) + cost for t.
+func (m *Model) lay(at race.Instant, k int, cost float64) race.Instant {
+	p := &m.parts[k]
+	since := float64(at.Add(-m.base)-m.ref) / 1000
+	d := p.drift * microTime
+	if !p.fixed {
+		cost += m.cov.bend.at((since - p.level - cost) * microTime) // flat enough to need no second round
+	}
+	moved := (p.level + cost + float64(d*since)) / (1 + d)
+	return at.Add(-m.base - race.Millis(math.Round(moved*1000)))
+}
+
+// find is the part that a time of the log falls in, for an athlete whom behind costs so
+// much; gap is the number of the part whose beginning it may lie before or after, 0: none.
+func (m *Model) find(at race.Instant, cost float64) (k, gap int) {
+	k = -1
+	for i := range m.parts {
+		t := m.lay(at, i, cost)
+		p := &m.parts[i]
+		if i > 0 && t > p.gapA && t < p.gapB {
+			gap = i
+		}
+		ends := race.NoInstant
+		if i+1 < len(m.parts) {
+			ends = m.parts[i+1].begin
+			if q := &m.parts[i+1]; t > q.gapA && t < q.gapB {
+				gap = i + 1
+			}
+		}
+		if k < 0 && (!ends.Known() || t < ends) {
+			k = i
+		}
+	}
+	// A clock that is set forward leaves times out, one that is set back tells some twice.
+	if k > 0 && m.lay(at, k, cost) < m.parts[k].begin {
+		gap = k
+	}
+	if k+1 < len(m.parts) && m.lay(at, k+1, cost) >= m.parts[k+1].begin {
+		gap = k + 1
+	}
+	return k, gap
+}
+
+// Rough turns a time of the log into main's clock for a usual athlete: near enough to join
+// passings before speeds are known.
+func (m *Model) Rough(at race.Instant) race.Instant {
+	if !at.Known() || tooFar(at) {
+		return at
+	}
+	k, _ := m.find(at, m.typical)
+	return m.lay(at, k, m.typical)
+}
+
+// halfWidth of a prediction, rounded up to two digits.
+func (m *Model) halfWidth(t race.Instant, u, beyond float64, known bool, group, k int) race.Millis {
+	sd := m.noise.sd(u, known)
+	v := float64(sd*sd) + m.cov.at(k, m.parts[k].fixed, float64(t-m.ref)/1000*microTime, u, beyond, group)
+	if !known && m.apart.none[group] {
+		d := max(math.Abs(m.behind[group]), 0.5) * m.apart.spread[group]
+		v += float64(d * d)
+	}
+	ms := m.noise.Quantile * math.Sqrt(v) * 1000
+	f := 1.0
+	for ms/f >= 100 {
+		f *= 10
+	}
+	return max(1, race.Millis(math.Ceil(ms/f-1e-9)*f))
+}
+
+// apart is, per group, whether no pair was of unknown speed, and how far speeds differ: who
+// comes without one may be any of them.
+type apart struct {
+	none   []bool
+	spread []float64 // s/m
+}
+
+// at1 is the level at a moment, between the nearest two.
+func (l *drifting) at1(t race.Instant) float64 {
+	n := len(l.at)
+	if n == 0 {
+		return 0
+	}
+	i, _ := slices.BinarySearch(l.at, t)
+	if i == 0 {
+		return l.level[0]
+	}
+	if i == n {
+		return l.level[n-1]
+	}
+	f := float64(t-l.at[i-1]) / float64(l.at[i]-l.at[i-1])
+	return l.level[i-1] + float64(f*(l.level[i]-l.level[i-1]))
+}
+
+// Unsure says why nothing of this model can be trusted yet: too few pairs, or pairs that
+// don't agree; "" where it can.
+func (m *Model) Unsure() string { return m.unsure }
+
+// Residuals are those of all pairs, in order of time.
+func (m *Model) Residuals() []Residual { return m.residuals }

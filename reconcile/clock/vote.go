@@ -1,10 +1,7 @@
-// Package clock lays one log's clock on another's from the crossings that both saw: a vote
-// for the coarse offset, then a robust fit of offset, drift and the distance between the
-// antennas over the athlete's speed, piecewise where a clock was re-set, with the 95 %
-// interval of what it predicts.
 package clock
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -12,108 +9,270 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// Vote is a coarse offset: that clock minus the reference's.
+// Vote is the coarse offset, other minus main, that most common tags agree on.
 type Vote struct {
-	Offset   race.Millis
+	Offset   race.Millis // the best there is, even where not OK
 	OK       bool
-	Votes    int // in the best bin and its neighbour
-	RunnerUp int
+	Votes    int    // differences within the winning second
+	RunnerUp int    // those within the next best second elsewhere
 	Why      string // when not OK
-	Named    string // what an offset like this usually is, "" : nothing known
+	Named    string // what an offset of this size usually is: a time zone, a date …; "" : nothing known
+	Turns    []Turn // more than one: the clock was set by seconds or hours during the race
+}
+
+// Turn is an offset that holds from a moment on.
+type Turn struct {
+	From   race.Instant // on main's clock; NoInstant: from the beginning
+	Offset race.Millis
+	Votes  int
 }
 
 const (
-	voteBin     = 500 // ms
-	votesNeeded = 8
-	votesFew    = 4 // enough where nothing speaks against them
-	voteLead    = 3 // times the runner-up
-	voteReach   = 1250
-	voteCap     = 50 // bursts a tag
+	voteBin     = 500     // ms
+	voteReach   = 1250    // ms about the mode whose median is the offset
+	voteApart   = 2500    // ms within which a second mode is the first one's shoulder
+	voteLeast   = 8       // votes that are enough by themselves
+	voteFewest  = 3       // votes that are enough when nearly every tag gives one
+	voteClear   = 3       // times the runner-up
+	perTag      = 50      // bursts of one tag that vote
+	voteEnough  = 100_000 // differences that decide as well as more
+	turnModes   = 8
+	turnStretch = 0.9 // of a mode's votes that must lie in a time of its own
 )
 
-// CoarseVote finds the offset that most differences of the same tag's times share: bins of
-// half a second, two neighbours summed so that no edge splits the vote, the best against
-// the runner-up further than two bins away. main and other are, tag by tag, the sorted
-// times of its bursts in each log; the range is unlimited.
+// difference is one candidate: a burst of the other log less a burst of main.
+type difference struct {
+	by   race.Millis
+	main race.Instant
+}
+
+// CoarseVote finds the offset of another log from all differences of the same tag's
+// bursts, however far apart: a clock that is an hour wrong is common. The two lists hold
+// each tag's burst times, sorted, at the same index. A wrong lap's differences spread over
+// minutes, the right ones pile up in one second: half-second bins, two neighbours
+// summed, so that no edge divides the pile.
 func CoarseVote(main, other [][]race.Instant) Vote {
-	var diffs []int64
-	for i := range main {
-		a, b := thin(main[i]), thin(other[i])
-		for _, x := range a {
-			for _, y := range b {
-				diffs = append(diffs, int64(y-x))
-			}
-		}
+	ds, tags := differences(main, other)
+	if len(ds) == 0 {
+		return Vote{Why: "no tag was seen by both"}
 	}
-	if len(diffs) == 0 {
-		return Vote{Why: "no tag was read by both"}
+	modes := findModes(ds)
+	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds)}
+	v.Turns, v.RunnerUp = turnsOf(ds, modes)
+	v.Named = Named(v.Offset)
+	weakest := v.Votes
+	for _, t := range v.Turns {
+		weakest = min(weakest, t.Votes)
 	}
-	slices.Sort(diffs)
-	best, bin := busiest(diffs, math.MinInt64, 0)
-	second, _ := busiest(diffs, bin, 3)
-	lo, _ := slices.BinarySearch(diffs, (bin+1)*voteBin-voteReach)
-	hi, _ := slices.BinarySearch(diffs, (bin+1)*voteBin+voteReach+1)
-	v := Vote{Offset: race.Millis(diffs[(lo+hi)/2]), Votes: best, RunnerUp: second}
-	v.Named = named(v.Offset)
 	switch {
-	case best >= votesNeeded && best >= voteLead*second, best >= votesFew && second <= 1:
-		v.OK = true
-	case best < votesNeeded:
-		v.Why = fmt.Sprintf("only %d crossings of both agree on an offset", best)
+	case weakest < voteClear*v.RunnerUp:
+		v.Why = fmt.Sprintf("%d crossings of common tags agree on %s, but %d agree on another offset: not clear", v.Votes, seconds(v.Offset), v.RunnerUp)
+	case v.Votes < voteLeast && (v.Votes < voteFewest || 5*v.Votes < 3*tags):
+		v.Why = fmt.Sprintf("only %d crossings of common tags agree on %s: too few", v.Votes, seconds(v.Offset))
 	default:
-		v.Why = fmt.Sprintf("%d crossings speak for one offset and %d for another", best, second)
+		v.OK = true
 	}
 	return v
 }
 
-// thin caps what one tag may say: a chip that lies by the antenna is no crowd.
-func thin(x []race.Instant) []race.Instant {
-	if len(x) > voteCap {
-		return x[:voteCap]
+// At is the offset that holds at a moment of main's clock.
+func (v *Vote) At(main race.Instant) race.Millis {
+	offset := v.Offset
+	for i, t := range v.Turns {
+		if i == 0 || main >= t.From {
+			offset = t.Offset
+		}
 	}
-	return x
+	return offset
 }
 
-func bin(d int64) int64 {
-	if d < 0 {
-		return -((-d + voteBin - 1) / voteBin)
+// differences lists all of them, by size, and counts the tags that gave any. Of a great
+// field every second, third … tag is enough.
+func differences(main, other [][]race.Instant) ([]difference, int) {
+	total := 0
+	for k := range min(len(main), len(other)) {
+		total += min(len(main[k]), perTag) * min(len(other[k]), perTag)
 	}
-	return d / voteBin
+	stride := 1 + total/voteEnough
+	ds := make([]difference, 0, total/stride+perTag*perTag)
+	tags := 0
+	for k := 0; k < min(len(main), len(other)); k += stride {
+		a, b := spread(main[k]), spread(other[k])
+		if len(a) > 0 && len(b) > 0 {
+			tags++
+		}
+		for _, m := range a {
+			for _, o := range b {
+				if m.Known() && o.Known() && !tooFar(m) && !tooFar(o) {
+					ds = append(ds, difference{o.Sub(m), m})
+				}
+			}
+		}
+	}
+	slices.SortFunc(ds, func(a, b difference) int { return cmp.Or(cmp.Compare(a.by, b.by), cmp.Compare(a.main, b.main)) })
+	return ds, tags
 }
 
-// busiest counts the fullest pair of neighbouring bins in sorted differences, but for those
-// within apart bins of not.
-func busiest(diffs []int64, not, apart int64) (n int, at int64) {
-	j, k := 0, 0
-	for i := 0; i < len(diffs); i = j {
-		b := bin(diffs[i])
-		for j = i; j < len(diffs) && bin(diffs[j]) == b; j++ {
+// spread keeps at most perTag of a tag's bursts, evenly: who stays by the antenna must not
+// outvote the others.
+func spread(ts []race.Instant) []race.Instant {
+	if len(ts) <= perTag {
+		return ts
+	}
+	out := make([]race.Instant, perTag)
+	for i := range out {
+		out[i] = ts[i*len(ts)/perTag]
+	}
+	return out
+}
+
+// mode is a second of differences in which they pile up: ds[from:to].
+type mode struct{ votes, from, to int }
+
+// offset is the median of what lies about the mode.
+func (m mode) offset(ds []difference) race.Millis {
+	mid := ds[m.from].by + (ds[m.to-1].by-ds[m.from].by)/2
+	lo, hi := m.from, m.to
+	for lo > 0 && mid-ds[lo-1].by <= voteReach {
+		lo--
+	}
+	for hi < len(ds) && ds[hi].by-mid <= voteReach {
+		hi++
+	}
+	return ds[lo+(hi-lo)/2].by
+}
+
+// findModes lists the greatest piles that lie apart from each other, greatest first; of
+// equal ones the least offset.
+func findModes(ds []difference) []mode {
+	var all []mode
+	for i, end, next := 0, 0, 0; i < len(ds); i = next {
+		bin := floorDiv(ds[i].by, voteBin)
+		for next = i; next < len(ds) && floorDiv(ds[next].by, voteBin) == bin; next++ {
 		}
-		for k = j; k < len(diffs) && bin(diffs[k]) == b+1; k++ {
+		for end = next; end < len(ds) && floorDiv(ds[end].by, voteBin) == bin+1; end++ {
 		}
-		if apart > 0 && b >= not-apart && b <= not+apart {
+		all = append(all, mode{end - i, i, end})
+	}
+	slices.SortStableFunc(all, func(a, b mode) int { return cmp.Compare(b.votes, a.votes) })
+	var out []mode
+	for _, m := range all {
+		apart := true
+		for _, o := range out {
+			apart = apart && (ds[m.from].by-ds[o.to-1].by > voteApart || ds[o.from].by-ds[m.to-1].by > voteApart)
+		}
+		if apart {
+			if out = append(out, m); len(out) > turnModes {
+				break
+			}
+		}
+	}
+	return out
+}
+
+func floorDiv(a, b race.Millis) race.Millis {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
+}
+
+// turnsOf takes modes that hold at different times for the same clock, set anew during the
+// race, and tells the votes of the greatest mode that is none of them.
+func turnsOf(ds []difference, modes []mode) (turns []Turn, runnerUp int) {
+	type held struct {
+		mode
+		from, to race.Instant
+	}
+	hold := func(m mode) held {
+		at := make([]race.Instant, 0, m.votes)
+		for _, d := range ds[m.from:m.to] {
+			at = append(at, d.main)
+		}
+		slices.Sort(at)
+		cut := int(float64(len(at)) * (1 - turnStretch) / 2)
+		return held{m, at[cut], at[len(at)-1-cut]}
+	}
+	kept := []held{hold(modes[0])}
+	for _, m := range modes[1:] {
+		h := hold(m)
+		ok := m.votes >= voteLeast
+		for _, k := range kept {
+			ok = ok && (h.from > k.to || h.to < k.from)
+		}
+		if ok && dense(ds, h.mode, h.from, h.to) {
+			kept = append(kept, h)
+		} else {
+			runnerUp = max(runnerUp, m.votes)
+		}
+	}
+	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.from, b.from) })
+	for i, k := range kept {
+		t := Turn{From: race.NoInstant, Offset: k.offset(ds), Votes: k.votes}
+		if i > 0 {
+			t.From = kept[i-1].to + (k.from-kept[i-1].to)/2
+		}
+		turns = append(turns, t)
+	}
+	return turns, runnerUp
+}
+
+// dense tells whether a mode holds at least half of the crossings of main in its time that
+// have any partner: a clock that was set holds them all, a coincidence a few.
+func dense(ds []difference, m mode, from, to race.Instant) bool {
+	var mine, all []race.Instant
+	for i, d := range ds {
+		if d.main < from || d.main > to {
 			continue
 		}
-		if k-i > n {
-			n, at = k-i, b
+		all = append(all, d.main)
+		if i >= m.from && i < m.to {
+			mine = append(mine, d.main)
 		}
 	}
-	return n, at
+	count := func(ts []race.Instant) int {
+		slices.Sort(ts)
+		return len(slices.Compact(ts))
+	}
+	return 2*count(mine) >= count(all)
 }
 
-// named says what an offset like this usually comes from.
-func named(d race.Millis) string {
-	s := d.Seconds()
-	near := func(x float64) bool { return math.Abs(s-x) <= 2 }
-	switch days, hours := math.Round(s/86400), math.Round(s/3600); {
-	case days != 0 && near(days*86400):
-		return fmt.Sprintf("%+.0f days: a wrong date", days)
-	case hours != 0 && near(hours*3600):
-		return fmt.Sprintf("%+.0f h: a time zone or summer time", hours)
-	case math.Abs(math.Abs(s)-18) <= 0.5:
-		return "18 s: satellite time without its leap seconds"
-	case math.Abs(math.Abs(s)-37) <= 0.5:
-		return "37 s: atomic time without its leap seconds"
+// Named says what an offset of this size usually is, "" for none. GPS time has run 18 s
+// ahead of UTC since 2017, TAI 37 s (IERS Bulletin C 52).
+func Named(offset race.Millis) string {
+	const hour, day, near = 3600_000, 86400_000, 2500
+	abs, way := offset, "ahead"
+	if offset < 0 {
+		abs, way = -offset, "behind"
+	}
+	within := func(unit race.Millis) (int64, bool) {
+		n := int64(math.Round(float64(abs) / float64(unit)))
+		return n, n > 0 && max(abs-race.Millis(n)*unit, race.Millis(n)*unit-abs) <= near
+	}
+	if n, ok := within(day); ok {
+		return fmt.Sprintf("%s %s: a wrong date?", count(n, "day"), way)
+	}
+	if n, ok := within(hour); ok {
+		if n <= 14 {
+			return fmt.Sprintf("%s %s: a time zone or summer time?", count(n, "hour"), way)
+		}
+		return fmt.Sprintf("%s %s: a wrong date and a time zone?", count(n, "hour"), way)
+	}
+	if n, ok := within(hour / 2); ok && n < 28 {
+		return fmt.Sprintf("%g hours %s: a time zone?", float64(n)/2, way)
+	}
+	if math.Abs(float64(abs-18000)) <= 300 || math.Abs(float64(abs-37000)) <= 300 {
+		return fmt.Sprintf("%d s %s: satellite time, which knows no leap seconds?", int64(math.Round(float64(abs)/1000)), way)
 	}
 	return ""
 }
+
+func count(n int64, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func seconds(d race.Millis) string { return fmt.Sprintf("%+.3f s", d.Seconds()) }

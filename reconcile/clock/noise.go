@@ -1,0 +1,167 @@
+package clock
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// noise is how the spread of one crossing's difference grows with slowness: antennas have
+// zones of so many metres, which a slow athlete is in for longer, and a reader's poll is a
+// constant time.
+type noise struct {
+	At       float64 // seconds: standard deviation at Usual
+	Usual    float64 // s/m
+	Share    float64 // of the variance there that grows with u²
+	Unknown  float64 // factor for athletes whose speed isn't known
+	Quantile float64 // what of the standard deviation holds 95 %
+}
+
+// sd is the standard deviation of a crossing at slowness u.
+func (n noise) sd(u float64, known bool) float64 {
+	v := n.At * shape(u/n.Usual, n.Share)
+	if !known {
+		v *= n.Unknown
+	}
+	return v
+}
+
+func shape(ratio, share float64) float64 {
+	ratio = min(max(ratio, 0.2), 5)
+	return math.Sqrt(1 - share + float64(share*ratio*ratio))
+}
+
+const (
+	shareSteps  = 8
+	believed    = 0.6 // of the variance is the zone's, where the pairs don't tell
+	believedFor = 12  // pairs that say as much as that belief
+	studentNu   = 4   // of the likelihood that weighs shapes: outliers count little
+)
+
+// shapeNoise chooses the share of the noise that grows with slowness by the likelihood of
+// Student residuals, drawn towards what is believed where pairs are few, and lays it out
+// in h.
+func (q *problem) shapeNoise(n *noise) {
+	us := make([]float64, 0, len(q.u))
+	for i, u := range q.u {
+		if q.known[i] {
+			us = append(us, u)
+		}
+	}
+	n.Usual, n.Share, n.Unknown = Median(append(us, q.usual...)), believed, 1
+	if len(us) > 0 {
+		n.Usual = medianOf(us)
+	}
+	n.Usual = max(math.Round(n.Usual*1000)/1000, 0.001)
+	if len(us) >= believedFor {
+		best := math.Inf(1)
+		for k := range shareSteps + 1 {
+			share := float64(k) / shareSteps
+			if l := q.shapeLikelihood(share, n.Usual); l < best {
+				best, n.Share = l, share
+			}
+		}
+		few := float64(len(us))
+		n.Share = (float64(few*n.Share) + believed*believedFor) / (few + believedFor)
+		n.Share = math.Round(n.Share*100) / 100
+	}
+	for i, u := range q.u {
+		q.h[i] = shape(u/n.Usual, n.Share)
+	}
+	q.unknownNoise(n)
+}
+
+// unknownNoise finds how much more those of unknown speed scatter.
+func (q *problem) unknownNoise(n *noise) {
+	var with, without []float64
+	for i, r := range q.r {
+		z := math.Abs(r) / q.h[i]
+		if q.known[i] {
+			with = append(with, z)
+		} else {
+			without = append(without, z)
+		}
+	}
+	if len(with) < believedFor || len(without) < 2 {
+		return
+	}
+	f := medianOf(without) / max(medianOf(with), 1e-9)
+	few := float64(len(without))
+	n.Unknown = math.Exp((few*math.Log(min(max(f, 0.3), 20)) + believedFor*math.Log(1.5)) / (few + believedFor))
+	n.Unknown = math.Round(n.Unknown*100) / 100
+	for i := range q.h {
+		if !q.known[i] {
+			q.h[i] *= n.Unknown
+		}
+	}
+}
+
+// shapeLikelihood is the negative log likelihood a pair, of the pairs of known speed.
+func (q *problem) shapeLikelihood(share, usual float64) float64 {
+	z, logs := make([]float64, 0, len(q.r)), 0.0
+	for i, r := range q.r {
+		if q.known[i] {
+			h := shape(q.u[i]/usual, share)
+			z, logs = append(z, r/h), logs+math.Log(h)
+		}
+	}
+	s2, n := 0.0, float64(len(z))
+	for _, v := range z {
+		s2 = max(s2, v*v)
+	}
+	s2 = max(s2, 1e-12)
+	for range 15 { // the scale's maximum by reweighting
+		sum := 0.0
+		for _, v := range z {
+			sum += (studentNu + 1) * v * v / (studentNu*s2 + float64(v*v)) * s2
+		}
+		s2 = max(sum/n, 1e-12)
+	}
+	sum := logs + n*math.Log(s2)/2
+	for _, v := range z {
+		sum += (studentNu + 1) / 2. * math.Log1p(float64(v*v)/(studentNu*s2))
+	}
+	return sum / n
+}
+
+const (
+	gross      = 6.0  // standard deviations: beyond, a pair is no crossing of both
+	coverage   = 0.95 // of the interval
+	mostCover  = 0.97
+	orderPairs = 40 // pairs from which order statistics weigh half
+)
+
+// quantile is what times the standard deviation of a prediction holds 95 % of the
+// crossings: the order statistic of the pairs' own standardised residuals, each as if it
+// had been left out (split conformal prediction: Lei et al., JASA 113 (2018) 1094), drawn
+// towards Student's quantile where pairs are few. Gross ones are no measure of a
+// crossing's noise; but half of them are allowed for, since fills may be such too.
+func (q *problem) quantile(leverage []float64) float64 {
+	z := make([]float64, 0, len(q.r))
+	for i, r := range q.r {
+		sd := q.s * q.h[i]
+		l := min(leverage[i]/float64(sd*sd), 10)
+		out := r
+		if q.w[i] > 0 {
+			out = r * (1 + l) // left out, its own pull on the fit is gone
+		}
+		out = math.Abs(out) / (sd * math.Sqrt(1+l))
+		if out <= gross {
+			z = append(z, out)
+		}
+	}
+	n := float64(len(z))
+	dof := max(1, n-q.spent()+4*max(0, 1-n/60))
+	if len(z) < 3 {
+		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.5 + coverage/2)
+	}
+	stray := 1 - n/float64(len(q.r))
+	want := min(mostCover, coverage/(1-stray/2))
+	student := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.5 + want/2)
+	slices.SortFunc(z, cmp.Compare[float64])
+	order := z[min(int(math.Ceil((n+1)*want))-1, len(z)-1)]
+	weight := n / (n + orderPairs)
+	return float64(weight*order) + (1-weight)*student
+}

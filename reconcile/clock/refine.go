@@ -1,0 +1,213 @@
+package clock
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+const (
+	fewPairs   = 12          // below, only the level is fitted: drift and behind are as believed
+	medianCost = math.Pi / 2 // a median's variance over a mean's, for normal noise
+	leastFew   = 3           // below, nothing can be trusted
+	ownGain    = 8.0         // of bounded loss, beside 2 ln n, for a drift of each stretch's own
+	likeBeing  = 2.5         // standard errors within which two groups' behind is taken for one
+)
+
+// Fit finds the model of a log's clock from its pairs. It depends on the set of pairs
+// alone, never on their order; it always returns a model, and no number in it is NaN.
+func Fit(pairs []Pair, c Config) *Model {
+	q := pose(pairs, c)
+	var n noise
+	n.At, n.Usual, n.Share, n.Unknown = q.s0, max(Median(q.usual), 0.001), believed, 1
+	switch {
+	case len(q.pairs) < fewPairs:
+		q.fitFew(&n)
+	default:
+		q.fitMany(&n)
+	}
+	return q.publish(n)
+}
+
+// fitFew finds levels only: medians with what is believed of drift and behind.
+func (q *problem) fitFew(n *noise) {
+	pr := q.prior()
+	q.b = slices.Clone(pr.mean)
+	if len(q.pairs) == 0 {
+		q.s = q.s0
+		return
+	}
+	q.residuals(q.b, q.r)
+	q.shapeNoise(n)
+	by := make([][]float64, q.levels)
+	for i, r := range q.r {
+		by[q.level(i)] = append(by[q.level(i)], r)
+	}
+	for l := range by {
+		if n := float64(len(by[l])); n > 0 && !q.fixed[l] {
+			mine := n / (medianCost * q.s0 * q.s0)
+			q.b[l] += medianOf(by[l]) * mine / (mine + pr.precision[l])
+		}
+	}
+	q.residuals(q.b, q.r)
+	q.s = q.scale()
+	q.reweigh(make([]float64, len(q.r)))
+}
+
+// fitMany is the whole chain.
+func (q *problem) fitMany(n *noise) {
+	q.start()
+	q.shapeNoise(n)
+	q.s = q.scale()
+	q.openBend()
+	if !q.c.NoSteps && !q.c.Fixed && !q.c.Hand {
+		q.findSteps()
+	}
+	q.polish(polishSteps)
+	q.shapeNoise(n)
+	q.settle()
+	q.straighten()
+	q.pool()
+	q.ownDrifts()
+	if q.c.Hand {
+		q.dropDrift()
+	}
+}
+
+// pool gives groups one behind where theirs don't differ: directions of a line do, waves of
+// one direction don't, and few pairs of a group learn from the others.
+func (q *problem) pool() {
+	if q.classes < 2 {
+		return
+	}
+	cov, _ := q.covary()
+	type group struct {
+		g     int
+		d, se float64
+	}
+	gs := make([]group, 0, q.classes)
+	for g := range q.class {
+		gs = append(gs, group{g, q.b[q.behindAt(g)], cov.behindSE[g]})
+	}
+	slices.SortFunc(gs, func(a, b group) int { return cmp.Or(cmp.Compare(a.se, b.se), cmp.Compare(a.g, b.g)) })
+	var heads []group // each class's best known group
+	class := make([]int, len(gs))
+	for _, x := range gs {
+		like := -1
+		for k, h := range heads {
+			if math.Abs(x.d-h.d) < likeBeing*math.Hypot(x.se, h.se) {
+				if like >= 0 {
+					like = -2 // as like to two: it stays by itself
+					break
+				}
+				like = k
+			}
+		}
+		if like < 0 {
+			like = len(heads)
+			heads = append(heads, x)
+		}
+		class[x.g] = like
+	}
+	if len(heads) == q.classes {
+		return
+	}
+	b := append(slices.Clone(q.b[:q.behindAt(0)]), make([]float64, len(heads))...)
+	for k, h := range heads {
+		b[q.behindAt(k)] = h.d
+	}
+	q.class, q.classes, q.b = class, len(heads), b
+	if q.classes == 1 {
+		q.behindMean = behindMean
+	}
+	q.columns()
+	q.settle()
+}
+
+// ownDrifts gives each stretch a drift of its own where that pays: a clock that is set, or
+// a box that starts anew, may run at another rate.
+func (q *problem) ownDrifts() {
+	if q.levels == 1 || q.drifts > 1 {
+		return
+	}
+	try := q.copy()
+	try.drifts = q.levels
+	b := slices.Clone(q.b[:q.levels])
+	for range q.levels {
+		b = append(b, q.b[q.levels])
+	}
+	try.b = append(b, q.b[q.levels+1:]...)
+	try.columns()
+	try.polish(polishSteps)
+	if q.loss()-try.loss() < float64(q.levels-1)*(2*math.Log(float64(len(q.y)))+ownGain) {
+		return
+	}
+	*q = *try
+	q.settle()
+}
+
+// dropDrift takes the drift out unless it is clear: hand times are too coarse to lean on a
+// faint one.
+func (q *problem) dropDrift() {
+	cov, _ := q.covary()
+	if math.Abs(q.b[q.levels]) > clearly*cov.driftSE {
+		return
+	}
+	q.driftSD = 1e-3
+	q.settle()
+	q.driftSD = driftSD
+}
+
+const (
+	localPairs = 15 // about a moment
+	clearly    = 3  // standard errors from which a term is stated
+)
+
+// drifts of level: where speeds aren't known, as at a start, the first ones run and the
+// last ones shuffle over the gap between the antennas, and the line's own pairs of that
+// minute tell what that costs. Running medians of the residuals, drawn towards none by how
+// little they vary beyond noise; nothing where those pairs don't hang together.
+func (q *problem) localLevels(g int) drifting {
+	var at []race.Instant
+	var r []float64
+	for i, p := range q.pairs {
+		if p.Group == g && !q.known[i] && math.Abs(q.r[i]) < gross*q.s*q.h[i] {
+			at, r = append(at, p.Main), append(r, q.r[i])
+		}
+	}
+	n := len(r)
+	if n < 2*localPairs {
+		return drifting{}
+	}
+	total, next := 0.0, 0.0
+	mean := 0.0
+	for _, v := range r {
+		mean += v / float64(n)
+	}
+	for i, v := range r {
+		total += float64((v - mean) * (v - mean))
+		if i > 0 {
+			next += float64((v - r[i-1]) * (v - r[i-1]))
+		}
+	}
+	// von Neumann's ratio, Annals of Mathematical Statistics 12 (1941) 367: 2 for noise,
+	// less where neighbours are alike.
+	ratio := next / max(total, 1e-12)
+	if ratio > 2-clearly*2/math.Sqrt(float64(n)) {
+		return drifting{}
+	}
+	alike := 1 - ratio/2 // share of the variance that neighbours have in common
+	shrink := alike / (alike + (1-alike)*math.Pi/2/localPairs)
+	var d drifting
+	for i := 0; i < n; i += localPairs / 3 {
+		lo := min(max(0, i-localPairs/2), n-localPairs)
+		m := medianOf(slices.Clone(r[lo : lo+localPairs]))
+		if len(d.at) == 0 || at[i] > d.at[len(d.at)-1] {
+			d.at = append(d.at, at[i])
+			d.level = append(d.level, math.Round(shrink*m*1000)/1000)
+		}
+	}
+	return d
+}

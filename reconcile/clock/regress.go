@@ -1,0 +1,223 @@
+package clock
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// design is a linear model of y: a level for each stretch of rows, and k further columns
+// shared by all.
+type design struct {
+	y       []float64
+	stretch []int32 // which level a row has; nil: the first
+	levels  int
+	x       []float64 // k values a row
+	k       int
+}
+
+func (d *design) p() int { return d.levels + d.k }
+
+func (d *design) level(i int) int {
+	if d.stretch == nil {
+		return 0
+	}
+	return int(d.stretch[i])
+}
+
+func (d *design) row(i int) []float64 { return d.x[i*d.k : (i+1)*d.k] }
+
+// prior is a normal prior of the coefficients; precision 0 knows nothing.
+type prior struct{ mean, precision []float64 }
+
+func flat(p int) prior { return prior{make([]float64, p), make([]float64, p)} }
+
+// residuals of the model with coefficients b, into r.
+func (d *design) residuals(b, r []float64) []float64 {
+	for i := range d.y {
+		r[i] = d.y[i] - d.at(i, b)
+	}
+	return r
+}
+
+// at is the model's value in a row.
+func (d *design) at(i int, b []float64) float64 {
+	v := 0.0
+	if d.levels > 0 {
+		v = b[d.level(i)]
+	}
+	for j, x := range d.row(i) {
+		v += float64(x * b[d.levels+j])
+	}
+	return v
+}
+
+// solver holds the space that one design's normal equations need, used again and again.
+type solver struct {
+	d    *design
+	a    *mat.SymDense
+	g, s *mat.VecDense
+	chol mat.Cholesky
+}
+
+func newSolver(d *design) *solver {
+	p := d.p()
+	return &solver{d: d, a: mat.NewSymDense(p, nil), g: mat.NewVecDense(p, nil), s: mat.NewVecDense(p, nil)}
+}
+
+// normal sums X'WX + P into a, and X'Wr + P(mean−b) into g, for weights w (nil: all 1).
+func (s *solver) normal(b, r, w []float64, pr prior) {
+	d, p := s.d, s.d.p()
+	a, g := s.a.RawSymmetric().Data, s.g.RawVector().Data
+	clear(a)
+	clear(g)
+	for i := range d.y {
+		wi := 1.0
+		if w != nil {
+			if wi = w[i]; wi == 0 {
+				continue
+			}
+		}
+		l, row := d.level(i), d.row(i)
+		if d.levels > 0 {
+			a[l*p+l] += wi
+			g[l] += float64(wi * r[i])
+		}
+		for j, x := range row {
+			if x == 0 {
+				continue
+			}
+			wx, cj := float64(wi*x), d.levels+j
+			if d.levels > 0 {
+				a[l*p+cj] += wx
+			}
+			g[cj] += float64(wx * r[i])
+			for h := j; h < d.k; h++ {
+				a[cj*p+d.levels+h] += float64(wx * row[h])
+			}
+		}
+	}
+	for j := range p {
+		a[j*p+j] += pr.precision[j]
+		g[j] += float64(pr.precision[j] * (pr.mean[j] - b[j]))
+	}
+}
+
+// factor prepares to solve. What the rows leave undetermined is damped: it stays where it is.
+func (s *solver) factor() bool {
+	p := s.d.p()
+	a := s.a.RawSymmetric().Data
+	for j := range p {
+		if !(a[j*p+j] > 0) {
+			a[j*p+j] = 1
+		}
+	}
+	if s.chol.Factorize(s.a) {
+		return true
+	}
+	for j := range p {
+		a[j*p+j] *= 1 + 1e-9
+	}
+	return s.chol.Factorize(s.a)
+}
+
+// move takes b one weighted least-squares step from where its residuals are r, and tells
+// how far the largest coefficient moved. Working on residuals, repeated steps refine the
+// digits that normal equations lose (Björck, Numerical Methods for Least Squares Problems,
+// 1996, section 2.9.3).
+func (s *solver) move(b, r, w []float64, pr prior) (float64, bool) {
+	s.normal(b, r, w, pr)
+	if !s.factor() || s.chol.SolveVecTo(s.s, s.g) != nil && s.chol.Cond() > 1e15 {
+		return 0, false
+	}
+	far := 0.0
+	for j, v := range s.s.RawVector().Data {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return 0, false
+		}
+		b[j] += v
+		far = max(far, math.Abs(v))
+	}
+	return far, true
+}
+
+// Estimates are a least-squares fit's coefficients.
+type Estimates struct {
+	B, SD []float64 // coefficients and their standard deviations
+	S     float64   // residual standard deviation
+	SSE   float64
+}
+
+// LeastSquares fits y to columns by the same steps as every other fit here: each column
+// is centred and scaled, the normal equations are solved, and the residuals refined. With
+// intercept, B[0] is the constant.
+func LeastSquares(y []float64, columns [][]float64, intercept bool) (Estimates, error) {
+	n, k := len(y), len(columns)
+	p := k
+	if intercept {
+		p++
+	}
+	if n < p || p == 0 {
+		return Estimates{}, fmt.Errorf("clock: %d points can't fix %d coefficients", n, p)
+	}
+	d := &design{y: y, k: k, x: make([]float64, n*k)}
+	if intercept {
+		d.levels = 1
+	}
+	mean, scale := make([]float64, k), make([]float64, k)
+	for j, c := range columns {
+		if intercept {
+			for _, v := range c {
+				mean[j] += v / float64(n)
+			}
+		}
+		for _, v := range c {
+			scale[j] = max(scale[j], math.Abs(v-mean[j]))
+		}
+		for i, v := range c {
+			d.x[i*k+j] = (v - mean[j]) / scale[j]
+		}
+	}
+	s, b, r := newSolver(d), make([]float64, p), make([]float64, n)
+	for range 6 {
+		if _, ok := s.move(b, d.residuals(b, r), nil, flat(p)); !ok {
+			return Estimates{}, fmt.Errorf("clock: the columns depend on each other")
+		}
+	}
+	return s.estimates(b, d.residuals(b, r), mean, scale), nil
+}
+
+// estimates turns coefficients of centred and scaled columns back.
+func (s *solver) estimates(b, r, mean, scale []float64) Estimates {
+	d, p := s.d, s.d.p()
+	e := Estimates{B: make([]float64, p), SD: make([]float64, p)}
+	for _, v := range r {
+		e.SSE += v * v
+	}
+	e.S = math.Sqrt(e.SSE / float64(len(r)-p))
+	var inv mat.SymDense
+	if s.chol.InverseTo(&inv) != nil && inv.IsEmpty() {
+		return e
+	}
+	back := mat.NewDense(p, p, nil) // the coefficients asked for, of those that were fitted
+	for j := range d.k {
+		back.Set(d.levels+j, d.levels+j, 1/scale[j])
+		if d.levels == 1 {
+			back.Set(0, d.levels+j, -mean[j]/scale[j])
+		}
+	}
+	if d.levels == 1 {
+		back.Set(0, 0, 1)
+	}
+	var cov, half mat.Dense
+	half.Mul(back, &inv)
+	cov.Mul(&half, back.T())
+	for j := range p {
+		for h := range p {
+			e.B[j] += float64(back.At(j, h) * b[h])
+		}
+		e.SD[j] = e.S * math.Sqrt(max(0, cov.At(j, j)))
+	}
+	return e
+}
