@@ -1,6 +1,9 @@
 package reconcile
 
 import (
+	"math"
+	"slices"
+
 	"twinmat/reconcile/course"
 	"twinmat/reconcile/race"
 )
@@ -24,7 +27,7 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		for s := race.Systems - 1; s >= 0; s-- {
 			if p.Bursts[s] != nil {
 				q.Systems++
-				q.Reads += p.Bursts[s].Count
+				q.Full = math.Max(q.Full, r.full(p.Bursts[s]))
 				q.Best = race.System(s)
 			}
 		}
@@ -44,6 +47,40 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		p.Split, p.Fate, p.Doubtful = a.Split[k], a.Fate[k], a.Doubtful[k]
 		if p.Split >= 0 {
 			e.filled[p.Split] = i
+		}
+	}
+}
+
+// full is how full a burst is against what is usual in its log, 0 to 1; before that is known
+// a dozen reads are.
+func (r *run) full(b *race.Burst) float64 {
+	usual := 12.0
+	if b.Source < 0 {
+		return 1
+	}
+	if u := r.src[b.Source].burst; u > 0 {
+		usual = 0.6 * u
+	}
+	return math.Min(1, float64(b.Count)/usual)
+}
+
+// usualBursts finds how many reads a burst that fills a split has in each log.
+func (r *run) usualBursts() {
+	counts := make([][]int, len(r.src))
+	for i := range r.ents {
+		for k := range r.ents[i].passings {
+			p := &r.ents[i].passings[k]
+			for _, b := range p.Bursts {
+				if b != nil && b.Source >= 0 && p.Split >= 0 {
+					counts[b.Source] = append(counts[b.Source], b.Count)
+				}
+			}
+		}
+	}
+	for s, c := range counts {
+		if len(c) > 0 {
+			slices.Sort(c)
+			r.src[s].burst = float64(c[len(c)/2])
 		}
 	}
 }

@@ -108,7 +108,8 @@ type source struct {
 	moved     []moved      // main's own times, corrected by rulings
 	stepped   []int        // logs whose model holds a step that was this reference's
 	says      string
-	elsewhere int // reads outside its from and to
+	elsewhere int     // reads outside its from and to
+	burst     float64 // reads of a usual burst, 0: not known yet
 }
 
 // entrant is one bib with what it has done.

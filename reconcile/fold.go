@@ -133,6 +133,7 @@ func (r *run) foldAll(last bool) {
 	})
 	if !last {
 		r.learn()
+		r.usualBursts()
 	}
 	if last {
 		each(len(r.strays), func(i int) {

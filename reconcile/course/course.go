@@ -18,7 +18,7 @@ type Passing struct {
 	Line    int
 	At      race.Instant
 	Systems int         // how many systems saw it
-	Reads   int         // in all of them
+	Full    float64     // how full its best burst is, against what is usual there: 0 to 1
 	Best    race.System // the first of those whose time would count
 }
 
@@ -60,7 +60,7 @@ func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 		out.Splits = c.Splits
 		return out
 	}
-	s := newSearch(out.Splits, use, a, f, c.Open)
+	s := newSearch(out.Splits, use, a, f)
 	path, ok := s.obvious()
 	if !ok {
 		path = s.best(&out, index)

@@ -14,9 +14,11 @@ const (
 	strayBase = 3.5  // a passing that fits nothing: -ln 0.03
 	reachBack = 8    // passings that may lie between two that fill splits
 	maxSkip   = 6    // splits missed in a row
-	paceCap   = 16   // no pace costs more: somebody may stop, cut the course or take a car
-	// In a race of hours of laps people rest: two laps missed in a row by all systems are
-	// likelier than a rest of just two laps, three are not.
+	unseenCap = 6    // splits missed before the first one seen cost no more
+	paceCap   = 16   // no pace costs more: somebody may cut the course or take a car
+	stopCap   = 7    // no stop costs more: people sit down, walk, are looked after
+	// On laps people rest: two missed in a row by all systems are likelier than a rest of
+	// just two laps, three are not.
 	restCap   = 10
 	paceSteps = 25 // pace classes tried
 	surePace  = 3  // standard deviations that the obvious assignment may be off
@@ -32,13 +34,12 @@ type search struct {
 	next   []int     // the next split on the same line, -1: none
 	sigma  float64   // log, of one stretch
 	miss   []float64 // price of each split's miss
-	rests  bool      // the course is one of open laps
 	cost   []float64
 	from   []int32
 }
 
-func newSearch(splits []race.Split, ps []Passing, a Anchor, f *Field, rests bool) *search {
-	s := &search{rests: rests, splits: splits, ps: ps, a: a, f: f, due: make([]float64, len(splits)), next: make([]int, len(splits)), miss: make([]float64, len(splits))}
+func newSearch(splits []race.Split, ps []Passing, a Anchor, f *Field) *search {
+	s := &search{splits: splits, ps: ps, a: a, f: f, due: make([]float64, len(splits)), next: make([]int, len(splits)), miss: make([]float64, len(splits))}
 	t, at := 0.0, 0.0
 	for i := range splits {
 		t += (splits[i].At - at) * math.Exp(f.factor(splits, i))
@@ -76,7 +77,7 @@ func (s *search) stretch(p float64, from, to race.Instant, r, t int) float64 {
 	most := float64(paceCap)
 	if z > 0 {
 		z *= 0.8
-		if s.splits[t].Lap > 0 && s.rests {
+		if most = stopCap; s.splits[t].Lap > 0 {
 			most = restCap
 		}
 	}
@@ -92,6 +93,7 @@ func (s *search) first(p float64, j, t int) float64 {
 	for i := 0; i < t; i++ {
 		cost += s.miss[i]
 	}
+	cost = math.Min(cost, unseenCap) // a chip that wasn't read before was put right on the way
 	for i := 0; i < j; i++ {
 		cost += s.extra(p, i, -1, -1, j, t)
 	}
@@ -125,8 +127,9 @@ func (s *search) extra(p float64, i, prev, r, j, t int) float64 {
 	if j >= 0 && q.Line == s.ps[j].Line && s.splits[t].At == 0 {
 		return nearPrice
 	}
-	// A few reads in one system may come from the line beside; a burst in both does not.
-	return strayBase + 6*float64(max(0, q.Systems-1)) + 0.8*math.Min(float64(q.Reads), 12)
+	// A few reads in one system may come from the line beside; a full burst, or one in
+	// both, does not.
+	return strayBase + 6*float64(max(0, q.Systems-1)) + 10*q.Full
 }
 
 // back is how long the course takes, at level 0, to bring somebody back to the line of a
