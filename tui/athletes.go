@@ -1,11 +1,9 @@
 package tui
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
-	"unicode"
 
 	"twinmat/reconcile/race"
 )
@@ -19,39 +17,41 @@ type athletes struct {
 	back   bool    // reversed
 	query  string
 	scored bool // rows are in order of the search, not of by
-	index  index
-	keys   []sortKey // kept between sorts
+	some   candidates
+	keys   []sortKey // kept between sorts, spare too
+	spare  []sortKey
 }
 
 type sortKey struct {
-	key uint64
-	at  int32
+	key, more uint64 // more: the letters after those in key
+	at        int32
 }
 
 // orders are the ways of sorting: each gives a number that sorts as the column does.
 var orders = []struct {
 	name string
 	key  func(b *book, r *race.Result) uint64
+	word func(r *race.Result) string // what key is the beginning of, nil: a number
 }{
-	{"bib", func(_ *book, r *race.Result) uint64 { return bibKey(r.Bib) }},
+	{"bib", func(_ *book, r *race.Result) uint64 { return bibKey(r.Bib) }, nil},
 	{"rank", func(_ *book, r *race.Result) uint64 {
 		if r.Rank == 0 {
 			return 1 << 62
 		}
 		return uint64(r.Course)<<40 | uint64(r.Rank)
-	}},
-	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }},
-	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }},
+	}, nil},
+	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }, func(r *race.Result) string { return r.Name }},
+	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }, func(r *race.Result) string { return r.Team }},
 	{"state", func(_ *book, r *race.Result) uint64 {
 		return uint64(slices.Index([]string{"held", "running", "clean", "unseen", "dsq", "dnf", "dns"}, r.State) + 1)
-	}},
+	}, nil},
 	{"last seen", func(_ *book, r *race.Result) uint64 {
 		_, at := reached(r)
 		if !at.Known() {
 			return 1 << 62
 		}
 		return 1<<61 - uint64(at)
-	}},
+	}, nil},
 }
 
 // bibKey sorts bibs as people count: 9 before 10, figures before letters.
@@ -69,25 +69,24 @@ func bibKey(s string) uint64 {
 	return n
 }
 
-// nameKey is the first letters of a name as a number: enough to sort by nearly always;
-// what it leaves equal is compared in full.
+// nameKey is the first eight bytes of a name as a number, without case for plain letters;
+// nameless come last. Bytes of UTF-8 sort as its runes do.
 func nameKey(s string) uint64 {
 	if s == "" {
 		return 1<<64 - 1
 	}
 	var k uint64
-	n := 0
-	for _, c := range s {
-		c = unicode.ToLower(c)
-		if c > 0xffff {
-			c = 0xffff
-		}
-		k = k<<16 | uint64(c)
-		if n++; n == 4 {
-			return k
+	for i := range 8 {
+		k <<= 8
+		if i < len(s) {
+			c := s[i]
+			if c >= 'A' && c <= 'Z' {
+				c += 'a' - 'A'
+			}
+			k |= uint64(c)
 		}
 	}
-	return k << (16 * (4 - n))
+	return k
 }
 
 func newAthletes(s *sight) *athletes {
@@ -113,7 +112,7 @@ func (a *athletes) bib() string {
 
 func (a *athletes) sync() {
 	if a.query != "" {
-		a.rows = a.index.search(a.book, a.query, a.rows[:0])
+		a.rows = a.book.index.search(a.query, a.rows[:0], &a.some)
 		a.scored = true
 	} else {
 		a.sort()
@@ -121,31 +120,31 @@ func (a *athletes) sync() {
 	a.t.sync(a)
 }
 
-// sort puts everybody in order of the chosen column: numbers are compared, names only
-// where their first letters are the same.
+// sort puts everybody in order of the chosen column; equals stay in order of bib.
 func (a *athletes) sort() {
 	a.scored = false
 	o := &orders[a.by]
-	if cap(a.keys) < len(a.book.Results) {
-		a.keys = make([]sortKey, len(a.book.Results))
+	n := len(a.book.Results)
+	if cap(a.keys) < n {
+		a.keys, a.spare = make([]sortKey, n), make([]sortKey, n)
 	}
-	a.keys = a.keys[:len(a.book.Results)]
+	a.keys, a.spare = a.keys[:n], a.spare[:n]
 	sorted := true
 	for i := range a.book.Results {
-		a.keys[i] = sortKey{o.key(a.book, &a.book.Results[i]), int32(i)}
-		sorted = sorted && (i == 0 || a.keys[i-1].key < a.keys[i].key)
-	}
-	full := func(x, y sortKey) int {
-		if c := cmp.Compare(x.key, y.key); c != 0 {
-			return c
+		r := &a.book.Results[i]
+		k := sortKey{key: o.key(a.book, r), at: int32(i)}
+		if o.word != nil {
+			if w := o.word(r); len(w) > 8 {
+				k.more = nameKey(w[8:])
+			}
 		}
-		if c := a.tie(x.at, y.at); c != 0 {
-			return c
-		}
-		return cmp.Compare(x.at, y.at)
+		a.keys[i] = k
+		sorted = sorted && (i == 0 || a.keys[i-1].key < k.key)
 	}
 	if !sorted {
-		slices.SortFunc(a.keys, full)
+		a.keys, a.spare = radix(a.keys, a.spare, func(k *sortKey) uint64 { return k.more })
+		a.keys, a.spare = radix(a.keys, a.spare, func(k *sortKey) uint64 { return k.key })
+		a.untie()
 	}
 	a.rows = a.rows[:0]
 	for _, k := range a.keys {
@@ -156,14 +155,63 @@ func (a *athletes) sort() {
 	}
 }
 
-func (a *athletes) tie(x, y int32) int {
-	switch orders[a.by].name {
-	case "name":
-		return strings.Compare(a.book.Results[x].Name, a.book.Results[y].Name)
-	case "team":
-		return strings.Compare(a.book.Results[x].Team, a.book.Results[y].Team)
+// radix sorts by one number, byte by byte from the lowest, and keeps the order of equals:
+// sixty thousand names by comparing would take longer than a frame. Bytes that are the
+// same in all are skipped.
+func radix(keys, spare []sortKey, of func(*sortKey) uint64) (sorted, other []sortKey) {
+	var all, any uint64 = 1<<64 - 1, 0
+	for i := range keys {
+		all &= of(&keys[i])
+		any |= of(&keys[i])
 	}
-	return 0
+	for shift := 0; shift < 64; shift += 8 {
+		if (all^any)>>shift&0xff == 0 {
+			continue
+		}
+		var start [257]int
+		for i := range keys {
+			start[of(&keys[i])>>shift&0xff+1]++
+		}
+		for i := 1; i < len(start); i++ {
+			start[i] += start[i-1]
+		}
+		for i := range keys {
+			b := of(&keys[i]) >> shift & 0xff
+			spare[start[b]] = keys[i]
+			start[b]++
+		}
+		keys, spare = spare, keys
+	}
+	return keys, spare
+}
+
+// untie compares in full the words whose first sixteen bytes are the same.
+func (a *athletes) untie() {
+	word := orders[a.by].word
+	if word == nil {
+		return
+	}
+	at := func(k sortKey) string { return word(&a.book.Results[k.at]) }
+	for i := 0; i < len(a.keys); {
+		j := i + 1
+		for j < len(a.keys) && a.keys[j].key == a.keys[i].key && a.keys[j].more == a.keys[i].more {
+			j++
+		}
+		if j-i > 1 && a.keys[i].more != 0 && a.long(a.keys[i:j], at) {
+			slices.SortStableFunc(a.keys[i:j], func(x, y sortKey) int { return strings.Compare(at(x)[16:], at(y)[16:]) })
+		}
+		i = j
+	}
+}
+
+// long tells whether all these words go on after the sixteenth byte.
+func (a *athletes) long(keys []sortKey, at func(sortKey) string) bool {
+	for _, k := range keys {
+		if len(at(k)) < 16 {
+			return false
+		}
+	}
+	return true
 }
 
 // find searches; "" shows everybody again.

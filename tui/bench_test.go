@@ -55,8 +55,7 @@ func BenchmarkSearch(b *testing.B) {
 func BenchmarkIndex(b *testing.B) {
 	d := newDriver(b, 200, 50, many, nil)
 	for b.Loop() {
-		var x index
-		x.refresh(d.m.live)
+		newIndex(d.m.live.State, nil)
 	}
 }
 

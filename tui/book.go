@@ -25,6 +25,7 @@ type book struct {
 	out         []outRow
 	lastSeq     int
 	suspectAt   map[string]int
+	index       *index
 }
 
 var stateNames = []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"}
@@ -74,6 +75,10 @@ func newBook(u Update, prev *book) *book {
 	b.boards = leaders(b.State)
 	b.latest = latest(b.State)
 	b.out = stillOut(b.State)
+	if prev != nil {
+		b.index = prev.index
+	}
+	b.index = newIndex(b.State, b.index)
 	return b
 }
 

@@ -39,26 +39,18 @@ func (d *driver) feed() {
 }
 
 func (d *driver) send(msg tea.Msg) {
+	d.m.ticking = true // no frame is waited for: what is due is drawn at once
 	_, cmd := d.m.Update(msg)
+	if d.m.dirty {
+		d.m.redraw()
+	}
 	d.drain(cmd)
 }
 
-// drain runs what a message set in motion; ticks are not waited for, only the frame's
-// drawing is done at once.
+// drain runs what a message set in motion.
 func (d *driver) drain(cmd tea.Cmd) {
-	if cmd == nil {
-		return
-	}
-	if d.m.ticking {
-		d.m.ticking = false
-		d.m.redraw()
-	}
-	done := make(chan tea.Msg, 1)
-	go func() { done <- cmd() }()
-	select {
-	case msg := <-done:
-		d.got(msg)
-	case <-time.After(20 * time.Millisecond): // a tick: the only command of ours that waits
+	if cmd != nil {
+		d.got(cmd())
 	}
 }
 
@@ -71,7 +63,6 @@ func (d *driver) got(msg tea.Msg) {
 		}
 	case tea.QuitMsg:
 		d.quit = true
-	case frameMsg, secondMsg:
 	default:
 		d.send(msg)
 	}

@@ -61,6 +61,9 @@ func (h *help) group(p *page, want func(*action) bool) {
 		for _, k := range a.keys {
 			ks = append(ks, keyName(k, h.look))
 		}
+		if len(ks) == 0 {
+			ks = []string{":"} // by its name
+		}
 		p.line().right(keycap, strings.Join(ks, " "), 14).gap(2).put(text, a.help)
 	}
 }

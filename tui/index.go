@@ -1,7 +1,6 @@
 package tui
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 
@@ -14,14 +13,13 @@ import (
 const matchesKept = 500
 
 // An index is what a search looks through: for each athlete one lower-case text of bib,
-// name, team and chips, and the set of its letters. It is kept from snapshot to snapshot
-// and mended where an athlete changed.
+// name, team and chips, and the set of its letters. It is made with the book, away from
+// the program's loop, and never changed after; what hasn't changed is taken over from the
+// one before.
 type index struct {
-	of    *book
 	lines []string
 	sets  []uint64 // bit per letter or figure: a text without one of the asked can't match
 	from  []source
-	some  []int32 // candidates of the last search, for String
 }
 
 // source is what an index line was made of.
@@ -30,26 +28,28 @@ type source struct {
 	chips           int
 }
 
-// refresh brings the index to a book.
-func (x *index) refresh(b *book) {
-	if x.of == b {
-		return
+// newIndex indexes a snapshot.
+func newIndex(st *race.State, prev *index) *index {
+	n := len(st.Results)
+	changed := prev == nil || len(prev.lines) != n
+	x := prev
+	if changed {
+		x = &index{make([]string, n), make([]uint64, n), make([]source, n)}
 	}
-	n := len(b.Results)
-	if len(x.lines) != n {
-		x.lines, x.sets, x.from = make([]string, n), make([]uint64, n), make([]source, n)
-	}
-	for i := range b.Results {
-		r := &b.Results[i]
+	for i := range st.Results {
+		r := &st.Results[i]
 		s := source{r.Bib, r.Name, r.Team, len(r.Passings)}
 		if x.from[i] == s && x.lines[i] != "" {
 			continue
+		}
+		if !changed {
+			x, changed = &index{slices.Clone(x.lines), slices.Clone(x.sets), slices.Clone(x.from)}, true
 		}
 		x.from[i] = s
 		x.lines[i] = strings.ToLower(strings.Join(append([]string{r.Bib, r.Name, r.Team}, chipsOf(r)...), " "))
 		x.sets[i] = letters(x.lines[i])
 	}
-	x.of = b
+	return x
 }
 
 // chipsOf are the chips that an athlete was read with, each once.
@@ -85,48 +85,53 @@ func letters(s string) uint64 {
 	return m
 }
 
-func (x *index) String(i int) string { return x.lines[x.some[i]] }
-func (x *index) Len() int            { return len(x.some) }
+// candidates are those of an index that hold all letters asked for; kept between searches.
+type candidates struct {
+	x  *index
+	at []int32
+}
+
+func (c *candidates) String(i int) string { return c.x.lines[c.at[i]] }
+func (c *candidates) Len() int            { return len(c.at) }
 
 // search finds athletes: the very bib first, then what holds the text as it stands, then
-// what holds its letters in order.
-func (x *index) search(b *book, q string, out []int32) []int32 {
-	x.refresh(b)
+// what holds its letters in order. Figures are meant as they are typed.
+func (x *index) search(q string, out []int32, rest *candidates) []int32 {
 	q = strings.ToLower(strings.TrimSpace(q))
 	want := letters(q)
-	type hit struct {
-		at   int32
-		rank int
-	}
-	var hits []hit
-	x.some = x.some[:0]
+	loose := len(q) > 1 && !strings.ContainsAny(q, "0123456789")
+	var ranked [4][]int32
+	rest.x, rest.at = x, rest.at[:0]
 	for i, l := range x.lines {
 		if x.sets[i]&want != want {
 			continue
 		}
-		switch at := strings.Index(l, q); {
+		at := strings.Index(l, q)
+		switch {
+		case at < 0:
+			if loose {
+				rest.at = append(rest.at, int32(i))
+			}
+			continue
 		case at == 0 && len(x.from[i].bib) == len(q):
-			hits = append(hits, hit{int32(i), 0})
+			ranked[0] = append(ranked[0], int32(i))
 		case at == 0:
-			hits = append(hits, hit{int32(i), 1})
-		case at > 0 && l[at-1] == ' ':
-			hits = append(hits, hit{int32(i), 2})
-		case at > 0:
-			hits = append(hits, hit{int32(i), 3})
+			ranked[1] = append(ranked[1], int32(i))
+		case l[at-1] == ' ':
+			ranked[2] = append(ranked[2], int32(i))
 		default:
-			x.some = append(x.some, int32(i))
+			ranked[3] = append(ranked[3], int32(i))
 		}
 	}
-	slices.SortStableFunc(hits, func(a, b hit) int { return cmp.Compare(a.rank, b.rank) })
-	for _, h := range hits[:min(len(hits), matchesKept)] {
-		out = append(out, h.at)
+	for _, r := range ranked {
+		out = append(out, r[:min(len(r), matchesKept-len(out))]...)
 	}
-	if len(out) < matchesKept/4 && len(q) > 1 {
-		for _, m := range fuzzy.FindFrom(q, x) {
+	if loose && len(out) < matchesKept/4 {
+		for _, m := range fuzzy.FindFrom(q, rest) {
 			if len(out) == matchesKept {
 				break
 			}
-			out = append(out, x.some[m.Index])
+			out = append(out, rest.at[m.Index])
 		}
 	}
 	return out
