@@ -40,7 +40,23 @@ func (c *bend) at(t float64) float64 {
 	return float64(p[0]*c.by[0]) + float64(p[1]*c.by[1]) + float64(p[2]*c.by[2])
 }
 
-// open adds the columns of a bend where the pairs can carry them.
+// slope is that of the straight line that lies nearest to the curve between two moments:
+// what it adds to the drift there.
+func (c *bend) slope(from, to float64) float64 {
+	if c.n == 0 || !(to > from) {
+		return 0
+	}
+	const steps = 32
+	up, down := 0.0, 0.0
+	for k := range steps + 1 {
+		x := float64(2*k)/steps - 1
+		up += float64(x * c.at((from+to)/2+float64(x*(to-from)/2)))
+		down += float64(x * x)
+	}
+	return up / down / ((to - from) / 2)
+}
+
+// openBend adds the columns of a bend where the pairs can carry them.
 func (q *problem) openBend() {
 	n := len(q.t)
 	if n < bendPairs || q.t[n-1]-q.t[0] < bendLeast || q.c.Hand || q.c.Fixed {

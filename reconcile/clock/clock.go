@@ -91,7 +91,7 @@ func sound(pairs []Pair, groups int) []Pair {
 		if !p.Main.Known() || !p.Other.Known() || tooFar(p.Main) || tooFar(p.Other) {
 			continue
 		}
-		if !(p.U > 0) || p.U > maxSlowness {
+		if !(p.U >= leastSlowness) || p.U > maxSlowness {
 			p.U = math.NaN()
 		}
 		p.Group = min(max(p.Group, 0), groups-1)
@@ -102,8 +102,9 @@ func sound(pairs []Pair, groups int) []Pair {
 }
 
 const (
-	maxSlowness = 10.0                  // s/m: slower than this stands still
-	farthest    = race.Instant(1) << 50 // ms: 35,000 years; differences stay far from overflow
+	maxSlowness   = 10.0                  // s/m: slower than this stands still
+	leastSlowness = 0.005                 // s/m: nothing that wears a chip is faster
+	farthest      = race.Instant(1) << 50 // ms: 35,000 years; differences stay far from overflow
 )
 
 func tooFar(t race.Instant) bool { return t > farthest || t < -farthest }

@@ -48,7 +48,7 @@ const microTime = 1e-6 // seconds to the unit of the drift column
 // pose sets the pairs out as numbers.
 func pose(pairs []Pair, c Config) *problem {
 	c.Groups = max(1, c.Groups)
-	if !(c.SpeedPrior > 0) || c.SpeedPrior > maxSlowness {
+	if !(c.SpeedPrior >= leastSlowness) || c.SpeedPrior > maxSlowness {
 		c.SpeedPrior = runnerSlowness
 	}
 	q := &problem{c: c, pairs: sound(pairs, c.Groups), driftSD: driftSD, behindMean: behindMean}

@@ -98,10 +98,12 @@ func (q *problem) covary() (covariance, []float64) {
 	s := newSolver(&q.design)
 	pr := q.prior()
 	s.normal(q.b, q.r, w, pr)
-	s.factor()
 	var v mat.SymDense
-	if err := s.chol.InverseTo(&v); err != nil && v.IsEmpty() {
+	if !s.factor() || s.chol.InverseTo(&v) != nil && v.IsEmpty() {
 		v = *mat.NewSymDense(q.p(), nil)
+		for j := range q.p() {
+			v.SetSym(j, j, 1/s.a.At(j, j))
+		}
 	}
 	lev := make([]float64, n)
 	for i := range lev {
@@ -232,7 +234,7 @@ func (m *Model) Race(at race.Instant, u, long float64, group int) (t race.Instan
 		return at, race.NoMillis, "no time"
 	}
 	group = min(max(group, 0), len(m.behind)-1)
-	known, beyond := u > 0 && u <= maxSlowness, 0.0
+	known, beyond := u >= leastSlowness && u <= maxSlowness, 0.0
 	if known {
 		beyond = m.cov.long.beyond(long, u)
 	} else {

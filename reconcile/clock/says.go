@@ -13,11 +13,11 @@ import (
 type Stretch struct {
 	From, To   race.Instant // main's clock: outermost pairs; half-way to the neighbour's at a step
 	OffsetS    float64      // that clock minus main's at the middle, at the antenna itself
-	DriftPPM   float64
-	PlusMinusS float64   // 95 % half-width of OffsetS
-	SpreadS    float64   // of one crossing of usual speed: standard deviation
-	Behind     []float64 // metres, per group
-	BehindMean float64   // of a usual pair
+	DriftPPM   float64      // the mean over the stretch
+	PlusMinusS float64      // 95 % half-width of OffsetS
+	SpreadS    float64      // of one crossing of usual speed: standard deviation
+	Behind     []float64    // metres, per group
+	BehindMean float64      // of a usual pair
 	Pairs      int
 	Fixed      bool
 	Says       string // in words: what was fitted, what was not and why
@@ -51,7 +51,10 @@ func (m *Model) Stretches() []Stretch {
 		mid, since := s.From, 0.0
 		if mid.Known() {
 			mid = halfWay(s.From, s.To)
-			since = float64(mid-m.ref) / 1000 * microTime
+			since = m.column(mid)
+		}
+		if s.To > s.From && !p.fixed {
+			s.DriftPPM = math.Round((p.drift+m.cov.bend.slope(m.column(s.From), m.column(s.To)))*10) / 10
 		}
 		off := m.base.Seconds() + p.level + float64(p.drift*since)
 		if !p.fixed && mid.Known() {
@@ -64,6 +67,9 @@ func (m *Model) Stretches() []Stretch {
 	}
 	return out
 }
+
+// column is a moment in the drift column's unit.
+func (m *Model) column(t race.Instant) float64 { return float64(t-m.ref) / 1000 * microTime }
 
 func latest(a, b race.Instant) race.Instant { return max(a, b) }
 
