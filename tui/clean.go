@@ -34,7 +34,7 @@ func clean(s string) string {
 		case hidden(c):
 			fmt.Fprintf(&b, `\u%04x`, c)
 		case unicode.In(c, unicode.Mn, unicode.Me):
-			if marks++; marks <= marksOnALetter && i > 0 {
+			if marks++; marks <= marksOnALetter && b.Len() > 0 {
 				b.WriteRune(c)
 			}
 			i += n

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -12,12 +13,13 @@ import (
 // A driver is a person at the console, without a terminal and without a clock: each key is
 // followed by all that it sets in motion.
 type driver struct {
-	t    testing.TB
-	m    *root
-	desk *fakeDesk
-	rev  int
-	quit bool
-	now  time.Time
+	t      testing.TB
+	m      *root
+	desk   *fakeDesk
+	rev    int
+	quit   bool
+	breaks bool // a panic is what is tested
+	now    time.Time
 }
 
 func newDriver(t testing.TB, w, h, athletes int, change func(*Options)) *driver {
@@ -41,6 +43,10 @@ func (d *driver) feed() {
 func (d *driver) send(msg tea.Msg) {
 	d.m.ticking = true // no frame is waited for: what is due is drawn at once
 	_, cmd := d.m.Update(msg)
+	if d.m.broken != "" && !d.breaks {
+		report, _ := os.ReadFile(d.m.broken)
+		d.t.Fatalf("the console broke on %v:\n%s", msg, report)
+	}
 	if d.m.dirty {
 		d.m.redraw()
 	}

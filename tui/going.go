@@ -151,7 +151,7 @@ func (m *root) export() tea.Cmd {
 	g.busy = true
 	m.tell(muted, "writing the export …")
 	b, desk := m.live, m.o.Desk
-	return guarded(func() tea.Msg {
+	return m.guarded(func() tea.Msg {
 		said, err := desk.Export()
 		return exportedAnswer{b, said, err}
 	})
@@ -175,13 +175,13 @@ type sinceAnswer struct {
 }
 
 // compareSince asks what changed since the export, when something may have.
-func (g *going) compareSince() tea.Cmd {
+func (g *going) compareSince(m *root) tea.Cmd {
 	if g.last == nil || g.of == g.book || g.book.past {
 		return nil
 	}
 	g.of = g.book
 	last, b := g.last, g.book
-	return guarded(func() tea.Msg { return sinceAnswer{b, compare(last.State, b.State, nil)} })
+	return m.guarded(func() tea.Msg { return sinceAnswer{b, compare(last.State, b.State, nil)} })
 }
 
 func (a sinceAnswer) deliver(m *root) tea.Cmd {

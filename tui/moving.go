@@ -68,9 +68,9 @@ func (m *root) goTo(i int) tea.Cmd {
 func (m *root) wants() tea.Cmd {
 	switch s := m.screen().(type) {
 	case *systems:
-		return s.recount()
+		return s.recount(m)
 	case *going:
-		return s.compareSince()
+		return s.compareSince(m)
 	}
 	return nil
 }

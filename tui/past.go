@@ -52,7 +52,7 @@ func (b *back) enter(m *root) tea.Cmd {
 	}
 	m.tell(muted, "going back …")
 	desk := m.o.Desk
-	return guarded(func() tea.Msg {
+	return m.guarded(func() tea.Msg {
 		s, err := desk.At(at)
 		if err != nil {
 			return pastAnswer{nil, err}

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"runtime/debug"
 	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -65,7 +66,7 @@ type root struct {
 	dirty   bool   // the frame is older than what it shows
 	ticking bool   // a frame is due
 	away    bool   // the terminal is not in front
-	ended   string // why the program ends, for the line after it
+	broken  string // where the crash report is, "" : nothing broke
 }
 
 type (
@@ -97,8 +98,12 @@ func everySecond() tea.Cmd {
 }
 
 // Update only routes. Keys and sizes are drawn at once; data waits for the next frame.
-func (m *root) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
-	var cmd tea.Cmd
+func (m *root) Update(msg tea.Msg) (_ tea.Model, cmd tea.Cmd) {
+	defer func() {
+		if r := recover(); r != nil {
+			m.broken, cmd = writeCrash(m.o.Crash, r, debug.Stack()), tea.Quit
+		}
+	}()
 	now := true
 	switch msg := msg.(type) {
 	case tea.WindowSizeMsg:
@@ -126,6 +131,8 @@ func (m *root) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case frameMsg:
 		m.ticking = false
 		now = m.dirty
+	case brokenMsg:
+		m.broken, cmd = msg.report, tea.Quit
 	case answer:
 		cmd = msg.deliver(m)
 	default:

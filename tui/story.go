@@ -57,7 +57,7 @@ func (m *root) openStory(bib string) tea.Cmd {
 	m.asked++
 	s.asked = m.asked
 	n, desk := s.asked, m.o.Desk
-	return guarded(func() tea.Msg { return explained{n, desk.Explain(bib)} })
+	return m.guarded(func() tea.Msg { return explained{n, desk.Explain(bib)} })
 }
 
 func (s *story) scope() scope { return inStory }

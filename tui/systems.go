@@ -60,13 +60,13 @@ func (y *systems) ID(i int) string {
 }
 
 // recount asks for the rates when the inputs are other ones than those counted.
-func (y *systems) recount() tea.Cmd {
+func (y *systems) recount(m *root) tea.Cmd {
 	if y.asked || len(y.book.Inputs) == 0 || sameInputs(y.rates.of, y.book.Inputs) {
 		return nil
 	}
 	y.asked = true
 	s, had := y.book.State, y.rates
-	return guarded(func() tea.Msg { return ratesAnswer{countRates(s, had)} })
+	return m.guarded(func() tea.Msg { return ratesAnswer{countRates(s, had)} })
 }
 
 func sameInputs(a, b []*race.Reads) bool {

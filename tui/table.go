@@ -86,7 +86,7 @@ func find(l listing, id string, from int) int {
 // hold takes the row under the cursor as the selected record.
 func (t *table) hold(l listing) {
 	if l.Len() == 0 {
-		t.id = ""
+		t.id, t.at = "", 0
 		return
 	}
 	t.at = max(min(t.at, l.Len()-1), 0)

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"runtime/debug"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -69,7 +70,7 @@ func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 		t.state, t.refused = refused, "no race is running behind this console"
 		return nil
 	}
-	return guarded(func() tea.Msg {
+	return m.guarded(func() tea.Msg {
 		a := trialAnswer{number: number}
 		r, err := desk.Parse(line)
 		if err != nil {
@@ -191,7 +192,7 @@ func (m *root) saveNext() tea.Cmd {
 	}
 	m.saver.busy = true
 	s, desk := m.saver.queue[0], m.o.Desk
-	return guarded(func() tea.Msg {
+	return m.guarded(func() tea.Msg {
 		if s.line != "" {
 			r, err := desk.Parse(s.line)
 			if err != nil {
@@ -248,9 +249,22 @@ func (s *saver) name(m *root) {
 	s.naming, s.kept = "", 0
 }
 
-// guarded turns a panic in a command into bubbletea's own handling of it: the terminal is
-// restored there. It is here so that every command of ours is made in one place.
-func guarded(f func() tea.Msg) tea.Cmd { return f }
+// brokenMsg ends the program after a panic in a command.
+type brokenMsg struct{ report string }
+
+// guarded makes a command that leaves a report when it panics: bubbletea would print the
+// stack while the screen still hides it.
+func (m *root) guarded(f func() tea.Msg) tea.Cmd {
+	dir := m.o.Crash
+	return func() (msg tea.Msg) {
+		defer func() {
+			if r := recover(); r != nil {
+				msg = brokenMsg{writeCrash(dir, r, debug.Stack())}
+			}
+		}()
+		return f()
+	}
+}
 
 // why no ruling can be made here.
 func (m *root) whyNoRuling() string {

@@ -119,6 +119,9 @@ func Run(ctx context.Context, o Options) error {
 	_, err := p.Run()
 	stop()
 	<-f.done
+	if f.report == "" {
+		f.report = m.broken
+	}
 	if f.report != "" {
 		return fmt.Errorf("the console broke; a report is in %s", f.report)
 	}
