@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -75,39 +76,36 @@ func groupName(s *race.Split) string {
 	return s.ID
 }
 
-// groups lists the splits of a line that may have a behind of their own.
-func (r *run) groupsOf(line int) []string {
-	var names []string
+// nameGroups lists, per line, the splits that may have a behind of their own, and which one
+// each split of each course is.
+func (r *run) nameGroups() {
+	r.lineGroups = make([][]string, len(r.plan.Lines))
+	r.splitGroups = make([][]int, len(r.plan.Courses))
 	for c := range r.plan.Courses {
-		for i := range r.plan.Courses[c].Splits {
-			s := &r.plan.Courses[c].Splits[i]
-			if s.Line != line {
-				continue
+		splits := r.plan.Courses[c].Splits
+		r.splitGroups[c] = make([]int, len(splits))
+		for i := range splits {
+			l, name := splits[i].Line, groupName(&splits[i])
+			k := slices.Index(r.lineGroups[l], name)
+			if k < 0 {
+				k = len(r.lineGroups[l])
+				r.lineGroups[l] = append(r.lineGroups[l], name)
 			}
-			known := false
-			for _, n := range names {
-				known = known || n == groupName(s)
-			}
-			if !known {
-				names = append(names, groupName(s))
-			}
+			r.splitGroups[c][i] = k
 		}
 	}
-	return names
 }
 
-func (r *run) group(line int, s *race.Split) int {
-	for i, n := range r.groupsOf(line) {
-		if n == groupName(s) {
-			return i
-		}
-	}
-	return 0
+// group is the one that an athlete's split belongs to; laps beyond those written out are
+// one with the last of them.
+func (r *run) group(e *entrant, split int) int {
+	g := r.splitGroups[e.course]
+	return g[min(split, len(g)-1)]
 }
 
 func (r *run) config(s int) clock.Config {
 	l := &r.plan.Logs[s]
-	c := clock.Config{Hand: l.System == race.Hand, Resolution: r.plan.Resolution, Groups: max(1, len(r.groupsOf(l.Line))), SpeedPrior: r.lineSlowness(l.Line)}
+	c := clock.Config{Hand: l.System == race.Hand, Resolution: r.plan.Resolution, Groups: max(1, len(r.lineGroups[l.Line])), SpeedPrior: r.lineSlowness(l.Line)}
 	if fixed, ok := r.fixedOffset(s); ok {
 		c.Fixed, c.FixedOffset = true, fixed
 	}
@@ -246,7 +244,7 @@ func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
 			s := b.Source
 			keep, u, g := r.plan.Lines[p.Line].Keep, unknown, 0
 			if p.Split >= 0 {
-				keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(p.Line, &e.splits[p.Split])
+				keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(e, p.Split)
 				if math.IsNaN(u) {
 					u = burstSlowness(b)
 				}

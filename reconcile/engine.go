@@ -54,11 +54,13 @@ func (e *Engine) compute(in Input) (*run, *race.State) {
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
 	r.sources()
+	r.nameGroups()
 	r.own()
 	r.align()
 	r.gather()
 	r.foldAll(false)
 	r.fitClocks()
+	r.farClocks()
 	r.foldAll(true)
 	r.timeAll()
 	r.findNow()
@@ -85,12 +87,15 @@ type run struct {
 	field []course.Field // per course
 	flags []race.Instant // per course: the leader's finish that flags the others off
 
-	ents      []entrant
-	byBib     map[string]int
-	strays    []stray
-	now       race.Instant
-	steps     []step
-	lineMoved map[int][]moved // per line: its reference's step, ascribed by a ruling
+	ents        []entrant
+	byBib       map[string]int
+	strays      []stray
+	now         race.Instant
+	far         []bool     // per line: its fine clocks are far from the rough ones
+	splitGroups [][]int    // per course and split: the group whose behind it has
+	lineGroups  [][]string // per line: the names of its groups
+	steps       []step
+	lineMoved   map[int][]moved // per line: its reference's step, ascribed by a ruling
 }
 
 // source is what is known of one log's clock.

@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"cmp"
 	"runtime"
 	"slices"
 	"sort"
@@ -128,7 +129,11 @@ func (r *run) foldAll(last bool) {
 		r.field = make([]course.Field, len(r.plan.Courses))
 	}
 	each(len(r.ents), func(i int) {
-		r.fold(&r.ents[i])
+		if e := &r.ents[i]; last && !r.rejoins(e) {
+			r.refresh(e.passings)
+		} else {
+			r.fold(e)
+		}
 		r.assign(&r.ents[i], race.NoInstant)
 	})
 	if !last {
@@ -142,6 +147,60 @@ func (r *run) foldAll(last bool) {
 		})
 		r.flag()
 	}
+}
+
+// rejoinShare of a line's window: where the fine clock moves nothing by more than that
+// against the rough one, the bursts that belong together are the same.
+const rejoinShare = 4
+
+// farClocks tells, per line, whether a fine clock there differs so much from the rough one
+// that bursts must be joined anew.
+func (r *run) farClocks() {
+	r.far = make([]bool, len(r.plan.Lines))
+	for s := range r.src {
+		x := &r.src[s]
+		if x.model == nil {
+			continue
+		}
+		reach := r.plan.Lines[x.line].Window / rejoinShare
+		for _, t := range x.model.Stretches() {
+			for _, at := range []race.Instant{t.From, t.To} {
+				if d := x.model.Rough(at.Add(x.rough)).Sub(at); d > reach || d < -reach {
+					r.far[x.line] = true
+				}
+			}
+		}
+	}
+}
+
+func (r *run) rejoins(e *entrant) bool {
+	for i := range e.recs {
+		if r.far[r.src[e.recs[i].source].line] {
+			return true
+		}
+	}
+	return false
+}
+
+// refresh lays passings that stay joined as they are on the fine clocks.
+func (r *run) refresh(ps []race.Passing) {
+	for i := range ps {
+		p := &ps[i]
+		keep := r.plan.Lines[p.Line].Keep
+		for sys := race.Systems - 1; sys >= 0; sys-- {
+			if b := p.Bursts[sys]; b != nil {
+				if b.Source >= 0 {
+					p.Seen[sys] = r.src[b.Source].roughly(b.Time(keep))
+				}
+				p.At, p.From = p.Seen[sys], race.FromSystem(race.System(sys))
+			}
+		}
+	}
+	inOrder(ps)
+}
+
+func inOrder(ps []race.Passing) {
+	slices.SortStableFunc(ps, func(a, b race.Passing) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Line, b.Line)) })
 }
 
 // fold makes a bib's passings from its reads and from what witnesses saw.
@@ -203,15 +262,7 @@ func (r *run) passings(recs []rec, starts []bool, cut race.Instant, seen []rulin
 	for _, w := range seen {
 		all = r.witness(all, w)
 	}
-	slices.SortStableFunc(all, func(a, b race.Passing) int {
-		if a.At != b.At {
-			if a.At < b.At {
-				return -1
-			}
-			return 1
-		}
-		return a.Line - b.Line
-	})
+	inOrder(all)
 	return all
 }
 

@@ -18,7 +18,7 @@ func (r *run) timeAll() {
 func (r *run) time(e *entrant, p *race.Passing) {
 	u, g := unknown, 0
 	if p.Split >= 0 {
-		u, g = r.slowness(e, p.Split), r.group(p.Line, &e.splits[p.Split])
+		u, g = r.slowness(e, p.Split), r.group(e, p.Split)
 	}
 	keep := r.keep(e, p)
 	p.From, p.At, p.PlusMinus = race.FromNone, race.NoInstant, race.NoMillis
