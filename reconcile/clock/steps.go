@@ -78,7 +78,7 @@ func (q *problem) overSegment() []int {
 	sd := q.noiseOfNeighbours(r)
 	z := make([]float64, n)
 	for i := range r {
-		z[i] = r[i] / (sd * q.h[i])
+		z[i] = r[i] / sd // not over h: it would tear a level that is far off apart
 	}
 	grid := levelGrid(z, reach)
 	g := len(grid)
@@ -104,7 +104,7 @@ func (q *problem) overSegment() []int {
 			if i > 0 && jump < c {
 				c, row[k] = jump, true
 			}
-			d := v - grid[k]
+			d := (v - grid[k]) / q.h[i]
 			f[k] = c + min(float64(d*d), bound)
 		}
 	}
