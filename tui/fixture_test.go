@@ -210,6 +210,8 @@ type fakeDesk struct {
 
 func (d *fakeDesk) State() *race.State { d.mu.Lock(); defer d.mu.Unlock(); return d.state }
 
+func (d *fakeDesk) Compute() *race.State { return d.State() }
+
 func (d *fakeDesk) Parse(line string) (race.Ruling, error) {
 	f := strings.Fields(line)
 	if len(f) == 0 || !slices.Contains(race.Kinds, f[0]) {

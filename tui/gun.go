@@ -74,6 +74,7 @@ func (g *gun) View(w, h int) string {
 	p := newPage(g.look, w, h)
 	p.line().put(strong, "gun at ").put(picked, " "+g.taken.In(zoneOf(g.book)).Format("15:04:05.000")+" ")
 	p.prose(muted, "by this laptop's clock; if that isn't the race clock, leave and use set-gun with the right time", 2)
+	g.clockWarning(p)
 	p.line()
 	p.say(head, "which wave?")
 	for i, k := range g.waves {
@@ -106,6 +107,25 @@ func (g *gun) View(w, h int) string {
 		p.say(muted, "enter shows what it would change")
 	}
 	return p.String()
+}
+
+// A laptop's clock may lead the newest reads by a lull; it can't trail them.
+const (
+	lull  = 10 * time.Minute
+	trail = time.Minute
+)
+
+// clockWarning tells when times taken by a key can't be on the race clock.
+func (s *sight) clockWarning(p *page) {
+	if !s.book.Now.Known() {
+		return
+	}
+	d := s.now.Sub(s.book.Now.Time(time.UTC))
+	if d > -trail && d < lull {
+		return
+	}
+	p.prose(bad, fmt.Sprintf("%s this laptop's clock says %s, but the reads go up to %s: a time taken by a key is likely wrong",
+		p.look.warn, s.now.In(zoneOf(s.book)).Format("15:04:05"), clockOf(s.book.State, s.book.Now)), 2)
 }
 
 func zoneOf(b *book) *time.Location {

@@ -165,6 +165,29 @@ func TestBibsTypedAsTheyComeKeepTheTimeOfTheirFirstKey(t *testing.T) {
 	d.sees("saved")
 }
 
+func TestAClockThatCantBeTheRacesIsTold(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	d.keys("w")
+	d.seesNot("likely wrong")
+	d.now = d.now.Add(-5 * time.Minute)
+	d.keys("esc w")
+	d.sees("this laptop's clock says 09:42:00", "09:47:00", "likely wrong")
+	d.keys("esc g")
+	d.sees("likely wrong")
+}
+
+// What came in while a ruling was looked at is not its effect.
+func TestNewReadsAreNoEffect(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	later := fixture(300)
+	later.Results[298].State = "dnf"
+	d.desk.state = later // the screen still shows the snapshot before
+	d.onCase("overdue:30")
+	d.keys("enter")
+	d.sees("set-status: 30 dnf")
+	d.seesNot("299 ")
+}
+
 func TestAnExportWithSomeHeld(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	d.keys("8")

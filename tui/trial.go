@@ -91,8 +91,9 @@ func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 	})
 }
 
-// A stater also knows the race as it stands at this moment.
-type stater interface{ State() *race.State }
+// A reckoner also works out the race as it stands at this moment, from all reads that are
+// in; the snapshot on the screen is a little older.
+type reckoner interface{ Compute() *race.State }
 
 // As often as reads may come in between before it is taken as it is.
 const sidesTries = 3
@@ -101,10 +102,10 @@ const sidesTries = 3
 // else what came in meanwhile would look like its effect.
 func sides(d Desk, shown *race.State, r race.Ruling) (before, after *race.State, err error) {
 	before = shown
-	s, can := d.(stater)
+	s, can := d.(reckoner)
 	for range sidesTries {
 		if can {
-			if now := s.State(); now != nil {
+			if now := s.Compute(); now != nil {
 				before = now
 			}
 		}

@@ -92,6 +92,7 @@ func (w *witness) View(width, h int) string {
 	p := newPage(w.look, width, h)
 	p.line().put(strong, "seen by eye at ").put(picked, " "+lineID(w.book, w.line)+" ").put(muted, "  tab: another line")
 	p.prose(muted, "Type each bib as it passes, then enter. The time is that of the first key; backspace to nothing forgets it.", 2)
+	w.clockWarning(p)
 	p.line()
 	r := p.line()
 	r.put(head, "bib ")
