@@ -119,7 +119,22 @@ func (x *source) roughly(t race.Instant) race.Instant {
 	if x.model != nil {
 		return x.model.Rough(t)
 	}
+	if k := len(x.vote.Turns); k > 1 && x.known && x.rough == x.vote.Offset {
+		return x.turned(t)
+	}
 	return t.Add(-x.rough)
+}
+
+// turned is roughly for a clock that was set by seconds or hours during the race. Of a clock
+// that was set back, which tells some times twice, the earlier stretch is taken.
+func (x *source) turned(t race.Instant) race.Instant {
+	ts := x.vote.Turns
+	for i := range ts {
+		if u := t.Add(-ts[i].Offset); i == len(ts)-1 || u < ts[i+1].From {
+			return u
+		}
+	}
+	return t
 }
 
 // own is the inverse of roughly, near enough to cut a burst.
