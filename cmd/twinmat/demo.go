@@ -91,7 +91,10 @@ func demo(ctx context.Context, r *invent.Race, dir string, speed float64, w watc
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	fed := make(chan error, 1)
-	go func() { fed <- feed(ctx, r, dir, speed) }()
+	from := beginning(r)
+	go func() { fed <- feed(ctx, r, dir, from, speed) }()
+	began := time.Now()
+	w.clock = func() time.Time { return from.Add(time.Duration(float64(time.Since(began)) * speed)) }
 	err := watch(ctx, dir, w)
 	stop()
 	if ferr := <-fed; err == nil && ferr != nil && !errors.Is(ferr, context.Canceled) {
@@ -103,13 +106,18 @@ func demo(ctx context.Context, r *invent.Race, dir string, speed float64, w watc
 	return err
 }
 
-// feed appends the race's log lines at its pace. What came more than a minute before the
-// first gun is there at once.
-func feed(ctx context.Context, r *invent.Race, dir string, speed float64) error {
-	var clock time.Time
-	if guns := r.Guns(); len(guns) > 0 {
-		clock = slices.MinFunc(guns, time.Time.Compare).Add(-time.Minute)
+// beginning is a minute before the first gun.
+func beginning(r *invent.Race) time.Time {
+	guns := r.Guns()
+	if len(guns) == 0 {
+		return time.Now()
 	}
+	return slices.MinFunc(guns, time.Time.Compare).Add(-time.Minute)
+}
+
+// feed appends the race's log lines at its pace. What came before its beginning is there at
+// once.
+func feed(ctx context.Context, r *invent.Race, dir string, clock time.Time, speed float64) error {
 	const tick = 50 * time.Millisecond
 	files := map[string]*os.File{}
 	defer func() {

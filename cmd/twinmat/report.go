@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"path/filepath"
 
-	"github.com/google/renameio/v2"
 	"github.com/spf13/cobra"
 
 	"twinmat/cmd/internal/outbox"
@@ -40,7 +39,7 @@ func newReport() *cobra.Command {
 			if out == "" {
 				out = filepath.Join(f.Dir, "report.html")
 			}
-			if err := renameio.WriteFile(out, b.Bytes(), 0o600); err != nil {
+			if err := outbox.Replace(out, b.Bytes()); err != nil {
 				return fmt.Errorf("%s was not written, what stood there still does: %w", out, err)
 			}
 			fmt.Fprintf(c.OutOrStdout(), "written to %s\n", clean(out))

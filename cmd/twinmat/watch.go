@@ -23,6 +23,7 @@ type watchOptions struct {
 	readOnly, ascii, quiet bool
 	theme                  string
 	every                  time.Duration
+	clock                  func() time.Time // nil: the laptop's
 }
 
 func newWatch() *cobra.Command {
@@ -78,7 +79,7 @@ func watch(ctx context.Context, path string, o watchOptions) error {
 	updates := make(chan tui.Update, 1)
 	go relay(ctx, r, updates)
 	err = tui.Run(ctx, tui.Options{ReadOnly: r.ReadOnly() != "", Why: r.ReadOnly(), ASCII: o.ascii, Theme: o.theme, Updates: updates,
-		Desk: desk{r}, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
+		Desk: desk{r}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
 	stop()
 	select { // a share that hangs must not keep the terminal
 	case <-done:

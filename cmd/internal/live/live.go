@@ -197,7 +197,7 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 		r.mu.Unlock()
 		if st.Fault != was {
 			if st.Fault != "" {
-				r.note(!first, "%s", st.Fault)
+				r.note(!first && st.Files > 0, "%s", st.Fault)
 			} else {
 				r.note(false, "%s is read again", p.Logs[s].Path)
 			}

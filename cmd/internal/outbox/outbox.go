@@ -16,8 +16,6 @@ import (
 	"strings"
 	"sync"
 
-	"github.com/google/renameio/v2"
-
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
 )
@@ -99,7 +97,7 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 	}
 	sort.Strings(names) // times.csv, the table that changes are told against, comes last
 	for _, n := range names {
-		if err := renameio.WriteFile(filepath.Join(out, n), files[n], 0o600); err != nil {
+		if err := Replace(filepath.Join(out, n), files[n]); err != nil {
 			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, err)
 		}
 	}
