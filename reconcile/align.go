@@ -111,30 +111,47 @@ func (x *source) onRace(t race.Instant) (race.Instant, race.Millis) {
 }
 
 // roughly turns a log's time into the race clock, as well as is known by now.
-func (x *source) roughly(t race.Instant) race.Instant {
-	if x.ref {
+func (x *source) roughly(t race.Instant) race.Instant { return x.about(t, race.NoInstant) }
+
+// about is roughly for a time of which it is known about when it was: a clock that was set
+// back tells some times twice.
+func (x *source) about(t, when race.Instant) race.Instant {
+	switch {
+	case x.ref:
 		u, _ := x.onRace(t)
 		return u
-	}
-	if x.model != nil {
-		return x.model.Rough(t)
-	}
-	if k := len(x.vote.Turns); k > 1 && x.known && x.rough == x.vote.Offset {
-		return x.turned(t)
+	case x.model != nil:
+		return x.model.RoughNear(t, when)
+	case x.turns():
+		return x.vote.Lay(t, when)
 	}
 	return t.Add(-x.rough)
 }
 
-// turned is roughly for a clock that was set by seconds or hours during the race. Of a clock
-// that was set back, which tells some times twice, the earlier stretch is taken.
-func (x *source) turned(t race.Instant) race.Instant {
-	ts := x.vote.Turns
-	for i := range ts {
-		if u := t.Add(-ts[i].Offset); i == len(ts)-1 || u < ts[i+1].From {
-			return u
+// turns tells whether the vote found that the clock was set during the race.
+func (x *source) turns() bool {
+	return x.known && len(x.vote.Turns) > 1 && x.rough == x.vote.Offset
+}
+
+// spans lays bursts on the race clock, in order of time: where the clock was set back, each
+// where another system's burst says that it was.
+func (x *source) spans(bs []race.Burst, beside, out []passing.Span, keep race.Keep, window race.Millis) []passing.Span {
+	back := x.model != nil && x.model.SetBack() || x.model == nil && x.turns() && x.vote.SetBack()
+	for i := range bs {
+		when := race.NoInstant
+		for k, best := 0, window; back && k < len(beside); k++ {
+			t := beside[k].Kept
+			u := x.about(bs[i].Time(keep), t)
+			if d := max(u.Sub(t), t.Sub(u)); d < best {
+				when, best = t, d
+			}
+		}
+		out = append(out, passing.Span{First: x.about(bs[i].First, when), Last: x.about(bs[i].Last, when), Kept: x.about(bs[i].Time(keep), when)})
+		for k := i; back && k > 0 && out[k].First < out[k-1].First; k-- {
+			out[k], out[k-1], bs[k], bs[k-1] = out[k-1], out[k], bs[k-1], bs[k]
 		}
 	}
-	return t
+	return out
 }
 
 // own is the inverse of roughly, near enough to cut a burst.

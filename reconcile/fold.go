@@ -186,11 +186,11 @@ func (r *run) rejoins(e *entrant) bool {
 func (r *run) refresh(ps []race.Passing) {
 	for i := range ps {
 		p := &ps[i]
-		keep := r.plan.Lines[p.Line].Keep
+		keep, was := r.plan.Lines[p.Line].Keep, p.At
 		for sys := race.Systems - 1; sys >= 0; sys-- {
 			if b := p.Bursts[sys]; b != nil {
 				if b.Source >= 0 {
-					p.Seen[sys] = r.src[b.Source].roughly(b.Time(keep))
+					p.Seen[sys] = r.src[b.Source].about(b.Time(keep), was)
 				}
 				p.At, p.From = p.Seen[sys], race.FromSystem(race.System(sys))
 			}
@@ -283,10 +283,7 @@ func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
 			}
 			x := &r.src[s]
 			bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(line)})
-			more = more[:0]
-			for i := range bs {
-				more = append(more, passing.Span{First: x.roughly(bs[i].First), Last: x.roughly(bs[i].Last), Kept: x.roughly(bs[i].Time(l.Keep))})
-			}
+			more = x.spans(bs, spans, more[:0], l.Keep, l.Window)
 			pairs = passing.Join(pairs[:0], spans, more, l.Window)
 			ps, spans = merge(ps, spans, bs, more, pairs, line, system)
 		}

@@ -20,21 +20,21 @@ func (r *run) time(e *entrant, p *race.Passing) {
 	if p.Split >= 0 {
 		u, g = r.slowness(e, p.Split), r.group(e, p.Split)
 	}
-	keep := r.keep(e, p)
+	keep, was := r.keep(e, p), p.At
 	p.From, p.At, p.PlusMinus = race.FromNone, race.NoInstant, race.NoMillis
 	for sys := race.Systems - 1; sys >= 0; sys-- {
 		b := p.Bursts[sys]
 		if b == nil {
 			continue
 		}
-		p.Seen[sys], p.PM[sys], p.Unsure[sys] = r.timeOf(p.Line, b, keep, u, g)
+		p.Seen[sys], p.PM[sys], p.Unsure[sys] = r.timeOf(p.Line, b, keep, was, u, g)
 		p.At, p.From, p.PlusMinus = p.Seen[sys], race.FromSystem(race.System(sys)), p.PM[sys]
 	}
 }
 
 // timeOf is one burst's kept time on the race clock, its 95 % half-width, and why it can't be
-// trusted yet.
-func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, u float64, group int) (race.Instant, race.Millis, string) {
+// trusted yet; about is when it was.
+func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, about race.Instant, u float64, group int) (race.Instant, race.Millis, string) {
 	if b.Source < 0 {
 		return b.First, witnessWidth, ""
 	}
@@ -51,7 +51,7 @@ func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, u float64, group i
 	if u != u {
 		u = burstSlowness(b)
 	}
-	at, pm, unsure := x.model.Race(t, u, burstLength(b), group)
+	at, pm, unsure := x.model.RaceNear(t, about, u, burstLength(b), group)
 	at, more := r.move(line, at)
 	return at, max(r.plan.Resolution, pm, more), unsure
 }

@@ -230,6 +230,12 @@ func (c *covariance) at(part int, fixed bool, t, u, beyond float64, group int) f
 // seconds (NaN for either: unknown), in that group. unsure says why the time can't be
 // trusted, "" where it can.
 func (m *Model) Race(at race.Instant, u, long float64, group int) (t race.Instant, pm race.Millis, unsure string) {
+	return m.RaceNear(at, race.NoInstant, u, long, group)
+}
+
+// RaceNear is Race for a time of which it is known about when it was: a clock that was set
+// back tells some times twice. NoInstant knows nothing.
+func (m *Model) RaceNear(at, about race.Instant, u, long float64, group int) (t race.Instant, pm race.Millis, unsure string) {
 	if !at.Known() || tooFar(at) {
 		return at, race.NoMillis, "no time"
 	}
@@ -241,7 +247,7 @@ func (m *Model) Race(at race.Instant, u, long float64, group int) (t race.Instan
 		u = m.usual[group]
 	}
 	cost := m.behind[group]*u + m.cov.long.share*beyond
-	k, gap := m.find(at, cost)
+	k, gap := m.find(at, about, cost)
 	t = m.lay(at, k, cost)
 	if !known {
 		t = t.Add(-race.Millis(math.Round(m.local[group].at1(t) * 1000)))
@@ -271,8 +277,9 @@ func (m *Model) lay(at race.Instant, k int, cost float64) race.Instant {
 }
 
 // find is the part that a time of the log falls in, for an athlete whom behind costs so
-// much; gap is the number of the part whose beginning it may lie before or after, 0: none.
-func (m *Model) find(at race.Instant, cost float64) (k, gap int) {
+// much, of several the one nearest to about; gap is the number of the part whose beginning
+// it may lie before or after, 0: none.
+func (m *Model) find(at, about race.Instant, cost float64) (k, gap int) {
 	k = -1
 	for i := range m.parts {
 		t := m.lay(at, i, cost)
@@ -291,6 +298,13 @@ func (m *Model) find(at race.Instant, cost float64) (k, gap int) {
 			k = i
 		}
 	}
+	if about.Known() {
+		for i := k + 1; i < len(m.parts); i++ {
+			if t := m.lay(at, i, cost); t >= m.parts[i].begin && apartBy(t, about) < apartBy(m.lay(at, k, cost), about) {
+				k = i
+			}
+		}
+	}
 	// A clock that is set forward leaves times out, one that is set back tells some twice.
 	if k > 0 && m.lay(at, k, cost) < m.parts[k].begin {
 		gap = k
@@ -303,13 +317,28 @@ func (m *Model) find(at race.Instant, cost float64) (k, gap int) {
 
 // Rough turns a time of the log into main's clock for a usual athlete: near enough to join
 // passings before speeds are known.
-func (m *Model) Rough(at race.Instant) race.Instant {
+func (m *Model) Rough(at race.Instant) race.Instant { return m.RoughNear(at, race.NoInstant) }
+
+// RoughNear is Rough for a time of which it is known about when it was.
+func (m *Model) RoughNear(at, about race.Instant) race.Instant {
 	if !at.Known() || tooFar(at) {
 		return at
 	}
-	k, _ := m.find(at, m.typical)
+	k, _ := m.find(at, about, m.typical)
 	return m.lay(at, k, m.typical)
 }
+
+// SetBack tells whether the clock was set back, and told some times twice.
+func (m *Model) SetBack() bool {
+	for k := 1; k < len(m.parts); k++ {
+		if b := m.parts[k].begin.Add(m.base); m.lay(b, k, 0) > m.lay(b, k-1, 0) {
+			return true
+		}
+	}
+	return false
+}
+
+func apartBy(a, b race.Instant) race.Millis { return max(a.Sub(b), b.Sub(a)) }
 
 // halfWidth of a prediction, rounded up to two digits.
 func (m *Model) halfWidth(t race.Instant, u, beyond float64, known bool, group, k int) race.Millis {

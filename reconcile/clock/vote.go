@@ -86,6 +86,32 @@ func (v *Vote) At(main race.Instant) race.Millis {
 	return offset
 }
 
+// Lay turns a time of the log into main's clock. Of two moments that a clock which was set
+// back tells alike it takes the one nearest to about, the earlier where that isn't known.
+func (v *Vote) Lay(at, about race.Instant) race.Instant {
+	best, found := at.Add(-v.Offset), false
+	for i, t := range v.Turns {
+		u := at.Add(-t.Offset)
+		after, before := i == 0 || u >= t.From, i+1 == len(v.Turns) || u < v.Turns[i+1].From
+		switch {
+		case !before || found && (!after || !about.Known() || apartBy(u, about) >= apartBy(best, about)):
+		default: // what falls in no turn lies in the time that a clock set forward left out
+			best, found = u, true
+		}
+	}
+	return best
+}
+
+// SetBack tells whether the clock was set back, and told some times twice.
+func (v *Vote) SetBack() bool {
+	for i := 1; i < len(v.Turns); i++ {
+		if v.Turns[i].Offset < v.Turns[i-1].Offset {
+			return true
+		}
+	}
+	return false
+}
+
 // differences lists all of them, by size, and counts the tags that gave any. Of a great
 // field every second, third … tag is enough.
 func differences(main, other [][]race.Instant) ([]difference, int) {
@@ -184,6 +210,7 @@ func turnsOf(ds []difference, modes []mode) (turns []Turn, runnerUp int) {
 	type held struct {
 		mode
 		from, to race.Instant
+		at       []race.Instant // main's clock, sorted
 	}
 	hold := func(m mode) held {
 		at := make([]race.Instant, 0, m.votes)
@@ -192,7 +219,7 @@ func turnsOf(ds []difference, modes []mode) (turns []Turn, runnerUp int) {
 		}
 		slices.Sort(at)
 		cut := int(float64(len(at)) * (1 - turnStretch) / 2)
-		return held{m, at[cut], at[len(at)-1-cut]}
+		return held{m, at[cut], at[len(at)-1-cut], at}
 	}
 	kept := []held{hold(modes[0])}
 	for _, m := range modes[1:] {
@@ -211,11 +238,42 @@ func turnsOf(ds []difference, modes []mode) (turns []Turn, runnerUp int) {
 	for i, k := range kept {
 		t := Turn{From: race.NoInstant, Offset: k.offset(ds), Votes: k.votes}
 		if i > 0 {
-			t.From = kept[i-1].to + (k.from-kept[i-1].to)/2
+			t.From = parted(kept[i-1].at, k.at)
 		}
 		turns = append(turns, t)
 	}
 	return turns, runnerUp
+}
+
+// parted is the moment that parts two sorted lists with the fewest on the wrong side.
+func parted(before, after []race.Instant) race.Instant {
+	best, wrong := after[0], len(before)
+	i, j := 0, 0 // so many lie before the moment that is tried
+	for i < len(before) || j < len(after) {
+		if j == len(after) || i < len(before) && before[i] <= after[j] {
+			i++
+		} else {
+			j++
+		}
+		if w := len(before) - i + j; w < wrong {
+			last, next := race.Instant(math.MinInt64), race.Instant(math.MaxInt64)
+			for _, l := range []struct {
+				of []race.Instant
+				n  int
+			}{{before, i}, {after, j}} {
+				if l.n > 0 {
+					last = max(last, l.of[l.n-1])
+				}
+				if l.n < len(l.of) {
+					next = min(next, l.of[l.n])
+				}
+			}
+			if next < math.MaxInt64 {
+				best, wrong = halfWay(last, next)+1, w
+			}
+		}
+	}
+	return best
 }
 
 // dense tells whether a mode holds at least half of the crossings of main in its time that
