@@ -161,7 +161,7 @@ func extraPassing(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if f.otherCourse[i] || f.disordered[r.Bib] || r.Course < 0 {
+		if f.otherCourse[i] || f.disordered[r.Bib] || f.flew[i] || r.Course < 0 {
 			continue
 		}
 		for n := 0; n < len(r.Passings); n++ {
@@ -260,7 +260,7 @@ func outOfOrder(f *field) []race.Suspect {
 // offLine tells whether a line's clock is off for a course.
 func (f *field) offLine(c, line int) bool {
 	for k := range f.courses[c].splits {
-		if f.courses[c].splits[k].Line == line && f.lineOff[[2]int{c, k}] {
+		if f.courses[c].splits[k].Line == line && f.moved[[2]int{c, k}] {
 			return true
 		}
 	}

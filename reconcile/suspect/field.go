@@ -20,6 +20,7 @@ type field struct {
 	waves   []waveStart
 
 	lineOff     map[[2]int]bool // course and split whose times are off for the whole field
+	moved       map[[2]int]bool // of those: so far off that they fill no split
 	doubtful    []bool          // per wave: its gun is in doubt
 	otherCourse []bool          // per result
 	exchanged   map[int]int     // result to the result it was likely swapped with
@@ -28,6 +29,7 @@ type field struct {
 	chipped map[string]bool // bibs with a chip in the list
 
 	disordered map[string]bool // bibs told of as out of order
+	flew       map[int]bool    // results whose finish was too fast to be one
 }
 
 // onCourse is a course's field.
@@ -50,7 +52,7 @@ type waveStart struct {
 }
 
 func newField(in *Input) *field {
-	f := &field{in: in, st: in.State, plan: in.State.Plan, lineOff: map[[2]int]bool{}, exchanged: map[int]int{}, disordered: map[string]bool{}}
+	f := &field{in: in, st: in.State, plan: in.State.Plan, lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
 	n := len(f.st.Results)
 	f.times, f.level = make([][]race.Instant, n), make([]float64, n)
 	f.otherCourse = make([]bool, n)

@@ -12,10 +12,13 @@ const (
 	// must agree: a wrong clock or distance doesn't pick its athletes.
 	offLeast = 5
 	offShare = 0.3
-	// offMost is how much a field's pace changes between neighbouring stretches of one
-	// sport for hills, wind and fading, log; more, first one way and then back by as many
-	// seconds, is the line between them.
-	offMost = 0.3
+	// offMost is how much a field's pace changes on a stretch for hills, wind and fading,
+	// log: a fifth is a hard climb (common practice). More than that, offLess at least the
+	// other way on the stretch beside it, and as many seconds lost as won (offAgree times,
+	// at the most, one or the other): then it is the line between them.
+	offMost  = 0.18
+	offLess  = 0.06
+	offAgree = 1.7
 )
 
 // lineOff: a whole field early or late at one line, or impossible over one stretch. A clock
@@ -92,14 +95,14 @@ func (f *field) zigzag(c int) []race.Suspect {
 			continue
 		}
 		u, v := x.effect[k]-base, x.effect[k+1]-base
-		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < offMost || math.Min(math.Abs(u), math.Abs(v)) < offMost/2 {
+		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < offMost || math.Min(math.Abs(u), math.Abs(v)) < offLess {
 			continue
 		}
 		pace := math.Exp(base + f.middle(x))
 		before := (x.splits[k].At - x.splits[k-1].At) * pace
 		after := (x.splits[k+1].At - x.splits[k].At) * pace
 		early, late := before*(1-math.Exp(u)), after*(math.Exp(v)-1)
-		if r := early / late; r < 0.5 || r > 2 {
+		if r := early / late; r < 1/offAgree || r > offAgree {
 			continue
 		}
 		d := (early + late) / 2
@@ -202,6 +205,7 @@ func (f *field) shifted(c int) []race.Suspect {
 		}
 		s.Others = []string{accept(s.ID)}
 		s.Evidence = fmt.Sprintf("shift %.0f min", d/60)
+		f.moved[[2]int{c, k}] = true
 		found = append(found, f.offAt(c, k, &s))
 	}
 	return found

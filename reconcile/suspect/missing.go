@@ -17,7 +17,7 @@ func missingSplit(f *field) []race.Suspect {
 		last := f.last(i)
 		for k := 0; k < last; k++ {
 			sp := &r.Splits[k]
-			if f.times[i][k].Known() || sp.At == 0 || f.lineOff[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) {
+			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) {
 				continue
 			}
 			found = append(found, f.missing(i, k))

@@ -26,12 +26,14 @@ func otherCourse(f *field) []race.Suspect {
 		if len(ps) < 2 {
 			continue
 		}
-		own, best := f.tell(ps, r.Wave), story{wave: -1, cost: math.Inf(1)}
+		own, best := f.tell(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
+		own.cost += f.broken(ps, &own)
 		for w := range f.plan.Waves {
 			if f.plan.Waves[w].Course == r.Course {
 				continue
 			}
-			if s := f.tell(ps, w); s.cost < best.cost {
+			s := f.tell(ps, w, f.plan.Waves[w].Gun)
+			if s.cost += f.broken(ps, &s); s.cost < best.cost {
 				best = s
 			}
 		}
@@ -42,6 +44,26 @@ func otherCourse(f *field) []race.Suspect {
 		found = append(found, f.tellOther(i, ps, own, best))
 	}
 	return found
+}
+
+// broken is what it costs a story, in nats, that it ends short of the finish and long ago:
+// one in thirty drops out.
+func (f *field) broken(ps []race.Passing, s *story) float64 {
+	splits := f.plan.Courses[f.plan.Waves[s.wave].Course].Splits
+	for j := len(ps) - 1; j >= 0; j-- {
+		k := s.splits[j]
+		if k < 0 {
+			continue
+		}
+		if k+1 >= len(splits) || !f.st.Now.Known() {
+			return 0
+		}
+		if want := f.usual(&f.courses[f.plan.Waves[s.wave].Course], splits, k, k+1); f.st.Now.Sub(ps[j].At).Seconds() > 2*want {
+			return 3.4
+		}
+		return 0
+	}
+	return 0
 }
 
 // fitsOwn tells whether nothing speaks against the athlete's own course: every split up to

@@ -18,8 +18,8 @@ const (
 	overdueLeast = 120 * 1000 * race.Millis(1)
 	// likeThem is how many of the field, nearest in pace, a prediction rests on.
 	likeThem = 100
-	// raceOver: when all but this share of those who set out are in or out, and the last
-	// arrivals have thinned out to thinned times the usual pause, nobody else is coming.
+	// raceOver: when all but this share of those who set out are in or out, the race is as
+	// good as over, and whoever is past the time they were likeliest at is listed.
 	raceOver = 0.05
 )
 
@@ -38,7 +38,7 @@ func overdue(f *field) []race.Suspect {
 		for _, i := range f.courses[c].results {
 			r := &f.st.Results[i]
 			last := f.last(i)
-			if r.Finish >= 0 || r.Status != "" && r.Status != "none" || !f.setOut(i) {
+			if r.Finish >= 0 || f.otherCourse[i] || f.flew[i] && !closed || r.Status != "" && r.Status != "none" || !f.setOut(i) {
 				continue
 			}
 			if (course.TimeLimit > 0 || course.Open) && !closed {
@@ -53,7 +53,7 @@ func overdue(f *field) []race.Suspect {
 			if !closed && !late && !(over && likely.Known() && f.st.Now > likely) {
 				continue
 			}
-			if f.lineOff[[2]int{c, next}] {
+			if f.moved[[2]int{c, next}] {
 				continue
 			}
 			found = append(found, f.overdueAt(i, last, closed, late, due, likely))
@@ -240,6 +240,9 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 // riegel is the exponent of time over distance (Riegel 1981), before anybody has arrived.
 const riegel = 1.06
 
+// longer is the time for a distance from the time for another.
+func longer(seconds, metres, to float64) float64 { return seconds * math.Pow(to/metres, riegel) }
+
 // unseenNext predicts a stretch that too few have come over: from the athlete's own pace,
 // twice that at the slow end.
 func (w *waits) unseenNext(i, last int) (mid, sd float64, ok bool) {
@@ -248,7 +251,7 @@ func (w *waits) unseenNext(i, last int) (mid, sd float64, ok bool) {
 		return 0, 0, false
 	}
 	so := math.Exp(w.f.upTo(i, last)) * r.Splits[last].At
-	to := so * math.Pow(r.Splits[last+1].At/r.Splits[last].At, riegel)
+	to := longer(so, r.Splits[last].At, r.Splits[last+1].At)
 	return math.Log(to - so), math.Ln2 / overdueSpreads, true
 }
 

@@ -41,7 +41,7 @@ type unknownTag struct {
 type owner struct {
 	result int
 	score  float64 // nats, against nobody's
-	story  int     // index in tells
+	story  int     // index in tells: a wave's, then those of athletes with a gun of their own
 }
 
 // unassignedChip: a tag in the logs that chips.csv gives to no one.
@@ -132,7 +132,7 @@ func (f *field) judge(tags []*unknownTag) {
 		}
 		t.tells = make([]story, len(f.plan.Waves))
 		for w := range t.tells {
-			t.tells[w] = f.tell(t.ps, w)
+			t.tells[w] = f.tell(t.ps, w, f.plan.Waves[w].Gun)
 		}
 		if len(t.ps) >= 3 || f.chipsPerBib() >= 2 && len(t.ps) >= 2 {
 			if with := f.companions(t.ps, oneBody); len(with) == 1 {
@@ -140,14 +140,25 @@ func (f *field) judge(tags []*unknownTag) {
 			}
 		}
 		nobody := costUnfit * float64(len(t.ps))
-		for w := range t.tells {
-			s := &t.tells[w]
-			if s.fits == 0 || s.cost > nobody || s.fits < 2 && len(lists[w]) > manyLacking {
+		weigh := func(n, i int) {
+			if st := &t.tells[n]; st.fits > 0 && st.cost <= nobody {
+				if score, ok := f.owns(t, st, i, groups); ok {
+					t.owners = append(t.owners, owner{i, nobody - st.cost + score + codes.near(t.stray.Tag, f.st.Results[i].Bib), n})
+				}
+			}
+		}
+		for w, list := range lists {
+			if t.tells[w].fits < 2 && len(list) > manyLacking {
 				continue
 			}
-			for _, i := range lists[w] {
-				if score, ok := f.owns(t, s, i, groups); ok {
-					t.owners = append(t.owners, owner{i, nobody - s.cost + score + codes.near(t.stray.Tag, f.st.Results[i].Bib), w})
+			for _, i := range list {
+				r := &f.st.Results[i]
+				switch {
+				case !r.Start.Known():
+					weigh(w, i)
+				case r.Start <= t.ps[0].At.Add(earlyReach): // their own gun, their own story
+					t.tells = append(t.tells, f.tell(t.ps, w, r.Gun))
+					weigh(len(t.tells)-1, i)
 				}
 			}
 		}
@@ -184,7 +195,7 @@ func (f *field) lacking() [][]int {
 // owns weighs one athlete as the owner of a tag with a story, in nats.
 func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float64, bool) {
 	r := &f.st.Results[i]
-	score, mine, last := 0.0, 0, race.NoInstant
+	score, mine := 0.0, 0
 	for j, k := range s.splits {
 		if k < 0 || k >= len(f.times[i]) {
 			continue
@@ -201,7 +212,6 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float
 				return 0, false
 			}
 		}
-		last = max(last, t.ps[j].At)
 	}
 	for _, own := range f.times[i] {
 		if own.Known() {
@@ -212,7 +222,7 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float
 	case mine == 0:
 		score += 4 // a spare at the desk is worn instead of the chip that stays there
 		if r.Status != "" {
-			score -= 2
+			score -= 4 // somebody said that they weren't there
 		}
 	case !math.IsNaN(s.level) && !math.IsNaN(f.level[i]):
 		d := (s.level - f.level[i]) / 0.1
@@ -230,7 +240,6 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float
 // groupLevels are the levels of each sex and category on each course.
 type groupLevels struct {
 	centre, sd map[string]float64
-	mid        []float64
 }
 
 func (f *field) groupLevels() *groupLevels {

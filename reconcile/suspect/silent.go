@@ -54,12 +54,18 @@ func silentLog(f *field) []race.Suspect {
 	}
 	var found []race.Suspect
 	for l, ps := range lists {
-		if !f.has(l, race.Main) || !f.has(l, race.Backup) {
+		twin := race.Backup
+		if !f.has(l, twin) {
+			twin = race.Hand // who keys bibs goes on while a machine is dead
+		}
+		if !f.has(l, race.Main) || !f.has(l, twin) {
 			continue
 		}
 		slices.SortStableFunc(ps, func(a, b silentAt) int { return cmp.Compare(a.at, b.at) })
-		found = append(found, f.silences(l, ps, race.Main, race.Backup)...)
-		found = append(found, f.silences(l, ps, race.Backup, race.Main)...)
+		found = append(found, f.silences(l, ps, race.Main, twin)...)
+		if twin == race.Backup {
+			found = append(found, f.silences(l, ps, race.Backup, race.Main)...)
+		}
 	}
 	return found
 }

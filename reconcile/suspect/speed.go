@@ -118,8 +118,39 @@ func impossiblePace(f *field) []race.Suspect {
 			}
 			found = append(found, f.impossible(i, a, b, took))
 		})
+		if s, ok := f.flown(i); ok {
+			found = append(found, s)
+		}
 	}
 	return found
+}
+
+// flown is a finish so impossible that it was left out of the splits: read at the finish
+// line, never between, and faster there than anybody.
+func (f *field) flown(i int) (race.Suspect, bool) {
+	r := &f.st.Results[i]
+	end, last := len(f.times[i])-1, f.last(i)
+	if last < 0 || last >= end || f.lineOff[[2]int{r.Course, end}] {
+		return race.Suspect{}, false
+	}
+	for k := range r.Splits[:end] {
+		if r.Splits[k].Line == r.Splits[end].Line {
+			return race.Suspect{}, false // a lap or a start line is passed for other reasons
+		}
+	}
+	for n := range r.Passings {
+		p := &r.Passings[n]
+		took := p.At.Sub(f.times[i][last])
+		if p.Line != r.Splits[end].Line || p.Fate != race.Extra || took <= 0 || !f.tooFast(r, last, end, took) {
+			continue
+		}
+		f.flew[i] = true
+		s := f.impossible(i, last, end, took)
+		s.At, s.Evidence = p.At, r.Splits[last].ID+" "+mark(p)
+		s.Others[len(s.Others)-2] = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))
+		return s, true
+	}
+	return race.Suspect{}, false
 }
 
 func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {

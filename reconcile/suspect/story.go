@@ -28,9 +28,9 @@ const (
 )
 
 // tell finds the cheapest story of passings (in order of time) as the race of somebody in a
-// wave: a monotone alignment by dynamic programming, each stretch's log pace normal about
+// wave, from a gun that may be their own: a monotone alignment by dynamic programming, each stretch's log pace normal about
 // the field's middle.
-func (f *field) tell(ps []race.Passing, wave int) story {
+func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 	w := &f.plan.Waves[wave]
 	x := &f.courses[w.Course]
 	splits := f.plan.Courses[w.Course].Splits
@@ -42,7 +42,7 @@ func (f *field) tell(ps []race.Passing, wave int) story {
 		s.splits[j] = -1
 	}
 	s.cost = costUnfit * float64(len(ps))
-	if !w.Gun.Known() || len(ps) == 0 || len(ps)*len(splits) > 20000 {
+	if !gun.Known() || len(ps) == 0 || len(ps)*len(splits) > 20000 {
 		return s
 	}
 	mid, sd := f.levels(w.Course)
@@ -60,7 +60,7 @@ func (f *field) tell(ps []race.Passing, wave int) story {
 			if splits[k].Line != ps[j].Line {
 				continue
 			}
-			at.cost = f.first(w, ps[j].At, k, mid, sd) + costUnfit*float64(j)
+			at.cost = f.first(w, ps[j].At.Sub(gun).Seconds(), k, mid, sd) + costUnfit*float64(j)
 			for i := j - 1; i >= 0 && i >= j-8; i-- {
 				for h := k - 1; h >= 0; h-- {
 					b := &best[i*n+h]
@@ -93,7 +93,7 @@ func (f *field) tell(ps []race.Passing, wave int) story {
 		if b.j >= 0 {
 			levels = append(levels, math.Log(ps[at.j].At.Sub(ps[b.j].At).Seconds()/f.usual(x, splits, b.k, at.k)))
 		} else if at.k > 0 || splits[0].At > 0 {
-			if d := ps[at.j].At.Sub(w.Gun).Seconds(); d > 0 {
+			if d := ps[at.j].At.Sub(gun).Seconds(); d > 0 {
 				levels = append(levels, math.Log(d/f.usual(x, splits, -1, at.k)))
 			}
 		}
@@ -103,14 +103,13 @@ func (f *field) tell(ps []race.Passing, wave int) story {
 	return s
 }
 
-// first is what it costs that a story begins at split k.
-func (f *field) first(w *race.Wave, at race.Instant, k int, mid, sd float64) float64 {
+// first is what it costs that a story begins at split k, d seconds after the gun.
+func (f *field) first(w *race.Wave, d float64, k int, mid, sd float64) float64 {
 	x := &f.courses[w.Course]
 	splits := f.plan.Courses[w.Course].Splits
 	if len(x.splits) > len(splits) {
 		splits = x.splits
 	}
-	d := at.Sub(w.Gun).Seconds()
 	if splits[k].At == 0 {
 		late := unknownLate * 1.0
 		if v := f.plan.WaveIndex(w.ID); v >= 0 && !math.IsNaN(f.waves[v].late) {
@@ -171,7 +170,7 @@ func (f *field) levels(course int) (mid, sd float64) {
 func (f *field) bestStory(ps []race.Passing) story {
 	best := story{wave: -1, cost: math.Inf(1)}
 	for w := range f.plan.Waves {
-		if s := f.tell(ps, w); s.cost < best.cost {
+		if s := f.tell(ps, w, f.plan.Waves[w].Gun); s.cost < best.cost {
 			best = s
 		}
 	}

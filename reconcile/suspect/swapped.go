@@ -1,6 +1,7 @@
 package suspect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,6 +11,8 @@ import (
 
 const (
 	swapMargin  = 5    // nats by which both stories together must be better exchanged
+	swapEach    = 1.5  // of them, what each must have by wave, course and splits
+	swapByLevel = 5.0  // or by the level alone
 	oddLevel    = 3.0  // spreads off the own group's level that make somebody worth trying
 	mostSwaps   = 150  // candidates; beyond, the odd ones are a field of their own
 	groupEnough = 12   // athletes that make a group's level known
@@ -34,26 +37,45 @@ func swapped(f *field) []race.Suspect {
 	if len(odd) < 2 || len(odd) > mostSwaps {
 		return nil
 	}
-	best := make(map[int]int, len(odd))
-	gain := make(map[int]float64, len(odd))
+	type pair struct {
+		a, b int
+		gain float64
+	}
+	var pairs []pair
 	for n, a := range odd {
 		for _, b := range odd[n+1:] {
-			g := f.exchange(a, b, groups)
-			for _, p := range [][2]int{{a, b}, {b, a}} {
-				if g > gain[p[0]] {
-					best[p[0]], gain[p[0]] = p[1], g
-				}
+			if g := f.exchange(a, b, groups); g >= swapMargin {
+				pairs = append(pairs, pair{a, b, g})
 			}
 		}
 	}
+	slices.SortStableFunc(pairs, func(x, y pair) int { return cmp.Compare(y.gain, x.gain) })
 	var found []race.Suspect
-	for _, a := range odd {
-		b, ok := best[a]
-		if !ok || a > b || best[b] != a || gain[a] < swapMargin {
+	for n, p := range pairs {
+		_, x := f.exchanged[p.a]
+		_, y := f.exchanged[p.b]
+		if x || y {
 			continue
 		}
-		f.exchanged[a], f.exchanged[b] = b, a
-		found = append(found, f.tellSwap(a, b, gain[a]))
+		f.exchanged[p.a], f.exchanged[p.b] = p.b, p.a
+		s := f.tellSwap(p.a, p.b, p.gain)
+		// Who else either of them may have exchanged with, likeliest first.
+		margin := p.gain
+		for m, q := range pairs {
+			if m == n || q.a != p.a && q.a != p.b && q.b != p.a && q.b != p.b {
+				continue
+			}
+			margin = math.Min(margin, p.gain-q.gain)
+			if len(s.Others) < 3 {
+				s.Others = append(s.Others, swapBibs(f.st.Results[q.a].Bib, f.st.Results[q.b].Bib))
+			}
+		}
+		s.Strong = p.gain > 2*swapMargin && margin > swapMargin
+		if margin < swapMargin {
+			s.Says = s.Says[:len(s.Says)-1] + "; others fit nearly as well."
+		}
+		s.Others = append(s.Others, accept(s.ID))
+		found = append(found, s)
 	}
 	return found
 }
@@ -121,16 +143,22 @@ func (f *field) exchange(a, b int, groups map[string]group) float64 {
 		return 0 // nothing tells them apart
 	}
 	px, py := crossings(x.Passings), crossings(y.Passings)
-	cost := func(ps []race.Passing, level float64, as *race.Result) float64 {
-		z := levelOff(as, level, groups)
-		return f.tell(ps, as.Wave).cost + math.Min(z*z/2, levelCap)
+	tells := func(ps []race.Passing, as *race.Result) float64 { return f.tell(ps, as.Wave, as.Gun).cost }
+	level := func(l float64, as *race.Result) float64 {
+		z := levelOff(as, l, groups)
+		return math.Min(z*z/2, levelCap)
 	}
-	gx := cost(px, f.level[a], x) - cost(px, f.level[a], y)
-	gy := cost(py, f.level[b], y) - cost(py, f.level[b], x)
-	if gx < 1 || gy < 1 {
+	sx, sy := tells(px, x)-tells(px, y), tells(py, y)-tells(py, x)
+	lx, ly := level(f.level[a], x)-level(f.level[a], y), level(f.level[b], y)-level(f.level[b], x)
+	// One who ran another course or started with another wave has a story of their own; only
+	// two whose stories mirror each other, or whose levels are each the other's, exchanged.
+	if f.otherCourse[a] != f.otherCourse[b] || f.otherCourse[a] && lx+ly < swapEach {
 		return 0
 	}
-	return gx + gy
+	if !(sx >= swapEach && sy >= swapEach) && !(sx > -1 && sy > -1 && lx >= swapByLevel && ly >= swapByLevel) {
+		return 0
+	}
+	return sx + sy + lx + ly
 }
 
 func (f *field) tellSwap(a, b int, gain float64) race.Suspect {
@@ -139,8 +167,7 @@ func (f *field) tellSwap(a, b int, gain float64) race.Suspect {
 	s.ID, s.Bibs = pairID(race.Swapped, x.Bib, y.Bib)
 	s.Says = fmt.Sprintf("The stories of %s (wave %s, %s %s) and %s (wave %s, %s %s) both fit better exchanged, e^%.0f times likelier together: they may wear each other's bibs.",
 		x.Bib, f.plan.Waves[x.Wave].ID, x.Sex, x.Category, y.Bib, f.plan.Waves[y.Wave].ID, y.Sex, y.Category, math.Min(gain, 99))
-	s.Proposes, s.Strong = swapBibs(x.Bib, y.Bib), gain > 2*swapMargin
-	s.Others = []string{accept(s.ID)}
+	s.Proposes = swapBibs(x.Bib, y.Bib)
 	s.At = x.FinishAt
 	if !s.At.Known() {
 		s.At = f.times[a][f.last(a)]

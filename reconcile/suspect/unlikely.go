@@ -35,6 +35,9 @@ func unlikelyPace(f *field) []race.Suspect {
 				continue
 			}
 			fast, slow := f.tails(x, k)
+			if course := &f.plan.Courses[c]; course.TimeLimit > 0 || course.Open {
+				slow = math.Inf(1) // a rest in a race of hours is nobody's business
+			}
 			for _, i := range x.results {
 				d, ok := f.residual(x, i, k)
 				if !ok || f.otherCourse[i] || out(&f.st.Results[i]) {

@@ -1,0 +1,546 @@
+package suspect
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"twinmat/reconcile/race"
+)
+
+func TestARaceInWhichNothingHappenedHasNoSuspects(t *testing.T) {
+	m := makeRace(t, 400)
+	for _, s := range m.find() {
+		if s.Kind != race.TooClose { // four hundred finish within an hour; some side by side
+			t.Errorf("%s: %s", s.ID, s.Says)
+		}
+	}
+}
+
+func TestASplitThatNobodyReadHoldsWhereItIsRequired(t *testing.T) {
+	m := makeRace(t, 60)
+	m.miss("7", 2)
+	s := m.one("missing-split:7:10k")
+	if s.Weight != race.Hold || !slices.Equal(s.Holds, []string{"7"}) || s.Line != "10k" || s.Split != "10k" {
+		t.Errorf("%+v", s)
+	}
+	m.none(race.ImpossiblePace, race.Overdue)
+	m.result("7").Splits = slices.Clone(m.result("7").Splits)
+	m.result("7").Splits[2].Required = false
+	if s := m.one("missing-split:7:10k"); s.Weight != race.Look {
+		t.Errorf("not required, and yet %v", s.Weight)
+	}
+}
+
+func TestAMissingStartHoldsWhereNetTimeRanks(t *testing.T) {
+	m := makeRace(t, 60)
+	m.miss("7", 0)
+	if s := m.one("missing-start:7"); s.Weight != race.Look {
+		t.Errorf("gun time ranks: %v", s.Weight)
+	}
+	m.plan.Courses[0].Official.Net = true
+	if s := m.one("missing-start:7"); s.Weight != race.Hold {
+		t.Errorf("net time ranks: %v", s.Weight)
+	}
+}
+
+func TestACutCourseIsImpossibleAndNotJustMissing(t *testing.T) {
+	m := makeRace(t, 60)
+	m.miss("12", 2)
+	m.shift("12", 3, -3000000) // 10 km in a few minutes
+	s := m.one("impossible-pace:12:15k")
+	if s.Weight != race.Hold || s.Proposes != "set-status --bib 12 --status dsq" {
+		t.Errorf("%+v", s)
+	}
+	m.one("missing-split:12:10k")
+}
+
+func TestAWholeFieldImpossibleIsOneSuspectThatHoldsNobody(t *testing.T) {
+	m := makeRace(t, 60)
+	// The 10 km mark stands at 6 km: everybody is there after one kilometre.
+	for i := range m.st.Results {
+		r := &m.st.Results[i]
+		r.Passings[2].At = r.Passings[1].At.Add(r.Passings[2].At.Sub(r.Passings[1].At) / 5)
+		m.settle(i)
+	}
+	s := m.one("line-off:10k")
+	if s.Weight != race.Look || s.Holds != nil || s.Urgency < urgentMany {
+		t.Errorf("%+v", s)
+	}
+	m.none(race.ImpossiblePace, race.UnlikelyPace)
+}
+
+func TestAClockAnHourOffIsToldByItsLine(t *testing.T) {
+	m := makeRace(t, 60)
+	for i := range m.st.Results {
+		bib := m.st.Results[i].Bib
+		at := m.st.Results[i].Passings[2].At
+		m.miss(bib, 2)
+		m.add(bib, 2, at.Add(-3600000), race.BeforeGun)
+	}
+	s := m.one("line-off:10k")
+	if s.Proposes != "set-clock --line 10k --system main --offset -3600.000" {
+		t.Errorf("proposes %s", s.Proposes)
+	}
+	m.none(race.MissingSplit, race.OutOfOrder)
+}
+
+func TestALongStopIsUnlikelyAgainstOneself(t *testing.T) {
+	m := makeRace(t, 200)
+	m.shift("30", 3, 900000)
+	m.one("unlikely-pace:30:15k")
+	n := 0
+	for _, s := range m.find() {
+		if s.Kind == race.UnlikelyPace {
+			n++
+		}
+	}
+	if n > 1 {
+		t.Errorf("%d unlikely paces for one stop", n)
+	}
+}
+
+func TestStartedBeforeTheGunIsEarlyAndSaysWithWhom(t *testing.T) {
+	m := makeRace(t, 100)
+	bib := "90" // of wave B
+	m.shift(bib, 0, gunTime.Add(20000).Sub(m.result(bib).Passings[0].At))
+	m.miss(bib, 0)
+	m.add(bib, 0, gunTime.Add(20000), race.BeforeGun)
+	s := m.one("early-start:90")
+	if s.Weight != race.Hold || !strings.Contains(s.Says, "wave A") || s.Proposes != "accept --suspect early-start:90" {
+		t.Errorf("%+v", s)
+	}
+	m.none(race.MissingStart, race.DoubtfulGun)
+}
+
+func TestWarmingUpIsNotAnEarlyStart(t *testing.T) {
+	m := makeRace(t, 100)
+	m.add("90", 0, gunTime.Add(-60000), race.BeforeGun)
+	m.none(race.EarlyStart)
+	m.miss("90", 0) // the start itself unread, half an hour of race after the warm-up
+	m.st.Results[m.st.ByBib["90"]].Passings[0].At = m.result("90").Gun.Add(-1500000)
+	m.none(race.EarlyStart)
+	m.one("missing-start:90")
+}
+
+func TestStartedWithALaterWave(t *testing.T) {
+	m := makeRace(t, 100)
+	m.shift("10", 0, 600000)
+	s := m.one("wrong-wave:10")
+	if s.Weight != race.Look || s.Proposes != "set-wave --bib 10 --wave B" {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestTwoWhoStartedWithEachOthersWaveAreSwapped(t *testing.T) {
+	m := makeRace(t, 100)
+	a, b := m.result("10"), m.result("90")
+	a.Passings, b.Passings = b.Passings, a.Passings
+	b.Passings[0].Split, b.Passings[0].Fate, b.Filled[0] = -1, race.BeforeGun, -1
+	m.settle(m.st.ByBib["10"])
+	m.settle(m.st.ByBib["90"])
+	if s := m.one("swapped:10+90"); s.Proposes != "swap-bibs --bib 10 --with 90" || s.Weight != race.Look {
+		t.Errorf("%+v", s)
+	}
+	if s := m.one("early-start:90"); s.Proposes != "swap-bibs --bib 10 --with 90" {
+		t.Errorf("the early start proposes %s", s.Proposes)
+	}
+	if s := m.one("wrong-wave:10"); s.Proposes != "swap-bibs --bib 10 --with 90" {
+		t.Errorf("the wrong wave proposes %s", s.Proposes)
+	}
+}
+
+func TestALateGunHoldsItsWaveAndNobodyElse(t *testing.T) {
+	m := makeRace(t, 100)
+	for i := range m.st.Results {
+		if r := &m.st.Results[i]; r.Wave == 1 {
+			m.shift(r.Bib, 0, 120000)
+		}
+	}
+	s := m.one("doubtful-gun:B")
+	if s.Weight != race.Hold || len(s.Holds) != 50 || slices.Contains(s.Holds, "1") || len(s.Bibs) != 0 {
+		t.Errorf("holds %d: %v", len(s.Holds), s.Holds)
+	}
+	// The front row crosses half a second after the gun.
+	at := proposed(t, s.Proposes, "set-gun --wave B --at ")
+	if d := at.Sub(gunTime.Add(720000)); d < -2000 || d > 2000 {
+		t.Errorf("proposes %s", s.Proposes)
+	}
+	m.none(race.EarlyStart, race.WrongWave)
+}
+
+func TestAWaveThatStartedWithoutAGunIsAskedFor(t *testing.T) {
+	m := makeRace(t, 100)
+	for i := range m.st.Results {
+		if r := &m.st.Results[i]; r.Wave == 1 {
+			r.Gun = race.NoInstant
+			m.settle(i)
+		}
+	}
+	m.plan.Waves[1].Gun = race.NoInstant
+	s := m.one("doubtful-gun:B")
+	at := proposed(t, s.Proposes, "set-gun --wave B --at ")
+	if d := at.Sub(gunTime.Add(600000)); d < -2000 || d > 2000 {
+		t.Errorf("proposes %s", s.Proposes)
+	}
+}
+
+func proposed(t *testing.T, proposes, before string) race.Instant {
+	t.Helper()
+	rest, ok := strings.CutPrefix(proposes, before)
+	at, err := time.Parse(time.RFC3339, rest)
+	if !ok || err != nil {
+		t.Fatalf("proposes %q, want %s and a moment", proposes, before)
+	}
+	return race.Of(at)
+}
+
+func TestAnUnknownChipGoesToWhoeverIsMissing(t *testing.T) {
+	m := makeRace(t, 300)
+	m.stray("40", "FFFF0001")
+	s := m.one("unassigned-chip:FFFF0001")
+	if s.Proposes != "assign-chip --tag FFFF0001 --bib 40" || s.Weight != race.Hold || s.Holds != nil || !s.Strong {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestTwoUnknownChipsAreGivenToTwo(t *testing.T) {
+	m := makeRace(t, 300)
+	m.stray("40", "FFFF0001")  // wave A
+	m.stray("260", "FFFF0002") // wave B
+	if s := m.one("unassigned-chip:FFFF0001"); s.Proposes != "assign-chip --tag FFFF0001 --bib 40" {
+		t.Errorf("%s: %s", s.Proposes, s.Says)
+	}
+	if s := m.one("unassigned-chip:FFFF0002"); s.Proposes != "assign-chip --tag FFFF0002 --bib 260" {
+		t.Errorf("%s: %s", s.Proposes, s.Says)
+	}
+}
+
+func TestAChipThatFitsNobodyIsIgnored(t *testing.T) {
+	m := makeRace(t, 100)
+	x := race.StrayTag{Tag: "0BADC0DE", Reads: 4, Lines: []int{3}, First: gunTime.Add(5400000), Last: gunTime.Add(5401000)}
+	x.Passings = []race.Passing{passingAt(3, x.First, -1)}
+	m.st.Strays = append(m.st.Strays, x)
+	if s := m.one("unassigned-chip:0BADC0DE"); s.Proposes != "ignore-chip --tag 0BADC0DE" {
+		t.Errorf("%+v", s)
+	}
+	m.st.Strays[0].Ignored = true
+	m.none(race.UnassignedChip)
+}
+
+func TestABibThatTheListLacksIsAddedToTheWaveItRanWith(t *testing.T) {
+	m := makeRace(t, 200)
+	r := m.result("150")
+	r.Listed, r.Course, r.Wave, r.Gun = false, -1, -1, race.NoInstant
+	r.Splits, r.Filled, r.Finish, r.State = nil, nil, -1, "running"
+	for k := range r.Passings {
+		r.Passings[k].Split, r.Passings[k].Fate = -1, race.NotOnCourse
+	}
+	s := m.one("unlisted-bib:150")
+	if s.Proposes != "add-athlete --bib 150 --wave B" || s.Weight != race.Hold {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestMainLongAfterBackupHolds(t *testing.T) {
+	m := makeRace(t, 60)
+	p := &m.result("5").Passings[4]
+	p.Seen[race.Main] = p.Seen[race.Main].Add(4000)
+	p.At = p.Seen[race.Main]
+	s := m.one("clash:5:finish")
+	if s.Weight != race.Hold || s.Proposes != "use-system --bib 5 --split finish --system backup" {
+		t.Errorf("%+v", s)
+	}
+	p.Seen[race.Main], p.Seen[race.Backup] = p.Seen[race.Backup], p.Seen[race.Main]
+	p.At = p.Seen[race.Main]
+	if s := m.one("clash:5:finish"); s.Weight != race.Look {
+		t.Errorf("main first: %+v", s)
+	}
+	p.Bursts[race.Main].Count, p.Bursts[race.Main].Peak = 1, -700
+	if s := m.one("clash:5:finish"); s.Weight != race.Hold {
+		t.Errorf("main's a lone weak read: %+v", s)
+	}
+	p.PM[race.Backup] = 6000
+	m.none(race.Clash)
+}
+
+func TestTwoChipsOfOneBibAtDifferentTimesPart(t *testing.T) {
+	m := makeRace(t, 60)
+	for i, bib := range []string{"3", "33"} {
+		other := []string{"33", "3"}[i]
+		for n, of := range []string{bib, other} { // the second chip of each is on the other
+			tag := fmt.Sprintf("T%d-%s", n+1, bib)
+			s := TagSeen{Bib: bib, Tag: tag}
+			for _, p := range m.result(of).Passings {
+				s.Passings = append(s.Passings, Sighting{Line: p.Line, System: race.Main, At: p.At})
+			}
+			m.in.Seen = append(m.in.Seen, s)
+			m.in.Chips = append(m.in.Chips, race.Chip{Tag: tag, Bib: bib})
+		}
+	}
+	s := m.one("chips-apart:3")
+	if s.Weight != race.Hold || s.Tag != "T2-3" || s.Proposes != "assign-chip --tag T2-3 --bib 33" {
+		t.Errorf("%+v", s)
+	}
+	if s := m.one("chips-apart:33"); s.Proposes != "assign-chip --tag T2-33 --bib 3" {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestOneBodyWithTwoBibsIsToldFromFriends(t *testing.T) {
+	m := makeRace(t, 100)
+	a, b := m.result("20"), m.result("21")
+	for k := range a.Passings {
+		at := a.Passings[k].At.Add([]race.Millis{120, -80, 60, -150, 40}[k])
+		b.Passings[k].At = at
+	}
+	m.settle(m.st.ByBib["21"])
+	if s := m.one("carried-together:20+21"); s.Weight != race.Look {
+		t.Errorf("%+v", s)
+	}
+	for k := range a.Passings { // side by side, as friends run
+		b.Passings[k].At = a.Passings[k].At.Add([]race.Millis{900, -700, 1300, 400, -1100}[k])
+	}
+	m.settle(m.st.ByBib["21"])
+	m.none(race.CarriedTogether)
+	b.Passings = b.Passings[:3] // as one body, at three lines
+	for k := range b.Passings {
+		b.Passings[k].At = a.Passings[k].At
+	}
+	b.Filled = []int{0, 1, 2, -1, -1}
+	m.settle(m.st.ByBib["21"])
+	m.none(race.CarriedTogether)
+}
+
+func TestExtraPassingsOfOneWhoLingersAreOne(t *testing.T) {
+	m := makeRace(t, 60)
+	end := m.result("9").FinishAt
+	m.add("9", 4, end.Add(60000), race.Extra)
+	m.add("9", 4, end.Add(120000), race.Extra)
+	m.add("9", 4, end.Add(180000), race.StayedNear)
+	n := 0
+	for _, s := range m.find() {
+		if s.Kind == race.ExtraPassing {
+			checkForm(t, s)
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d extra passings", n)
+	}
+	m.one("extra-passing:9:finish@" + end.Add(60000).Clock(m.plan.Zone))
+}
+
+func TestAnOrderThatTheCourseCantGiveHolds(t *testing.T) {
+	m := makeRace(t, 60)
+	m.add("9", 3, m.result("9").Passings[1].At.Add(60000), race.Extra)
+	m.in.OutOfOrder = []string{"9"}
+	if s := m.one("out-of-order:9"); s.Weight != race.Hold || s.Line != "15k" {
+		t.Errorf("%+v", s)
+	}
+	m.none(race.ExtraPassing)
+}
+
+func TestAStatusThatReadsContradict(t *testing.T) {
+	m := makeRace(t, 60)
+	for bib, status := range map[string]string{"4": "dns", "5": "dnf", "6": "dnf"} {
+		m.result(bib).Status = status
+		m.settle(m.st.ByBib[bib])
+	}
+	m.miss("6", 3, 4)
+	if s := m.one("out-but-seen:4"); s.Proposes != "set-status --bib 4 --status none" || s.Weight != race.Look {
+		t.Errorf("%+v", s)
+	}
+	m.one("out-but-seen:5")
+	for _, s := range m.find() {
+		if s.ID == "out-but-seen:6" {
+			t.Error("a dnf who never finished is contradicted by nothing")
+		}
+	}
+	// Ruled after the reads, the status stands.
+	m.st.Rulings = []race.Ruling{{Seq: 1, Rule: race.SetStatus, Bib: "5", Status: "dnf", Made: "2026-05-18T10:00:00Z"}}
+	for _, s := range m.find() {
+		if s.ID == "out-but-seen:5" {
+			t.Error("the ruling came after every read")
+		}
+	}
+}
+
+func TestWhoShouldHaveComeIsOverdueAndWhoMayYetComeIsNot(t *testing.T) {
+	m := makeRace(t, 300)
+	m.miss("8", 3, 4)
+	if s := m.one("overdue:8"); s.Weight != race.Look || s.Proposes != "set-status --bib 8 --status dnf" || s.Split != "15k" {
+		t.Errorf("%+v", s)
+	}
+	m.st.Now = m.result("8").Passings[2].At.Add(60000)
+	for _, s := range m.find() {
+		if s.ID == "overdue:8" {
+			t.Errorf("a minute after 10 km: %s", s.Says)
+		}
+	}
+	m.st.Closed[0] = true
+	if s := m.one("overdue:8"); s.Weight != race.Hold {
+		t.Errorf("closed: %+v", s)
+	}
+}
+
+func TestWhoWasNeverReadIsNotOverdue(t *testing.T) {
+	m := makeRace(t, 100)
+	r := m.result("8")
+	m.miss("8", 0, 1, 2, 3, 4)
+	r.State = "unseen"
+	m.st.Closed[0] = true
+	m.none(race.Overdue)
+}
+
+func TestFirstRanksWithinTheResolutionNeedThePhoto(t *testing.T) {
+	m := makeRace(t, 60)
+	first, second := m.ranked(0), m.ranked(1)
+	m.shift(second, 4, m.result(first).FinishAt.Sub(m.result(second).FinishAt)+150+race.Millis(m.result(second).Gun-m.result(first).Gun))
+	id, _ := pairID(race.TooClose, first, second)
+	if s := m.one(id); s.Weight != race.Look || s.Urgency < urgentFirst {
+		t.Errorf("%+v", s)
+	}
+	m.shift(second, 4, 100)
+	for _, s := range m.find() {
+		if s.ID == id {
+			t.Errorf("a quarter of a second apart: %s", s.Says)
+		}
+	}
+	p := &m.result(second).Passings[4]
+	p.From, p.PlusMinus = race.FromBackup, 600
+	m.settle(m.st.ByBib[second])
+	m.one(id)
+}
+
+// ranked is the bib that is n-th by gun time.
+func (m *made) ranked(n int) string {
+	f := newField(m.in)
+	return m.st.Results[f.finishers(0)[n]].Bib
+}
+
+func TestAStepHoldsTheFillsInside(t *testing.T) {
+	m := makeRace(t, 60)
+	r := m.result("9")
+	p := &r.Passings[2]
+	p.From, p.PlusMinus = race.FromBackup, 900
+	m.in.Steps = []ClockStep{{Line: 2, Source: 5, Before: p.At.Add(-30000), After: p.At.Add(40000), SizeS: 0.75, PlusMinusS: 0.05, Pairs: 30}}
+	id := "clock-step:10k/backup@" + p.At.Add(5000).Time(m.plan.Zone).Format("15:04")
+	s := m.one(id)
+	if s.Weight != race.Hold || !slices.Equal(s.Holds, []string{"9"}) || s.Proposes != "set-clock --line 10k --stepped backup" {
+		t.Errorf("%+v", s)
+	}
+	// Another backup that shares main's clock with nobody, and main's clock at two lines.
+	m.plan.Logs[4].Clock, m.plan.Logs[2].Clock = "box-1", "box-1"
+	m.in.Steps = append(m.in.Steps, ClockStep{Line: 1, Source: 3, Before: p.At.Add(-20000), After: p.At.Add(20000), SizeS: 0.74, PlusMinusS: 0.05, Pairs: 40})
+	if s := m.one(id); s.Proposes != "set-clock --line 10k --stepped main" || !s.Strong {
+		t.Errorf("main's clock stepped at two lines: %+v", s)
+	}
+}
+
+func TestTooFewPairsHoldTheFillsThatRestOnThem(t *testing.T) {
+	m := makeRace(t, 60)
+	m.in.Unsure = []ClockUnsure{{Line: 2, Source: 5, Why: "two pairs", OffsetS: 3.2174, Pairs: 2}}
+	m.none(race.ClockUnsure) // nothing rests on it
+	m.result("9").Passings[2].From = race.FromBackup
+	s := m.one("clock-unsure:10k/backup")
+	if !slices.Equal(s.Holds, []string{"9"}) || s.Proposes != "set-clock --line 10k --system backup --offset +3.217" {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestAMainThatReadsNobodyWhileBackupDoesIsSilent(t *testing.T) {
+	m := makeRace(t, 300)
+	from := gunTime.Add(7000000)
+	n := 0
+	for i := range m.st.Results {
+		p := &m.st.Results[i].Passings[4]
+		if p.At >= from && p.At < from.Add(240000) {
+			p.Bursts[race.Main], p.From = nil, race.FromBackup
+			n++
+		}
+	}
+	if n < 8 {
+		t.Fatalf("only %d in the outage", n)
+	}
+	found := 0
+	for _, s := range m.find() {
+		if s.Kind == race.SilentLog {
+			checkForm(t, s)
+			found++
+			if s.Line != "finish" || !strings.HasPrefix(s.ID, "silent-log:finish/main@") || s.At < from || s.At > from.Add(60000) {
+				t.Errorf("%+v", s)
+			}
+		}
+	}
+	if found != 1 {
+		t.Errorf("%d silences", found)
+	}
+}
+
+func TestABackupThatIsMainAgainIsSaid(t *testing.T) {
+	m := makeRace(t, 60)
+	m.in.TwinLogs = []TwinLog{{Line: 4, Source: 9, Reads: 540}}
+	for _, s := range m.find() {
+		if s.Kind == race.SilentLog {
+			checkForm(t, s)
+			if !strings.Contains(s.Says, "main's own again") {
+				t.Error(s.Says)
+			}
+			return
+		}
+	}
+	t.Error("nothing said")
+}
+
+func TestEnteredForTheHalfAndRanTheTen(t *testing.T) {
+	m := makeRace(t, 100)
+	ten := race.Course{ID: "ten", Sport: "run", Prizes: 10, Splits: []race.Split{
+		{ID: "start", Line: 0, Sport: "run"}, {ID: "5k", Line: 1, At: 5000, Sport: "run", Required: true}, {ID: "finish", Line: 4, At: 10000, Sport: "run"}}}
+	m.plan.Courses = append(m.plan.Courses, ten)
+	m.plan.Waves = append(m.plan.Waves, race.Wave{ID: "T", Course: 1, Gun: gunTime.Add(300000), Early: 2000})
+	m.st.Closed = append(m.st.Closed, false)
+	for i := range 40 { // the ten's own field
+		r := m.st.Results[i]
+		r.Bib, r.Course, r.Wave, r.Gun, r.Splits, r.Filled = fmt.Sprint(1000+i), 1, 2, m.plan.Waves[2].Gun, ten.Splits, []int{0, 1, 2}
+		r.Passings = slices.Clone(r.Passings[:3])
+		for k := range r.Passings {
+			r.Passings[k].At = r.Passings[k].At.Add(300000)
+		}
+		r.Passings[2].Line = 4
+		m.st.ByBib[r.Bib] = len(m.st.Results)
+		m.st.Results = append(m.st.Results, r)
+		m.settle(len(m.st.Results) - 1)
+	}
+	// 6 of the half: start with the ten, 5 km, the finish where a ten ends.
+	r := m.result("6")
+	r.Passings = slices.Clone(m.result("1005").Passings)
+	r.Passings[2].Split, r.Passings[2].Fate = -1, race.Extra
+	r.Filled = []int{0, 1, -1, -1, -1}
+	m.settle(m.st.ByBib["6"])
+	s := m.one("other-course:6")
+	if s.Weight != race.Hold || s.Proposes != "set-wave --bib 6 --wave T" {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestTheListComesOutTheSameWhateverTheOrderIn(t *testing.T) {
+	m := makeRace(t, 120)
+	m.miss("7", 2)
+	m.miss("8", 3, 4)
+	m.stray("40", "FFFF0001")
+	m.stray("41", "FFFF0002")
+	a := m.find()
+	m.st.Strays[0], m.st.Strays[1] = m.st.Strays[1], m.st.Strays[0]
+	b := m.find()
+	if fmt.Sprint(a) != fmt.Sprint(b) {
+		t.Errorf("%v\n%v", a, b)
+	}
+	for i := 1; i < len(a); i++ {
+		if a[i].Urgency > a[i-1].Urgency {
+			t.Errorf("%s (%d) after %s (%d)", a[i].ID, a[i].Urgency, a[i-1].ID, a[i-1].Urgency)
+		}
+	}
+}
