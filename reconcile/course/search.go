@@ -21,6 +21,8 @@ const (
 	// just two laps, three are not.
 	restCap   = 10
 	paceSteps = 25 // pace classes tried
+	maxBefore = 20 // passings left out before the first that fills a split
+	beam      = 20 // nats above the best so far that are still followed
 	surePace  = 3  // standard deviations that the obvious assignment may be off
 )
 
@@ -217,9 +219,14 @@ func (s *search) best(out *Assignment, index []int) []int {
 	cost, second := math.Inf(1), math.Inf(1)
 	s.cost, s.from = make([]float64, len(s.splits)*len(s.ps)), make([]int32, len(s.splits)*len(s.ps))
 	for k := range paceSteps {
-		z := -4 + 8*float64(k)/float64(paceSteps-1)
-		c, got := s.viterbi(mu + z*sd)
-		c += 0.5 * z * z * 0.5
+		// From the field's middle outwards: what the likely classes cost bounds the others.
+		z := float64((k+1)/2) * 8 / float64(paceSteps-1)
+		if k%2 == 1 {
+			z = -z
+		}
+		prior := 0.25 * z * z
+		c, got := s.viterbi(mu+z*sd, cost+beam-prior)
+		c += prior
 		switch {
 		case c < cost:
 			if path != nil && !slices.Equal(path, got) {
@@ -237,8 +244,9 @@ func (s *search) best(out *Assignment, index []int) []int {
 	return path
 }
 
-// viterbi is the cheapest path for one pace class.
-func (s *search) viterbi(p float64) (float64, []int) {
+// viterbi is the cheapest path for one pace class; what costs more than bound on its way is
+// not followed.
+func (s *search) viterbi(p, bound float64) (float64, []int) {
 	n := len(s.ps)
 	path := make([]int, n)
 	for i := range path {
@@ -252,7 +260,11 @@ func (s *search) viterbi(p float64) (float64, []int) {
 			if s.splits[t].Line != s.ps[j].Line {
 				continue
 			}
-			s.arrive(p, t, j)
+			s.arrive(p, t, j, bound)
+			if s.cost[k] > bound {
+				s.cost[k] = math.Inf(1)
+				continue
+			}
 			if c := s.cost[k] + s.tail(p, t, j); c < best {
 				best, at = c, k
 			}
@@ -272,10 +284,10 @@ func (s *search) viterbi(p float64) (float64, []int) {
 }
 
 // arrive finds the cheapest way to passing j as split t.
-func (s *search) arrive(p float64, t, j int) {
+func (s *search) arrive(p float64, t, j int, bound float64) {
 	n := len(s.ps)
 	k := t*n + j
-	if t <= maxSkip {
+	if t <= maxSkip && j <= maxBefore {
 		s.cost[k] = s.first(p, j, t)
 	}
 	missed := 0.0
@@ -283,7 +295,7 @@ func (s *search) arrive(p float64, t, j int) {
 		left := 0.0
 		for i := j - 1; i >= 0 && i >= j-1-reachBack; i-- {
 			if s.splits[r].Line == s.ps[i].Line && s.ps[i].At < s.ps[j].At {
-				if b := s.cost[r*n+i] + missed; b < s.cost[k] {
+				if b := s.cost[r*n+i] + missed; b < s.cost[k] && b <= bound {
 					left = 0
 					for x := i + 1; x < j; x++ {
 						left += s.extra(p, x, i, r, j, t)
