@@ -15,6 +15,7 @@ type field struct {
 	st      *race.State
 	plan    *race.Plan
 	times   [][]race.Instant // per result, per split; NoInstant: not filled
+	paces   [][]float64      // per result, per split: log pace of the stretch that ends there; NaN unknown
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
 	courses []onCourse
 	waves   []waveStart
@@ -82,6 +83,7 @@ func newField(in *Input) *field {
 			}
 		}
 	}
+	f.measure(total)
 	for c := range f.courses {
 		f.polish(&f.courses[c])
 	}
@@ -92,20 +94,33 @@ func newField(in *Input) *field {
 // stretch is an athlete's log pace over the stretch that ends at a split: since the split
 // before, or since the gun where the course has no start line.
 func (f *field) stretch(i, k int) (float64, bool) {
-	r := &f.st.Results[i]
-	t := f.times[i]
-	if k >= len(t) || !t[k].Known() {
+	if k >= len(f.paces[i]) {
 		return 0, false
 	}
-	from, at := r.Gun, 0.0
-	if k > 0 {
-		from, at = t[k-1], r.Splits[k-1].At
+	y := f.paces[i][k]
+	return y, !math.IsNaN(y)
+}
+
+// measure works out the log pace of every stretch once: all that looks at the field asks.
+func (f *field) measure(total int) {
+	all := make([]float64, 0, total)
+	f.paces = make([][]float64, len(f.times))
+	for i, t := range f.times {
+		r := &f.st.Results[i]
+		start := len(all)
+		for k := range t {
+			from, at := r.Gun, 0.0
+			if k > 0 {
+				from, at = t[k-1], r.Splits[k-1].At
+			}
+			y, metres := math.NaN(), r.Splits[k].At-at
+			if t[k].Known() && from.Known() && t[k] > from && metres > 0 {
+				y = math.Log(t[k].Sub(from).Seconds() / metres)
+			}
+			all = append(all, y)
+		}
+		f.paces[i] = all[start:len(all):len(all)]
 	}
-	metres := r.Splits[k].At - at
-	if !from.Known() || t[k] <= from || metres <= 0 {
-		return 0, false
-	}
-	return math.Log(t[k].Sub(from).Seconds() / metres), true
 }
 
 // polish is Tukey's median polish of log pace, athletes by stretches (Exploratory Data

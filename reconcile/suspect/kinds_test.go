@@ -544,3 +544,24 @@ func TestTheListComesOutTheSameWhateverTheOrderIn(t *testing.T) {
 		}
 	}
 }
+
+func TestStartedWithAWaveLongBeforeTheOwnIsAWrongWave(t *testing.T) {
+	m := makeRace(t, 100)
+	m.plan.Waves[1].Gun = gunTime.Add(3600000)
+	for i := range m.st.Results {
+		if r := &m.st.Results[i]; r.Wave == 1 {
+			r.Gun = m.plan.Waves[1].Gun
+			m.shift(r.Bib, 0, 3000000)
+		}
+	}
+	bib := "90"
+	m.shift(bib, 0, gunTime.Add(20000).Sub(m.result(bib).Passings[0].At))
+	for k := range 2 { // the start and 5 km lie before the own gun
+		m.result(bib).Passings[k].Split, m.result(bib).Passings[k].Fate, m.result(bib).Filled[k] = -1, race.BeforeGun, -1
+	}
+	m.settle(m.st.ByBib[bib])
+	if s := m.one("wrong-wave:90"); s.Proposes != "set-wave --bib 90 --wave A" || !strings.Contains(s.Says, "before its gun") {
+		t.Errorf("%+v", s)
+	}
+	m.none(race.EarlyStart)
+}

@@ -21,10 +21,10 @@ type made struct {
 	plan *race.Plan
 	st   *race.State
 	in   *Input
-	t    *testing.T
+	t    testing.TB
 }
 
-func makeRace(t *testing.T, n int) *made {
+func makeRace(t testing.TB, n int) *made {
 	t.Helper()
 	lisbon, err := time.LoadLocation("Europe/Lisbon")
 	if err != nil {
@@ -213,7 +213,7 @@ func (m *made) none(kinds ...string) {
 }
 
 // checkForm holds what every suspect owes its reader.
-func checkForm(t *testing.T, s race.Suspect) {
+func checkForm(t testing.TB, s race.Suspect) {
 	t.Helper()
 	if s.Says == "" || s.Evidence == "" || s.Proposes == "" {
 		t.Errorf("%s lacks evidence or proposal: %+v", s.ID, s)

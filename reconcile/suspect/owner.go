@@ -16,8 +16,11 @@ const (
 	rankedMost = 300
 	// ownersMost is how many likely owners a tag keeps.
 	ownersMost = 12
-	// ownersNamed is how many the evidence names.
+	// ownersNamed is how many the evidence names, and more, up to ownersAlike, where they are
+	// as likely within a few nats: absent athletes of one wave can't be told apart.
 	ownersNamed = 3
+	ownersAlike = 5
+	alikeNats   = 2
 	// strongMargin, in nats, and strongPassings make a proposal strong.
 	strongMargin   = 5
 	strongPassings = 3
@@ -420,7 +423,8 @@ func (f *field) wears(i int) int {
 func (f *field) candidates(t *unknownTag, given int) []string {
 	names := []string{f.st.Results[t.owners[given].result].Bib}
 	for k, o := range t.owners {
-		if k != given && len(names) < ownersNamed && o.score > t.owners[given].score-8 {
+		less := t.owners[given].score - o.score
+		if k != given && (len(names) < ownersNamed && less < 8 || len(names) < ownersAlike && less < alikeNats) {
 			names = append(names, f.st.Results[o.result].Bib)
 		}
 	}

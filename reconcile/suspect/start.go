@@ -163,7 +163,7 @@ func mark(p *race.Passing) string {
 }
 
 // wrongWave: the start passing lies past the slow end of the own wave and inside a later
-// one's.
+// one's, or inside one's more than half an hour before.
 func wrongWave(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
@@ -173,10 +173,10 @@ func wrongWave(f *field) []race.Suspect {
 			continue
 		}
 		s := suspect(race.WrongWave, race.Look, r.Bib)
-		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, f.times[i][0]
-		s.Says = fmt.Sprintf("%s is in wave %s and crossed the start %.0f s after its gun, when wave %s was starting (%.1f s after that gun)",
-			r.Bib, f.plan.Waves[r.Wave].ID, delay, f.plan.Waves[w].ID, s.At.Sub(f.plan.Waves[w].Gun).Seconds())
-		if late := f.waves[r.Wave].late; !math.IsNaN(late) {
+		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, r.Gun.Add(race.Millis(delay*1000))
+		s.Says = fmt.Sprintf("%s is in wave %s and crossed the start %.0f s %s its gun, when wave %s was starting (%.1f s after that gun)",
+			r.Bib, f.plan.Waves[r.Wave].ID, math.Abs(delay), beforeOrAfter(delay), f.plan.Waves[w].ID, s.At.Sub(f.plan.Waves[w].Gun).Seconds())
+		if late := f.waves[r.Wave].late; delay > 0 && !math.IsNaN(late) {
 			s.Says += fmt.Sprintf("; its own wave was over the line after %.0f s", quantile(f.waves[r.Wave].delays, 0.9))
 		}
 		s.Says += "."
@@ -191,10 +191,50 @@ func wrongWave(f *field) []race.Suspect {
 	return found
 }
 
-// startedLater is the later wave that somebody started with, and their delay after their
-// own gun in seconds; -1 for none.
+func beforeOrAfter(delay float64) string {
+	if delay < 0 {
+		return "before"
+	}
+	return "after"
+}
+
+// longBefore is when somebody set out with another wave more than the half hour of an early
+// start before their own gun: crossed the start in that wave's rush, and was on the course
+// before their gun. NoInstant for everybody else.
+func (f *field) longBefore(i int) (at race.Instant, wave int) {
+	r := &f.st.Results[i]
+	if len(r.Passings) == 0 || r.Gun.Sub(r.Passings[0].At) <= earlyReach {
+		return race.NoInstant, -1
+	}
+	at = race.NoInstant
+	for k := range r.Passings {
+		p := &r.Passings[k]
+		switch {
+		case p.Fate == race.Voided:
+		case p.Line != r.Splits[0].Line:
+			if !at.Known() || p.At >= r.Gun {
+				return race.NoInstant, -1
+			}
+			if w := f.ranWith(at, r.Wave); w >= 0 && w != r.Wave {
+				return at, w
+			}
+			return race.NoInstant, -1
+		case r.Gun.Sub(p.At) > earlyReach:
+			at = p.At
+		}
+	}
+	return race.NoInstant, -1
+}
+
+// startedLater is the wave that somebody started with after their own, or so long before it
+// that it is no early start, and their delay after their own gun in seconds; -1 for none.
 func (f *field) startedLater(i int) (wave int, delay float64) {
 	r := &f.st.Results[i]
+	if r.Wave >= 0 && !r.Start.Known() && startSplit(r.Splits) >= 0 && !f.times[i][0].Known() && r.Gun.Known() && !f.doubtful[r.Wave] {
+		if at, w := f.longBefore(i); w >= 0 {
+			return w, at.Sub(r.Gun).Seconds()
+		}
+	}
 	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || !f.times[i][0].Known() || !r.Gun.Known() || f.doubtful[r.Wave] {
 		return -1, 0
 	}
