@@ -10,13 +10,18 @@ const (
 	// that a thousand races without a step show none.
 	stepGain = 12.0
 
-	stepSide    = 15  // pairs on either side that are trusted to show a step
-	hugeSide    = 4   // pairs that do where it is …
-	hugeStep    = 15. // … so many standard deviations
-	smallSide   = 6   // and that do where it is …
-	plainStep   = 3.5 // … so many, and
-	plainSure   = 7.0 // … so many of its standard errors
-	leastStep   = 0.4 // standard deviations: less matters to nobody
+	stepSide  = 15  // pairs on either side that are trusted to show a step
+	hugeSide  = 4   // pairs that do where it is …
+	hugeStep  = 15. // … so many standard deviations
+	smallSide = 6   // and that do where it is …
+	plainStep = 3.5 // … so many, and
+	plainSure = 7.0 // … so many of its standard errors
+	leastStep = 0.4 // standard deviations: less matters to nobody
+
+	// leastJump in seconds: the Network Time Protocol sets a clock only when it is 0.125 s
+	// off, else it slews it (STEPT in RFC 5905, section 11.1); a hand sets it more coarsely.
+	leastJump = 0.1
+
 	stepWindow  = 40  // pairs on either side in which a step must show as sharply
 	stepSharp   = 0.5 // of its size
 	mostSteps   = 24
@@ -311,8 +316,8 @@ func (q *problem) doubt(k int) float64 {
 	switch {
 	case side < stepSide && !huge && !plain:
 		return 100 - side
-	case jump < leastStep*q.s:
-		return 10 - jump/q.s
+	case jump < max(leastStep*q.s, leastJump):
+		return 10 / (1 + jump)
 	}
 	if math.Abs(local) < stepSharp*jump || math.Abs(local) < 3*se || local*(q.b[k]-q.b[k-1]) < 0 {
 		return 1
