@@ -201,10 +201,15 @@ func burstSlowness(b *race.Burst) float64 {
 	return math.Max(0.05, long.Seconds()/zoneLength)
 }
 
-// burstLength in seconds, unknown where the reads are few.
-func burstLength(b *race.Burst) float64 {
+// burstLength is how long a burst was in seconds, unknown where the reads are few: up to
+// its strongest read where that is kept, for whose signal rose early or late is told off by
+// about as much; else to its end.
+func burstLength(b *race.Burst, keep race.Keep) float64 {
 	if b.Count < 5 {
 		return unknown
+	}
+	if keep == race.KeepStrongest {
+		return math.Max(0.001, b.Strongest.Sub(b.First).Seconds())
 	}
 	return b.Last.Sub(b.First).Seconds()
 }
@@ -252,7 +257,7 @@ func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
 				continue // who stayed near tells little: two bursts of a crowd of one
 			}
 			at, _ := r.src[ref].onRace(m.Time(keep))
-			pairs[s] = append(pairs[s], clock.Pair{Main: at, Other: b.Time(keep), U: u, Long: burstLength(b), Group: g, Tag: tag})
+			pairs[s] = append(pairs[s], clock.Pair{Main: at, Other: b.Time(keep), U: u, Long: burstLength(b, keep), Group: g, Tag: tag})
 		}
 	}
 }

@@ -51,7 +51,7 @@ func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, about race.Instant
 	if u != u {
 		u = burstSlowness(b)
 	}
-	at, pm, unsure := x.model.RaceNear(t, about, u, burstLength(b), group)
+	at, pm, unsure := x.model.RaceNear(t, about, u, burstLength(b, keep), group)
 	at, more := r.move(line, at)
 	return at, max(r.plan.Resolution, pm, more), unsure
 }

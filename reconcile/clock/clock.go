@@ -29,7 +29,7 @@ type Pair struct {
 	Main  race.Instant // on the race clock
 	Other race.Instant // on that log's own clock
 	U     float64      // slowness at the line in s/m; NaN: unknown
-	Long  float64      // how long this log's burst was in seconds; NaN or 0: unknown
+	Long  float64      // how long this log's burst was in seconds, to its end or its strongest read; NaN or 0: unknown
 	Group int          // split or direction: each has a distance of its own between the antennas
 	Tag   int
 }
