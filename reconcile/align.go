@@ -68,10 +68,13 @@ func (r *run) fixedOffset(s int) (race.Millis, bool) {
 			return c.Offset + base, true
 		}
 	}
-	if !l.Offset.Auto {
-		return l.Offset.Fixed + base, true
+	switch {
+	case l.Offset.Auto:
+		return 0, false
+	case l.System == race.Main: // a line's second main: minus the race clock, as every main's
+		return l.Offset.Fixed, true
 	}
-	return 0, false
+	return l.Offset.Fixed + base, true
 }
 
 // moved is a correction of a reference's own times: from is on its own clock.

@@ -112,12 +112,28 @@ func (r *run) config(s int) clock.Config {
 	if !l.Behind.Auto {
 		c.BehindFixed, c.Behind = true, l.Behind.Fixed
 	}
+	c.Breaks, c.BreakOffsets = r.breaks(l)
+	return c
+}
+
+// breaks are the moments from which rulings set a log's offset anew, and those offsets to
+// the race clock: a later ruling takes the place of those that begin no earlier.
+func (r *run) breaks(l *race.Log) (from []race.Instant, offsets []race.Millis) {
+	base := r.src[r.refs[l.Line]].fixed
 	for _, k := range r.fx.Clocks {
-		if k.Line == l.Line && k.System == l.System && k.From.Known() && k.Stepped == "" {
-			c.Breaks = append(c.Breaks, k.From)
+		if k.Line != l.Line || k.System != l.System || k.Stepped != "" {
+			continue
+		}
+		n := len(from)
+		for n > 0 && from[n-1] >= k.From { // no instant is before all
+			n--
+		}
+		from, offsets = from[:n], offsets[:n]
+		if k.From.Known() {
+			from, offsets = append(from, k.From), append(offsets, k.Offset+base)
 		}
 	}
-	return c
+	return from, offsets
 }
 
 // lineSlowness is the typical slowness of those who pass a line, by sport.

@@ -141,6 +141,9 @@ func (r *run) here(s int, reads []race.Read) []race.Read {
 	fixed := race.Instant(0)
 	if !l.Offset.Auto {
 		fixed = race.Instant(l.Offset.Fixed)
+		if ref := r.refs[l.Line]; l.System != race.Main && s != ref {
+			fixed += race.Instant(r.src[ref].fixed)
+		}
 	}
 	lo, hi := 0, len(reads)
 	if l.From.Known() {

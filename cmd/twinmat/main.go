@@ -47,7 +47,11 @@ func main() { os.Exit(run(os.Args[1:])) }
 func run(args []string) int {
 	root := newRoot()
 	root.SetArgs(args)
-	err := root.Execute()
+	return exit(root.Execute())
+}
+
+// exit tells what went wrong on standard error, and is the exit status for it.
+func exit(err error) int {
 	if err == nil {
 		return 0
 	}
@@ -81,6 +85,8 @@ Exit status: 0 done; 1 it could not be done; 2 the call or the plan is wrong;
 		Version:       version,
 		SilenceErrors: true,
 		SilenceUsage:  true,
+		Args:          args(cobra.NoArgs), // a word that is no command is a wrong call
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usage("%w; see 'twinmat %s --help'", err, c.Name())

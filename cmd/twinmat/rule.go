@@ -44,6 +44,9 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 	if err != nil {
 		return &status{code: exitUsage, err: err}
 	}
+	if x.Why == "" {
+		return usage("%s lacks --why TEXT: a ruling needs its reason", kind)
+	}
 	j, err := journal.Open(f.Dir)
 	if err != nil {
 		return err

@@ -5,14 +5,16 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"sort"
 	"strings"
 
 	"twinmat/reconcile/race"
 )
 
-// watched are the columns of times.csv whose change a published result must not hide.
-var watched = []string{"course", "rank", "state", "official", "gun_time", "net_time", "laps", "finish_at", "finish_from", "held_for", "name"}
+// watched are the columns of times.csv that may differ: all but the bib, by which rows are
+// told.
+var watched = slices.DeleteFunc(strings.Split(TimesHeader, ","), func(s string) bool { return s == "bib" })
 
 // Change is one cell of times.csv that differs from the export before.
 type Change struct{ Bib, What, Before, After string }
@@ -88,8 +90,9 @@ func Changes(w io.Writer, changes []Change) error {
 	return table(w, "bib,what,before,after", func(put func(...string)) {
 		for _, c := range changes {
 			before, after := c.Before, c.After
-			if c.What == "name" { // already safe in the tables they come from
-				before, after = Text(strings.TrimPrefix(before, "'")), Text(strings.TrimPrefix(after, "'"))
+			switch c.What {
+			case "name", "sex", "category", "team": // safe already, unless somebody wrote the export before by hand
+				before, after = Text(before), Text(after)
 			}
 			put(c.Bib, c.What, before, after)
 		}

@@ -143,14 +143,17 @@ func Splits(w io.Writer, st *race.State, o Options) error {
 					continue
 				}
 				q := &x.Passings[k]
-				stretch := race.NoMillis
+				stretch, net := race.NoMillis, q.At.Sub(x.StartAt)
+				if s == 0 && x.Splits[0].At == 0 && net.Known() {
+					net = max(net, 0) // the lean on the gun: net never runs from before it
+				}
 				switch {
 				case s > 0 && x.Filled[s-1] >= 0:
 					stretch = q.At.Sub(x.Passings[x.Filled[s-1]].At)
 				case s == 0 && x.Splits[0].At > 0:
 					stretch = q.At.Sub(x.Gun)
 				}
-				put(x.Bib, courseID(p, x.Course), x.Splits[s].ID, p.Lines[x.Splits[s].Line].ID, q.At.Format(p.Zone), q.At.Sub(x.Gun).String(), q.At.Sub(x.StartAt).String(),
+				put(x.Bib, courseID(p, x.Course), x.Splits[s].ID, p.Lines[x.Splits[s].Line].ID, q.At.Format(p.Zone), q.At.Sub(x.Gun).String(), net.String(),
 					stretch.String(), q.From.String(), q.PlusMinus.Decimal(), q.Seen[race.Main].Format(p.Zone), q.Seen[race.Backup].Format(p.Zone), q.Seen[race.Hand].Format(p.Zone),
 					count(q.Bursts[race.Main]), count(q.Bursts[race.Backup]))
 			}
