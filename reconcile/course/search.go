@@ -13,7 +13,8 @@ const (
 	nearPrice = 0.7  // another read of somebody who stayed near
 	strayBase = 3.5  // a passing that fits nothing: -ln 0.03
 	reachBack = 8    // passings that may lie between two that fill splits
-	maxSkip   = 6    // splits missed in a row
+	gapCap    = 12   // splits missed in a row cost no more: a chip turned away stays so
+	maxSkip   = 6    // laps missed in a row
 	unseenCap = 6    // splits missed before the first one seen cost no more
 	paceCap   = 16   // no pace costs more: somebody may cut the course or take a car
 	stopCap   = 7    // no stop costs more: people sit down, walk, are looked after
@@ -287,11 +288,11 @@ func (s *search) viterbi(p, bound float64) (float64, []int) {
 func (s *search) arrive(p float64, t, j int, bound float64) {
 	n := len(s.ps)
 	k := t*n + j
-	if t <= maxSkip && j <= maxBefore {
+	if (t <= maxSkip || s.splits[t].Lap == 0) && j <= maxBefore {
 		s.cost[k] = s.first(p, j, t)
 	}
 	missed := 0.0
-	for r := t - 1; r >= 0 && r >= t-1-maxSkip; r-- {
+	for r := t - 1; r >= 0 && (r >= t-1-maxSkip || s.splits[t].Lap == 0); r-- {
 		left := 0.0
 		for i := j - 1; i >= 0 && i >= j-1-reachBack; i-- {
 			if s.splits[r].Line == s.ps[i].Line && s.ps[i].At < s.ps[j].At {
@@ -306,7 +307,9 @@ func (s *search) arrive(p float64, t, j int, bound float64) {
 				}
 			}
 		}
-		missed += s.miss[r]
+		if missed += s.miss[r]; s.splits[t].Lap == 0 {
+			missed = math.Min(missed, gapCap)
+		}
 	}
 }
 
