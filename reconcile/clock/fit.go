@@ -277,13 +277,16 @@ func (q *problem) polish(most int) {
 		q.residuals(q.b, q.r)
 		q.reweigh(w)
 		far, ok := s.move(q.b, q.r, w, pr)
-		if !ok || far < 1e-7 {
+		if !ok || far < enough {
 			break
 		}
 	}
 	q.residuals(q.b, q.r)
 	q.reweigh(w)
 }
+
+// enough of a step: a hundredth of what is published.
+const enough = 1e-5
 
 // reweigh keeps the biweights in q.w, and them over the noise's variance in w.
 func (q *problem) reweigh(w []float64) {

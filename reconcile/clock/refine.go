@@ -63,7 +63,7 @@ func (q *problem) fitMany(n *noise) {
 	q.s = q.scale()
 	q.openBend()
 	if !q.c.NoSteps && !q.c.Fixed && !q.c.Hand {
-		q.findSteps()
+		q.findStepsThinly()
 	}
 	q.polish(polishSteps)
 	q.shapeNoise(n)
