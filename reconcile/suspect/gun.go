@@ -21,12 +21,16 @@ const (
 	// a wave whose crossing before the gun puts the gun in doubt, not the athletes.
 	rushLeast = 5
 	rushShare = 0.03
+	// rushBegun is the share of a wave that must have crossed before anything is said: a few
+	// who warm up over the start line, close together, are no start.
+	rushBegun = 0.2
 )
 
 // rush is what the start line tells of a wave's gun.
 type rush struct {
 	onset  race.Instant
-	n      int // athletes with a start passing
+	of     int // athletes of the wave
+	n      int // of those, with a start passing
 	before int // of those, in the rush and before the gun
 }
 
@@ -45,7 +49,7 @@ func doubtfulGun(f *field) []race.Suspect {
 			found = append(found, f.noGun(w, x)...)
 			continue
 		}
-		if x.n < rushLeast {
+		if x.n < rushLeast || float64(x.n) < rushBegun*float64(x.of) {
 			continue
 		}
 		delays = delays[:0]
@@ -110,7 +114,7 @@ func (f *field) noGun(w int, x *rush) []race.Suspect {
 			}
 		}
 	}
-	if gone == 0 && x.n < max(rushLeast, len(f.courses[wave.Course].results)/10) {
+	if gone == 0 && x.n < max(rushLeast, int(rushBegun*float64(x.of))) {
 		return nil
 	}
 	f.doubtful[w] = true
@@ -153,6 +157,7 @@ func (f *field) rush(w int) rush {
 	var at []race.Instant
 	for i := range f.st.Results {
 		if r := &f.st.Results[i]; r.Wave == w && !r.Start.Known() {
+			x.of++
 			if t := f.leftStart(i, splits[0].Line); t.Known() {
 				at = append(at, t)
 			}

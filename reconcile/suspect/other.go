@@ -3,6 +3,7 @@ package suspect
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -22,10 +23,12 @@ func otherCourse(f *field) []race.Suspect {
 		if r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || f.fitsOwn(i) {
 			continue
 		}
-		ps := crossings(r.Passings)
+		// With whom somebody started says nothing of the course: what comes after does.
+		ps := slices.DeleteFunc(crossings(r.Passings), func(p race.Passing) bool { return f.startLine(i, p.Line) })
 		if len(ps) < 2 {
 			continue
 		}
+		whole := story{wave: -1, cost: math.Inf(1)}
 		own, best := f.tell(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
 		own.cost += f.broken(ps, &own)
 		for w := range f.plan.Waves {
@@ -41,9 +44,32 @@ func otherCourse(f *field) []race.Suspect {
 			continue
 		}
 		f.otherCourse[i] = true
-		found = append(found, f.tellOther(i, ps, own, best))
+		all := crossings(r.Passings)
+		for w := range f.plan.Waves {
+			if f.plan.Waves[w].Course != f.plan.Waves[best.wave].Course {
+				continue
+			}
+			if s := f.tell(all, w, f.plan.Waves[w].Gun); s.cost < whole.cost {
+				whole = s
+			}
+		}
+		found = append(found, f.tellOther(i, ps, own, best, whole.wave))
 	}
 	return found
+}
+
+// startLine tells whether a line is where the athlete's course starts and nothing else.
+func (f *field) startLine(i, line int) bool {
+	splits := f.st.Results[i].Splits
+	if startSplit(splits) < 0 || splits[0].Line != line {
+		return false
+	}
+	for k := range splits[1:] {
+		if splits[k+1].Line == line {
+			return false
+		}
+	}
+	return true
 }
 
 // broken is what it costs a story, in nats, that it ends short of the finish and long ago:
@@ -84,14 +110,14 @@ func (f *field) fitsOwn(i int) bool {
 	return last == len(r.Splits)-1
 }
 
-func (f *field) tellOther(i int, ps []race.Passing, own, best story) race.Suspect {
+func (f *field) tellOther(i int, ps []race.Passing, own, best story, wave int) race.Suspect {
 	r := &f.st.Results[i]
 	w := &f.plan.Waves[best.wave]
 	s := suspect(race.OtherCourse, race.Hold, r.Bib)
 	s.At = ps[len(ps)-1].At
 	s.Says = fmt.Sprintf("%s is entered for %s, and of %d passings %d fit %s and %d fit %s; the other story is e^%.0f times likelier.",
 		r.Bib, f.plan.Courses[r.Course].ID, len(ps), best.fits, f.plan.Courses[w.Course].ID, own.fits, f.plan.Courses[r.Course].ID, math.Min(own.cost-best.cost, 99))
-	s.Proposes, s.Strong = f.setWave(r.Bib, best.wave), true
+	s.Proposes, s.Strong = f.setWave(r.Bib, wave), true
 	s.Others = []string{accept(s.ID), setStatus(r.Bib, "dnf")}
 	s.Evidence = fmt.Sprintf("fits %s", w.ID)
 	for k := range ps {

@@ -12,15 +12,19 @@ import (
 const (
 	// overdueSpreads past the middle of those like them, in robust spreads of log time, is
 	// when an athlete is overdue: one in some thousands of a normal field comes later.
-	overdueSpreads = 3.5
+	overdueSpreads = 4.0
 	// overdueLeast is the least wait past the middle, so that a short stretch between two
 	// lines isn't a matter of seconds.
 	overdueLeast = 120 * 1000 * race.Millis(1)
 	// likeThem is how many of the field, nearest in pace, a prediction rests on.
 	likeThem = 100
-	// raceOver: when all but this share of those who set out are in or out, the race is as
-	// good as over, and whoever is past the time they were likeliest at is listed.
-	raceOver = 0.05
+	// raceOver: when all but this share of those who set out are in or out, those who are
+	// left are mostly those who won't come, and half the spreads do: overEnough.
+	raceOver   = 0.03
+	overEnough = 1.5
+	// overNoPace: of whoever was only read at the start no pace is known, and the last few of
+	// a field are its slowest; so many spreads past the middle are few.
+	overNoPace = 2.6
 )
 
 // overdue: should have reached the next split by now. Once the course is closed, whoever
@@ -44,19 +48,32 @@ func overdue(f *field) []race.Suspect {
 			if (course.TimeLimit > 0 || course.Open) && !closed {
 				continue // rests as long as they like; the limit ends their race, not a wait
 			}
+			spreads := overdueSpreads
+			switch {
+			case over && (last < 0 || r.Splits[last].At == 0):
+				spreads = overNoPace
+			case over:
+				spreads = overEnough
+			}
+			due, likely := race.NoInstant, race.NoInstant
+			if early := f.beganEarly(i); last < 0 && early.Known() {
+				last = 0
+				due, likely = waits.due(f, i, 0, early, spreads)
+			} else if last >= 0 {
+				due, likely = waits.due(f, i, last, f.times[i][last], spreads)
+			}
 			next := last + 1
 			if next >= len(r.Splits) {
 				continue
 			}
-			due, likely := waits.due(f, i, last)
 			late := due.Known() && f.st.Now > due
-			if !closed && !late && !(over && likely.Known() && f.st.Now > likely) {
+			if !closed && !late {
 				continue
 			}
 			if f.moved[[2]int{c, next}] {
 				continue
 			}
-			found = append(found, f.overdueAt(i, last, closed, late, due, likely))
+			found = append(found, f.overdueAt(i, last, closed, over, due, likely))
 		}
 	}
 	return found
@@ -68,7 +85,7 @@ func (f *field) setOut(i int) bool {
 	return f.last(i) >= 0 || f.st.Results[i].State == "running"
 }
 
-func (f *field) overdueAt(i, last int, closed, late bool, due, likely race.Instant) race.Suspect {
+func (f *field) overdueAt(i, last int, closed, over bool, due, likely race.Instant) race.Suspect {
 	r := &f.st.Results[i]
 	weight := race.Look
 	if closed {
@@ -81,6 +98,9 @@ func (f *field) overdueAt(i, last int, closed, late bool, due, likely race.Insta
 	if last >= 0 {
 		place, at = r.Splits[last].ID, f.times[i][last]
 	}
+	if early := f.beganEarly(i); last == 0 && early.Known() {
+		at = early
+	}
 	s.At = at
 	s.Says = fmt.Sprintf("%s was last read at %s at %s, %s ago", r.Bib, place, f.clock(at), short(f.st.Now.Sub(at)))
 	if likely.Known() {
@@ -92,7 +112,7 @@ func (f *field) overdueAt(i, last int, closed, late bool, due, likely race.Insta
 	switch {
 	case closed:
 		s.Says += "; the course is closed"
-	case !late:
+	case over:
 		s.Says += "; nearly everybody else is in"
 	}
 	s.Says += ". A chip that isn't read says nothing about where a person is."
@@ -175,15 +195,7 @@ func (f *field) upTo(i, k int) float64 {
 
 // due is when an athlete last read at a split is overdue at the next, and when they are
 // likeliest there; NoInstant where nothing tells.
-func (w *waits) due(f *field, i, last int) (due, likely race.Instant) {
-	r := &f.st.Results[i]
-	from := r.Gun
-	if last >= 0 {
-		from = f.times[i][last]
-	}
-	if !from.Known() {
-		return race.NoInstant, race.NoInstant
-	}
+func (w *waits) due(f *field, i, last int, from race.Instant, spreads float64) (due, likely race.Instant) {
 	mid, sd, ok := w.like(f.upTo(i, last), last+1)
 	if !ok {
 		mid, sd, ok = w.unseenNext(i, last)
@@ -192,7 +204,7 @@ func (w *waits) due(f *field, i, last int) (due, likely race.Instant) {
 		return race.NoInstant, race.NoInstant
 	}
 	likely = from.Add(race.Millis(1000 * math.Exp(mid)))
-	return max(from.Add(race.Millis(1000*math.Exp(math.Min(mid+overdueSpreads*sd, 20)))), likely.Add(overdueLeast)), likely
+	return max(from.Add(race.Millis(1000*math.Exp(math.Min(mid+float64(spreads*sd), 20)))), likely.Add(overdueLeast)), likely
 }
 
 // like is the middle and the spread of the log waits of those nearest in pace, by the
@@ -211,7 +223,16 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 	}
 	at, _ := slices.BinarySearchFunc(all, pace, func(x wait, p float64) int { return cmp.Compare(x.pace, p) })
 	lo := max(0, min(at-likeThem/2, len(all)-likeThem))
-	near := slices.Clone(all[lo:min(len(all), lo+likeThem)])
+	hi := min(len(all), lo+likeThem)
+	// Equal paces (nobody has one at the start) come all or not at all: they are in order of
+	// what they took, and a part of them would be the fast part.
+	for lo > 0 && all[lo-1].pace == all[lo].pace {
+		lo--
+	}
+	for hi < len(all) && all[hi].pace == all[hi-1].pace {
+		hi++
+	}
+	near := slices.Clone(all[lo:hi])
 	slices.SortFunc(near, func(a, b wait) int {
 		c := cmp.Compare(a.took, b.took)
 		if c == 0 && a.came != b.came {

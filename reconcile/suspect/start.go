@@ -15,7 +15,7 @@ const earlyReach = 30 * 60000 * race.Millis(1)
 // ran; NoInstant for everybody else.
 func (f *field) beganEarly(i int) race.Instant {
 	r := &f.st.Results[i]
-	if startSplit(r.Splits) < 0 || f.times[i][0].Known() || !r.Gun.Known() {
+	if r.Wave < 0 || startSplit(r.Splits) < 0 || f.times[i][0].Known() || !r.Gun.Known() {
 		return race.NoInstant
 	}
 	at := race.NoInstant
@@ -29,6 +29,13 @@ func (f *field) beganEarly(i int) race.Instant {
 		return at
 	}
 	if f.last(i) < 1 {
+		late := f.waves[r.Wave].late
+		if math.IsNaN(late) {
+			late = unknownLate
+		}
+		if f.st.Now <= r.Gun.Add(race.Millis(late*1000)) {
+			return race.NoInstant // may come again with their own wave
+		}
 		if w := f.ranWith(at, r.Wave); w < 0 || w == r.Wave {
 			return race.NoInstant // warming up, as far as anyone can tell by now
 		}
