@@ -3,20 +3,20 @@
 //
 // Polling is the truth; events of the file system only make the next poll come sooner. A
 // file is known by its content: before more of it is read, its beginning and what stood just
-// before the place reached are compared with what was read. If they differ, the file is
-// begun again, and what it held before stays known: every byte read is also written to
-// the race's kept folder, one file a generation, so that a restart knows it too.
+// before the place reached are compared with what was read, and all of it once it has been
+// quiet. If they differ, the file is begun again, and what it held before stays known: every
+// byte read is also written to the race's kept folder, one file a generation, so that a
+// restart knows it too.
 package follow
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
+	"hash/maphash"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"sort"
+	"strings"
 	"time"
 
 	"twinmat/ingest/logs"
@@ -27,10 +27,13 @@ const (
 	headBytes = 1024      // compared at the beginning of a file
 	tailBytes = 4096      // compared before the place reached
 	chunk     = 256 << 10 // read at a time
-	// A share may tell an old size for a moment. A file that seems cut or replaced is looked
-	// at again after this long before it is believed.
+	// A share may tell an old size for a moment. A file that is shorter, and else the same, is
+	// looked at again after this long before it is believed. A file that has been quiet for
+	// so long is compared whole.
 	secondLook = 2 * time.Second
-	maxFiles   = 200 // of one log
+	// One that is never quiet is compared whole so often.
+	wholeLook = 30 * time.Second
+	maxFiles  = 200 // of one log
 )
 
 // Log follows the files of one [[line.log]]. It is used from one goroutine.
@@ -53,13 +56,17 @@ type file struct {
 	offset int64
 	head   []byte
 	tail   []byte
+	sum    maphash.Hash // of all that was read
 	size   int64
 	mod    time.Time
-	doubt  time.Time // when it first seemed cut or replaced
-	gens   int       // generations begun in the kept folder
-	kept   *os.File
+	moved  time.Time // when size or time last changed, as seen here
+	whole  time.Time // when all of it was last compared
+	sure   bool      // compared whole since it last changed
+	doubt  time.Time // when it first seemed cut
+	begun  int       // how often it was begun again
 	fault  string
 	gone   bool
+	kept   kept
 }
 
 // Status is how one log's files stand.
@@ -68,6 +75,8 @@ type Status struct {
 	Files   int
 	Bytes   int64
 	Waiting int64  // bytes on disk that were not read yet, for doubt or for fault
+	Begun   int    // how often a file was begun again: cut, replaced, downloaded anew
+	Owed    int64  // bytes read that are not in the kept folder yet
 	Fault   string // what is wrong, "" : nothing
 }
 
@@ -116,6 +125,8 @@ func (l *Log) Status() Status {
 	for _, path := range l.order {
 		f := l.files[path]
 		s.Bytes += f.offset
+		s.Begun += f.begun
+		s.Owed += f.kept.owes()
 		if f.size > f.offset {
 			s.Waiting += f.size - f.offset
 		}
@@ -133,22 +144,19 @@ func (l *Log) Status() Status {
 func (l *Log) Close() error {
 	var errs []error
 	for _, f := range l.files {
-		if f.kept != nil {
-			errs = append(errs, f.kept.Close())
-			f.kept = nil
-		}
+		errs = append(errs, f.kept.close())
 	}
 	return errors.Join(errs...)
 }
 
 func (l *Log) poll(whole bool) (bool, error) {
+	l.said = ""
 	paths, err := l.match()
 	if err != nil {
 		return false, err
 	}
 	there := map[string]bool{}
 	changed := false
-	l.said = ""
 	for _, path := range paths {
 		there[path] = true
 		f := l.file(path)
@@ -156,13 +164,22 @@ func (l *Log) poll(whole bool) (bool, error) {
 		changed = changed || more
 		f.fault = ""
 		if err != nil {
-			f.fault = err.Error()
+			f.fault = plain(err)
 		}
 	}
-	for path, f := range l.files {
+	for _, path := range l.order {
+		f := l.files[path]
 		f.gone = !there[path]
 		if f.gone && f.offset > 0 {
 			f.fault = "the file is no longer there; what it held is kept"
+		}
+		err := l.pay(f)
+		if !f.gone && (errors.Is(err, errCut) || err == nil && f.kept.short) {
+			l.again(f) // into a copy that is whole
+			continue
+		}
+		if err != nil {
+			l.said = "the copy in kept could not be written, and is tried again: " + err.Error()
 		}
 	}
 	return changed, nil
@@ -170,23 +187,28 @@ func (l *Log) poll(whole bool) (bool, error) {
 
 // match lists the files of the log, sorted by name.
 func (l *Log) match() ([]string, error) {
-	found, err := filepath.Glob(filepath.Join(l.dir, filepath.FromSlash(l.glob)))
+	found, err := logs.Match(l.dir, l.glob)
 	if err != nil {
-		return nil, fmt.Errorf("the path %q is no pattern: %w", l.glob, err)
+		return nil, err
 	}
-	sort.Strings(found)
 	if len(found) > maxFiles {
 		l.said = fmt.Sprintf("%d files match %s; only the first %d are read", len(found), l.glob, maxFiles)
 		found = found[:maxFiles]
 	}
-	for i, p := range found {
-		rel, err := filepath.Rel(l.dir, p)
-		if err != nil {
-			return nil, err
+	if len(found) == 0 && !strings.ContainsAny(l.glob, "*?[") {
+		if info, err := os.Stat(filepath.Join(l.dir, filepath.FromSlash(l.glob))); err == nil && info.IsDir() {
+			l.said = l.glob + ": this is no file but a folder"
 		}
-		found[i] = filepath.ToSlash(rel)
 	}
 	return found, nil
+}
+
+// plain is an error without the long way to the file, which is named beside it.
+func plain(err error) string {
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
+		return pe.Err.Error()
+	}
+	return err.Error()
 }
 
 func (l *Log) file(path string) *file {
@@ -197,146 +219,4 @@ func (l *Log) file(path string) *file {
 		l.order = append(l.order, path)
 	}
 	return f
-}
-
-// read takes in what is new in one file.
-func (l *Log) read(f *file, whole bool) (bool, error) {
-	h, info, err := openRegular(filepath.Join(l.dir, filepath.FromSlash(f.path)))
-	if err != nil {
-		return false, err
-	}
-	defer h.Close()
-	size := info.Size()
-	if f.offset == size && size == f.size && info.ModTime().Equal(f.mod) && f.doubt.IsZero() {
-		return false, nil
-	}
-	same, err := f.same(h, size)
-	if err != nil {
-		return false, err
-	}
-	if !same {
-		if !whole {
-			if f.doubt.IsZero() {
-				f.doubt = l.clock()
-			}
-			if l.clock().Sub(f.doubt) < secondLook {
-				f.size = size
-				return false, nil
-			}
-		}
-		if err := l.again(f); err != nil {
-			return false, err
-		}
-	}
-	f.doubt = time.Time{}
-	more, err := l.take(f, h)
-	f.size, f.mod = max(size, f.offset), info.ModTime()
-	return more || !same, err
-}
-
-// same tells whether what was read of a file still stands in it.
-func (f *file) same(h *os.File, size int64) (bool, error) {
-	if size < f.offset {
-		return false, nil
-	}
-	for _, part := range []struct {
-		want []byte
-		at   int64
-	}{{f.head, 0}, {f.tail, f.offset - int64(len(f.tail))}} {
-		got := make([]byte, len(part.want))
-		n, err := h.ReadAt(got, part.at)
-		if err != nil && !errors.Is(err, io.EOF) {
-			return false, err
-		}
-		if !bytes.Equal(got[:n], part.want) {
-			return false, nil
-		}
-	}
-	return true, nil
-}
-
-// again begins a file anew: another content stands under its name.
-func (l *Log) again(f *file) error {
-	l.log.Reset(f.index)
-	f.offset, f.head, f.tail = 0, nil, nil
-	if f.kept != nil {
-		if err := f.kept.Close(); err != nil {
-			return err
-		}
-		f.kept = nil
-	}
-	f.gens++
-	return nil
-}
-
-// take reads from the place reached to the end.
-func (l *Log) take(f *file, h *os.File) (bool, error) {
-	buf := make([]byte, chunk)
-	more := false
-	for {
-		n, err := h.ReadAt(buf, f.offset)
-		if n > 0 {
-			if kerr := l.copy(f, buf[:n]); kerr != nil {
-				l.said = "the copy in kept could not be written: " + kerr.Error()
-			}
-			l.log.Append(f.index, buf[:n])
-			f.moved(buf[:n])
-			more = true
-		}
-		if errors.Is(err, io.EOF) {
-			return more, nil
-		}
-		if err != nil {
-			return more, err
-		}
-	}
-}
-
-// moved notes what was read, for the next comparison.
-func (f *file) moved(b []byte) {
-	f.offset += int64(len(b))
-	if room := headBytes - len(f.head); room > 0 {
-		f.head = append(f.head, b[:min(room, len(b))]...)
-	}
-	f.tail = append(f.tail, b[max(0, len(b)-tailBytes):]...)
-	if len(f.tail) > tailBytes {
-		f.tail = append([]byte(nil), f.tail[len(f.tail)-tailBytes:]...)
-	}
-}
-
-// openRegular opens a file that is one: never a device, a pipe or a folder.
-func openRegular(path string) (*os.File, fs.FileInfo, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, nil, fmt.Errorf("this is no file but %s", kind(info.Mode()))
-	}
-	h, err := os.Open(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	if info, err = h.Stat(); err != nil || !info.Mode().IsRegular() {
-		h.Close()
-		if err == nil {
-			err = fmt.Errorf("this is no file but %s", kind(info.Mode()))
-		}
-		return nil, nil, err
-	}
-	return h, info, nil
-}
-
-func kind(m fs.FileMode) string {
-	switch {
-	case m.IsDir():
-		return "a folder"
-	case m&fs.ModeNamedPipe != 0:
-		return "a pipe"
-	case m&fs.ModeDevice != 0:
-		return "a device"
-	case m&fs.ModeSocket != 0:
-		return "a socket"
-	}
-	return "something else"
 }

@@ -1,123 +1,196 @@
 package follow
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
-	"sort"
+	"slices"
 	"strconv"
 	"strings"
+
+	"twinmat/ingest/logs"
 )
 
 // The kept folder holds, below the log's own path, one file a generation of content:
 // kept/logs/finish-main.csv.g1, .g2 …: bytes as they were read, appended and never changed.
 
+// maxOwed is how many bytes of a file wait in memory for a copy that can't be written. Past
+// it they are let go, and the file is copied again from its beginning once it can be.
+const maxOwed = 64 << 20
+
+// kept is the copy of one file.
+type kept struct {
+	gen   int   // the generation that is written, 0: none yet
+	at    int64 // bytes of it that are on disk
+	out   *os.File
+	owed  []byte // read, not on disk yet
+	debts []debt // earlier generations' that are not on disk yet
+	short bool   // bytes were let go
+}
+
+var errCut = errors.New("the copy was cut by somebody")
+
+type debt struct {
+	gen  int
+	at   int64
+	owed []byte
+}
+
+func (k *kept) owes() int64 {
+	n := len(k.owed)
+	for _, d := range k.debts {
+		n += len(d.owed)
+	}
+	return int64(n)
+}
+
+func (k *kept) owe(b []byte) {
+	if k.gen == 0 {
+		k.gen = 1
+	}
+	if k.short {
+		return
+	}
+	if k.owes()+int64(len(b)) > maxOwed {
+		k.short, k.owed = true, nil
+		return
+	}
+	k.owed = append(k.owed, b...)
+}
+
+// next begins another generation.
+func (k *kept) next() {
+	if len(k.owed) > 0 {
+		k.debts = append(k.debts, debt{k.gen, k.at, k.owed})
+	}
+	k.close()
+	k.gen, k.at, k.owed, k.short = k.gen+1, 0, nil, false
+}
+
+func (k *kept) close() error {
+	if k.out == nil {
+		return nil
+	}
+	err := k.out.Close()
+	k.out = nil
+	return err
+}
+
 func (l *Log) keptPath(path string, gen int) string {
 	return filepath.Join(l.dir, "kept", filepath.FromSlash(path)) + ".g" + strconv.Itoa(gen)
 }
 
-// copy appends bytes to the current generation's copy.
-func (l *Log) copy(f *file, b []byte) error {
-	if !l.keep {
+// pay writes what is owed to the copies of a file.
+func (l *Log) pay(f *file) error {
+	k := &f.kept
+	if !l.keep || k.owes() == 0 && !k.short {
 		return nil
 	}
-	if f.gens == 0 {
-		f.gens = 1
-	}
-	if f.kept == nil {
-		path := l.keptPath(f.path, f.gens)
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			return err
-		}
-		k, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o600)
+	for len(k.debts) > 0 {
+		d := &k.debts[0]
+		out, err := l.openKept(f.path, d.gen, d.at)
 		if err != nil {
 			return err
 		}
-		// What is on disk must end where this generation stood: a copy that failed half-way
-		// is cut there and written again from the log.
-		if info, err := k.Stat(); err == nil && info.Size() != f.offset {
-			if info.Size() < f.offset {
-				k.Close()
-				return fmt.Errorf("%s lacks %d bytes", path, f.offset-info.Size())
-			}
-			if err := k.Truncate(f.offset); err != nil {
-				k.Close()
-				return err
-			}
+		n, err := out.Write(d.owed)
+		d.at, d.owed = d.at+int64(n), d.owed[n:]
+		if err = errors.Join(err, out.Close()); err != nil {
+			return err
 		}
-		f.kept = k
+		k.debts = k.debts[1:]
 	}
-	_, err := f.kept.Write(b)
+	if k.out == nil {
+		out, err := l.openKept(f.path, k.gen, k.at)
+		if err != nil {
+			return err
+		}
+		k.out = out
+	}
+	n, err := k.out.Write(k.owed)
+	k.at, k.owed = k.at+int64(n), k.owed[n:]
 	if err != nil {
-		f.kept.Close()
-		f.kept = nil
+		k.close()
+		return err
 	}
-	return err
+	if len(k.owed) == 0 {
+		k.owed = k.owed[:0:0]
+	}
+	return nil
+}
+
+// openKept opens a copy to go on where it stood. What stands past that is of a write that
+// failed half-way. A copy that others cut is not written over: the bytes would stand at a
+// wrong place.
+func (l *Log) openKept(path string, gen int, at int64) (*os.File, error) {
+	name := l.keptPath(path, gen)
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return nil, err
+	}
+	out, err := os.OpenFile(name, os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	info, err := out.Stat()
+	switch {
+	case err != nil:
+	case info.Size() > at:
+		err = out.Truncate(at)
+	case info.Size() < at:
+		err = fmt.Errorf("%w: %s has %d bytes, it had %d", errCut, name, info.Size(), at)
+	}
+	if err != nil {
+		out.Close()
+		return nil, err
+	}
+	return out, nil
 }
 
 // recall reads what the kept folder holds of this log: generation by generation, the last
 // one as the content that its file is expected to go on from.
 func (l *Log) recall() error {
-	found, err := filepath.Glob(filepath.Join(l.dir, "kept", filepath.FromSlash(l.glob)) + ".g*")
+	root := filepath.Join(l.dir, "kept")
+	found, err := logs.Match(root, l.glob+".g*")
 	if err != nil {
-		return fmt.Errorf("the path %q is no pattern: %w", l.glob, err)
+		return err
 	}
-	type gen struct {
-		path string
-		n    int
-	}
-	byFile := map[string][]gen{}
+	byFile := map[string][]int{}
+	var paths []string
 	for _, p := range found {
-		base, num, _ := cutLast(p, ".g")
-		n, err := strconv.Atoi(num)
-		if err != nil || n < 1 {
+		i := strings.LastIndex(p, ".g")
+		gen, err := strconv.Atoi(p[i+2:])
+		if err != nil || gen < 1 {
 			continue
 		}
-		rel, err := filepath.Rel(filepath.Join(l.dir, "kept"), base)
-		if err != nil {
-			return err
+		if byFile[p[:i]] == nil {
+			paths = append(paths, p[:i])
 		}
-		byFile[filepath.ToSlash(rel)] = append(byFile[filepath.ToSlash(rel)], gen{p, n})
+		byFile[p[:i]] = append(byFile[p[:i]], gen)
 	}
-	paths := make([]string, 0, len(byFile))
-	for p := range byFile {
-		paths = append(paths, p)
-	}
-	sort.Strings(paths)
+	slices.SortFunc(paths, cmp.Compare[string])
 	for _, path := range paths {
 		gens := byFile[path]
-		sort.Slice(gens, func(a, b int) bool { return gens[a].n < gens[b].n })
+		slices.Sort(gens)
 		f := l.file(path)
-		for i, g := range gens {
+		for i, gen := range gens {
 			if i > 0 {
 				l.log.Reset(f.index)
-				f.offset, f.head, f.tail = 0, nil, nil
+				f.restart()
 			}
-			f.gens = g.n
-			if err := l.replay(f, g.path); err != nil {
+			if err := l.replay(f, l.keptPath(path, gen)); err != nil {
 				return err
 			}
+			f.kept.gen, f.kept.at = gen, f.offset
 		}
+		f.size = -1 // not seen yet: its first look is a whole one
 	}
 	return nil
 }
 
-func cutLast(s, sep string) (before, after string, ok bool) {
-	i := strings.LastIndex(s, sep)
-	if i < 0 {
-		return s, "", false
-	}
-	return s[:i], s[i+len(sep):], true
-}
-
 func (l *Log) replay(f *file, path string) error {
 	h, _, err := openRegular(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
 	if err != nil {
 		return fmt.Errorf("the copy %s: %w", path, err)
 	}
@@ -127,7 +200,7 @@ func (l *Log) replay(f *file, path string) error {
 		n, err := h.Read(buf)
 		if n > 0 {
 			l.log.Append(f.index, buf[:n])
-			f.moved(buf[:n])
+			f.went(buf[:n])
 		}
 		if errors.Is(err, io.EOF) {
 			return nil
