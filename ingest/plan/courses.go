@@ -195,6 +195,7 @@ func (s *setup) readWaves(t *table) {
 		w.Early = s.length(wt, "early", defaultEarly, 0, hour)
 		s.rest(wt)
 		s.plan.Waves = append(s.plan.Waves, w)
+		s.waves = append(s.waves, wt.at)
 		if w.ID != "" {
 			s.waveNames = append(s.waveNames, w.ID)
 		}

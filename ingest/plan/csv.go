@@ -46,9 +46,14 @@ func (l *list) fault(at int, want, what string, args ...any) {
 	l.found.add(Problem{File: l.file, Line: line, Column: column, What: fmt.Sprintf(what, args...), Want: want})
 }
 
-func (l *list) warn(at int, want, what string, args ...any) {
+func (l *list) warn(at int, want, what string, args ...any) { l.tell(false, at, want, what, args) }
+
+// mild warns of what is odd and harms nobody's time.
+func (l *list) mild(at int, want, what string, args ...any) { l.tell(true, at, want, what, args) }
+
+func (l *list) tell(mild bool, at int, want, what string, args []any) {
 	line, column := l.place(at)
-	l.found.add(Problem{File: l.file, Line: line, Column: column, What: fmt.Sprintf(what, args...), Want: want, Warning: true})
+	l.found.add(Problem{File: l.file, Line: line, Column: column, What: fmt.Sprintf(what, args...), Want: want, Warning: true, Mild: mild})
 }
 
 // readList reads a list's cells and its header, with these columns wanted and those known.

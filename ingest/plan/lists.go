@@ -121,17 +121,17 @@ func (o *roster) readPerson(l *list, r record, a *race.Athlete) {
 	sex := l.get(r, "sex")
 	a.Sex = sex.text
 	if len(sex.text) > 16 || strings.ContainsAny(sex.text, "0123456789") {
-		l.warn(sex.at, "a sex such as m, f or x: sexes are ranked apart", "the sex is %s", quote(sex.text))
+		l.mild(sex.at, "a sex such as m, f or x: sexes are ranked apart", "the sex is %s", quote(sex.text))
 	}
 	born := l.get(r, "birth")
 	a.Birth = born.text
 	if born.text != "" && !birth.MatchString(born.text) {
-		l.warn(born.at, "a year or a date: 1986 or 1986-03-14", "the birth is %s", quote(born.text))
+		l.mild(born.at, "a year or a date: 1986 or 1986-03-14", "the birth is %s", quote(born.text))
 	}
 	for _, name := range []string{"name", "category", "team"} {
 		c := l.get(r, name)
 		if bad := firstControl(c.text); bad != 0 {
-			l.warn(c.at, "text that can be shown", "the %s %s has the character %q", name, quote(c.text), bad)
+			l.mild(c.at, "text that can be shown", "the %s %s has the character %q", name, quote(c.text), bad)
 		}
 	}
 }
@@ -215,7 +215,7 @@ func (o *roster) readChip(l *list, r record) (race.Chip, bool) {
 		sound = false
 	}
 	if bib.text == "" {
-		l.warn(bib.at, "the bib that wears it", "chip %s has no bib: nobody's", quote(tag.text))
+		l.mild(bib.at, "the bib that wears it", "chip %s has no bib: nobody's", quote(tag.text))
 		sound = false
 	} else if err := checkBib(bib.text); err != nil {
 		f := err.(*fault)

@@ -42,7 +42,12 @@ type Race struct {
 	Chips        []race.Chip
 	ZerosDropped bool     // no tag of chips.csv begins with 0: a log's leading zeros may be stripped to find its owner
 	Files        []string // race.toml, athletes.csv, chips.csv as found
+	LogAt        []Place  // beside Plan.Logs: its path in race.toml
+	WaveAt       []Place  // beside Plan.Waves: its [[wave]] in race.toml
 }
+
+// Place is where something stands in a file.
+type Place struct{ Line, Column int }
 
 // Load reads a race folder, given as the folder or as its race.toml. The race is nil when
 // any problem is more than a warning: half a list of athletes must not pass for the whole.
@@ -139,6 +144,7 @@ func (r *Race) fill(found *problems, toml, athletes, chips []byte) bool {
 		s.seeLogs(r.Dir)
 	}
 	r.Plan = s.plan
+	r.LogAt, r.WaveAt = s.places(s.paths), s.places(s.waves)
 	readLists(r, s, athletes, chips)
 	return !s.faulty
 }

@@ -18,6 +18,8 @@ type Problem struct {
 	What    string `json:"what"`             // what was seen
 	Want    string `json:"want,omitempty"`   // what was wanted
 	Warning bool   `json:"warning"`          // the race can be timed all the same
+	Later   bool   `json:"later,omitempty"`  // of a warning: what is missed comes by itself by the time of the race
+	Mild    bool   `json:"mild,omitempty"`   // of a warning: odd, and nobody's time is at stake
 }
 
 // String is one line: file:line:column: what; want …

@@ -43,6 +43,7 @@ type setup struct {
 	keep                 race.Keep     // [dedupe], KeepUnset where it says nothing
 	dated                bool          // date and zone are sound, so distances in days mean something
 	paths                []int         // where each log's path stands, as Plan.Logs
+	waves                []int         // where each wave stands, as Plan.Waves
 	written              int           // splits, laps counted
 	lineNames, waveNames []string      // ids, to name what a wrong one may mean
 }
@@ -220,12 +221,12 @@ func (s *setup) unused(t *table) {
 	}
 	for i, e := range t.named["line"].item.list {
 		if !usedLines[i] {
-			s.warn(e.at, "a split that names it", "no split is at line %s", quote(s.plan.Lines[i].ID))
+			s.mild(e.at, "a split that names it", "no split is at line %s", quote(s.plan.Lines[i].ID))
 		}
 	}
 	for i, e := range t.named["course"].item.list {
 		if !usedCourses[i] {
-			s.warn(e.at, "a wave that names it", "no wave runs course %s", quote(s.plan.Courses[i].ID))
+			s.mild(e.at, "a wave that names it", "no wave runs course %s", quote(s.plan.Courses[i].ID))
 		}
 	}
 }
@@ -242,7 +243,7 @@ func (s *setup) seeLogs(dir string) {
 		}
 		names, err := fs.Glob(files, log.Path)
 		if err != nil || len(names) == 0 {
-			s.warn(s.paths[i], "a log by the time of the race", "no file matches %s", quote(log.Path))
+			s.later(s.paths[i], "a log by the time of the race", "no file matches %s", quote(log.Path))
 			continue
 		}
 		for _, name := range names {

@@ -29,8 +29,35 @@ func (s *sheet) bad(at int, want, what string, args ...any) {
 }
 
 func (s *sheet) warn(at int, want, what string, args ...any) {
+	s.found.add(s.warning(at, want, what, args))
+}
+
+// later warns of what comes by itself by the time of the race.
+func (s *sheet) later(at int, want, what string, args ...any) {
+	p := s.warning(at, want, what, args)
+	p.Later = true
+	s.found.add(p)
+}
+
+// mild warns of what is odd and harms nobody's time.
+func (s *sheet) mild(at int, want, what string, args ...any) {
+	p := s.warning(at, want, what, args)
+	p.Mild = true
+	s.found.add(p)
+}
+
+func (s *sheet) warning(at int, want, what string, args []any) Problem {
 	line, column := s.doc.place(at)
-	s.found.add(Problem{File: TomlFile, Line: line, Column: column, What: fmt.Sprintf(what, args...), Want: want, Warning: true})
+	return Problem{File: TomlFile, Line: line, Column: column, What: fmt.Sprintf(what, args...), Want: want, Warning: true}
+}
+
+// places tells where in race.toml things stand.
+func (s *sheet) places(at []int) []Place {
+	out := make([]Place, len(at))
+	for i, a := range at {
+		out[i].Line, out[i].Column = s.doc.place(a)
+	}
+	return out
 }
 
 // badValue reports what a reader of values said.
