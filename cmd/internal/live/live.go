@@ -25,6 +25,7 @@ const (
 	planEvery    = time.Second            // plan and lists change seldom
 	computeEvery = 100 * time.Millisecond // at most so often; a burst is taken in at once
 	maxNotices   = 200
+	firstWait    = 5 * time.Second // for the first look at every log; a share that hangs holds nobody up for longer
 )
 
 // Notice is something that a person should be told once.
@@ -32,12 +33,6 @@ type Notice struct {
 	At   time.Time
 	Text string
 	Bad  bool // it wants somebody
-}
-
-// Health is how one log is doing.
-type Health struct {
-	follow.Status
-	LastNew time.Time // laptop's clock, zero: nothing new since the start
 }
 
 // Update is the race as it stands, for a screen.
@@ -52,6 +47,7 @@ type Update struct {
 type Options struct {
 	ReadOnly bool
 	Poll     time.Duration // 0: pollEvery
+	NoEvents bool          // poll only
 }
 
 // Race is a race that is being followed.
@@ -60,6 +56,8 @@ type Race struct {
 	version  string
 	readOnly string // why nothing can be ruled, "" : it can
 	poll     time.Duration
+	noEvents bool
+	stamped  string // plan and lists, as they were opened
 	journal  *journal.Journal
 	fail     func(any, []byte) // told of a panic in one of our goroutines
 	updates  chan Update
@@ -74,7 +72,12 @@ type Race struct {
 	notices  []Notice
 	pending  *ingest.Folder // a changed plan that waits to be taken in
 	stopLogs context.CancelFunc
-	logs     sync.WaitGroup
+	begun    map[string]chan struct{} // by path of a log: closed when its last follower has ended
+	tripped  map[string]bool
+
+	planMu   sync.Mutex // one plan is taken in at a time
+	ruleMu   sync.Mutex // a ruling is checked against all before it
+	exportMu sync.Mutex // the files of two exports don't mix
 
 	engineMu sync.Mutex // guards engine and state
 	engine   reconcile.Engine
@@ -85,11 +88,13 @@ type Race struct {
 // Open opens a race folder to run it. Without the lock, or when asked, it is opened to look
 // at only.
 func Open(path, version string, o Options) (*Race, error) {
+	stamped := stamp(folderOf(path)) // before reading: what changes meanwhile is taken in later
 	f, err := ingest.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	r := &Race{dir: f.Dir, version: version, poll: o.Poll, folder: f, rulings: f.Rulings, updates: make(chan Update, 1), wake: make(chan struct{}, 1), hint: make(chan struct{})}
+	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, stamped: stamped, folder: f, rulings: f.Rulings, updates: make(chan Update, 1),
+		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[string]chan struct{}{}, tripped: map[string]bool{}}
 	if r.poll == 0 {
 		r.poll = pollEvery
 	}
@@ -114,7 +119,11 @@ func Open(path, version string, o Options) (*Race, error) {
 func (r *Race) ReadOnly() string { return r.readOnly }
 
 // Name is the race's name.
-func (r *Race) Name() string { return r.folder.Plan.Name }
+func (r *Race) Name() string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.folder.Plan.Name
+}
 
 // Dir is the race folder.
 func (r *Race) Dir() string { return r.dir }
@@ -128,14 +137,29 @@ func (r *Race) Run(ctx context.Context, fail func(any, []byte)) {
 	r.fail = fail
 	r.startLogs(ctx)
 	var wg sync.WaitGroup
-	wg.Go(r.guarded(func() { r.watchEvents(ctx) }))
+	if !r.noEvents {
+		go r.guarded(func() { r.watchEvents(ctx) })() // a share that hangs may keep it for ever
+	}
+	wg.Go(r.guarded(func() { r.watchHealth(ctx) }))
 	wg.Go(r.guarded(func() { r.watchPlan(ctx) }))
 	wg.Go(r.guarded(func() { r.compute(ctx) }))
 	wg.Wait()
 	r.mu.Lock()
 	stop := r.stopLogs
+	var ends []chan struct{}
+	for _, c := range r.begun {
+		ends = append(ends, c)
+	}
 	r.mu.Unlock()
 	stop()
+	late := time.After(2 * time.Second) // one whose share hangs is left behind
+	for _, c := range ends {
+		select {
+		case <-c:
+		case <-late:
+			return
+		}
+	}
 }
 
 // Close gives the journal and its lock back.
@@ -168,42 +192,59 @@ func (r *Race) startLogs(ctx context.Context) {
 	r.reads = make([]*race.Reads, len(p.Logs))
 	r.health = make([]Health, len(p.Logs))
 	reads, health := r.reads, r.health // of this plan; a later one has its own
-	for s := range p.Logs {
-		r.logs.Go(r.guarded(func() { r.follow(ctx, p, s, reads, health) }))
+	now := time.Now()
+	for s, l := range p.Logs {
+		health[s] = Health{Status: follow.Status{Source: s}, Path: l.Path, Looked: now}
+		before, end := r.begun[l.Path], make(chan struct{})
+		r.begun[l.Path] = end
+		go r.guarded(func() {
+			defer close(end)
+			if before != nil {
+				<-before // two may not write one copy
+			}
+			r.follow(ctx, p, s, reads, health)
+		})()
 	}
 }
 
+// follow looks at one log until the context ends.
 func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Reads, health []Health) {
-	l, err := follow.New(r.dir, p, s, follow.Options{Keep: r.journal != nil})
-	if err != nil {
-		r.note(true, "%s: %v", p.Logs[s].Path, err)
-		return
-	}
-	defer l.Close()
-	for first := true; ; first = false {
-		changed, err := l.Poll()
-		st := l.Status()
+	var l *follow.Log
+	defer func() {
+		if l != nil {
+			l.Close()
+		}
+	}()
+	for first := true; ctx.Err() == nil; {
+		r.mu.Lock()
+		hint := r.hint // before the look: what comes during it makes another
+		r.mu.Unlock()
+		var changed bool
+		var err error
+		if l == nil {
+			l, err = follow.New(r.dir, p, s, follow.Options{Keep: r.journal != nil})
+			if err != nil {
+				l = nil // it is tried again
+			}
+		}
+		st := follow.Status{Source: s}
+		var now *race.Reads
+		if l != nil {
+			changed, err = l.Poll()
+			st = l.Status()
+			if changed || first {
+				now = l.Reads()
+			}
+		}
 		if err != nil {
 			st.Fault = err.Error()
 		}
-		r.mu.Lock()
-		was := health[s].Fault
-		health[s].Status = st
-		if changed || first {
-			reads[s] = l.Reads()
-			health[s].LastNew = time.Now()
+		if ctx.Err() != nil {
+			return // another plan may hold by now
 		}
-		hint := r.hint
-		r.mu.Unlock()
-		if st.Fault != was {
-			if st.Fault != "" {
-				r.note(!first && st.Files > 0, "%s", st.Fault)
-			} else {
-				r.note(false, "%s is read again", p.Logs[s].Path)
-			}
-		}
-		if changed || first || st.Fault != was {
-			r.nudge()
+		r.seen(p.Logs[s].Path, s, st, now, first, reads, health)
+		if now != nil {
+			first = false
 		}
 		select {
 		case <-ctx.Done():
@@ -211,6 +252,36 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 		case <-hint:
 		case <-time.After(r.poll):
 		}
+	}
+}
+
+// seen notes what a look at a log showed: now are its reads, nil: as before.
+func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first bool, reads []*race.Reads, health []Health) {
+	r.mu.Lock()
+	h := &health[s]
+	was := h.Status
+	h.Status, h.Looked = st, time.Now()
+	if now != nil {
+		reads[s] = now
+		if !first {
+			h.LastNew = h.Looked
+		}
+		h.Waits = now.Waiting > 0
+		h.LastAt = latest(now)
+	}
+	r.mu.Unlock()
+	if st.Fault != was.Fault {
+		if st.Fault != "" {
+			r.note(!first, "%s", st.Fault)
+		} else {
+			r.note(false, "%s is read again", path)
+		}
+	}
+	if st.Begun > was.Begun {
+		r.note(false, "%s was cut, replaced or downloaded anew: it is read again from the beginning, and what it held stays", path)
+	}
+	if now != nil || st.Fault != was.Fault {
+		r.nudge()
 	}
 }
 
@@ -273,14 +344,35 @@ func (r *Race) watchEvents(ctx context.Context) {
 	}
 }
 
+// allRead tells whether every log was looked at once: before that, half the logs would tell
+// of silences and misses that aren't there.
+func (r *Race) allRead() bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for _, x := range r.reads {
+		if x == nil {
+			return false
+		}
+	}
+	return true
+}
+
 // compute makes a new state whenever something came, at most every computeEvery.
 func (r *Race) compute(ctx context.Context) {
-	for {
+	late := time.NewTimer(firstWait)
+	defer late.Stop()
+	for waited := false; ; {
 		select {
 		case <-ctx.Done():
 			return
+		case <-late.C:
+			waited = true
 		case <-r.wake:
 		}
+		if !waited && !r.allRead() {
+			continue
+		}
+		waited = true
 		r.publish(r.Compute())
 		select {
 		case <-ctx.Done():
@@ -300,6 +392,12 @@ func (r *Race) Compute() *race.State {
 	return r.state
 }
 
+func (r *Race) lastRevision() int {
+	r.engineMu.Lock()
+	defer r.engineMu.Unlock()
+	return r.revision
+}
+
 // input is a consistent copy of what the state rests on.
 func (r *Race) input() reconcile.Input {
 	r.mu.Lock()
@@ -311,8 +409,9 @@ func (r *Race) input() reconcile.Input {
 }
 
 func (r *Race) publish(st *race.State) {
+	revision := r.lastRevision()
 	r.mu.Lock()
-	u := Update{State: st, Revision: r.revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...)}
+	u := Update{State: st, Revision: revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...)}
 	r.mu.Unlock()
 	select { // the newest replaces one that nobody took
 	case <-r.updates:

@@ -29,11 +29,19 @@ func (r *Race) folders() []string {
 	return out
 }
 
+// folderOf is the folder of a race that is named by it or by its race.toml.
+func folderOf(path string) string {
+	if info, err := os.Stat(path); err == nil && !info.IsDir() {
+		return filepath.Dir(path)
+	}
+	return path
+}
+
 // stamp tells whether plan and lists may have changed.
-func (r *Race) stamp() string {
+func stamp(dir string) string {
 	s := ""
 	for _, n := range []string{"race.toml", "athletes.csv", "chips.csv"} {
-		if info, err := os.Stat(filepath.Join(r.dir, n)); err == nil {
+		if info, err := os.Stat(filepath.Join(dir, n)); err == nil {
 			s += fmt.Sprintf("%s %d %d\n", n, info.Size(), info.ModTime().UnixNano())
 		}
 	}
@@ -43,7 +51,7 @@ func (r *Race) stamp() string {
 // watchPlan takes in plan and lists when they change and are sound; otherwise the last
 // sound ones stay, and it is said what is wrong with the new.
 func (r *Race) watchPlan(ctx context.Context) {
-	last := r.stamp()
+	last := r.stamped
 	seen := last
 	for {
 		select {
@@ -51,7 +59,7 @@ func (r *Race) watchPlan(ctx context.Context) {
 			return
 		case <-time.After(planEvery):
 		}
-		now := r.stamp()
+		now := stamp(r.dir)
 		steady := now == seen // half a list is a sound, shorter list: wait until it is written
 		seen = now
 		if now == last || !steady {
@@ -121,6 +129,8 @@ func (r *Race) TakePlan(ctx context.Context) error {
 
 // adopt goes on with another plan: the logs are read again under it.
 func (r *Race) adopt(ctx context.Context, f *ingest.Folder) {
+	r.planMu.Lock()
+	defer r.planMu.Unlock()
 	r.mu.Lock()
 	same := sameLogs(r.folder.Plan, f.Plan)
 	r.folder, r.pending = f, nil
@@ -129,7 +139,6 @@ func (r *Race) adopt(ctx context.Context, f *ingest.Folder) {
 	r.note(false, "plan and lists were taken in anew")
 	if !same {
 		stop()
-		r.logs.Wait()
 		r.startLogs(ctx)
 	}
 	r.nudge()

@@ -62,6 +62,8 @@ func (r *Race) Rule(x race.Ruling, who string) (race.Ruling, error) {
 	if r.readOnly != "" {
 		return x, errors.New(r.readOnly)
 	}
+	r.ruleMu.Lock()
+	defer r.ruleMu.Unlock()
 	in := r.input()
 	if err := ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
 		return x, fmt.Errorf("refused: %w", err)
@@ -80,6 +82,8 @@ func (r *Race) Rule(x race.Ruling, who string) (race.Ruling, error) {
 
 // Export writes the race as it stands at this moment.
 func (r *Race) Export(out string, o export.Options) (*outbox.Report, error) {
+	r.exportMu.Lock()
+	defer r.exportMu.Unlock()
 	return outbox.Write(r.dir, out, r.Compute(), r.version, o)
 }
 

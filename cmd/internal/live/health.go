@@ -1,0 +1,119 @@
+package live
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"twinmat/ingest/follow"
+	"twinmat/reconcile/race"
+)
+
+const (
+	healthEvery  = time.Second
+	staleAfter   = 10 * time.Second // a look at a log takes longer: its share hangs
+	behindAfter  = 30 * time.Second // its reads come so much later than another log's
+	clockAfter   = 60 * time.Second // all logs' newest reads are so far from the laptop's clock
+	lately       = 30 * time.Second // what came within it tells how far behind a log is
+	nearlyFull   = int64(256) << 20 // bytes left on the disk
+	unknownSpace = int64(-1)
+)
+
+// Health is how one log is doing.
+type Health struct {
+	follow.Status
+	Path    string
+	LastNew time.Time    // laptop's clock, zero: nothing new since the start
+	LastAt  race.Instant // its newest read, on its own clock; NoInstant: none
+	Looked  time.Time    // laptop's clock: when the last look at it ended
+	Waits   bool         // it ends in half a line
+}
+
+// Trip is something about the running that somebody should be told once.
+type Trip struct{ Key, Text string }
+
+// Trips tells what is wrong with the running at a moment. free is what the disk has left in
+// bytes, negative: not known.
+func Trips(now time.Time, logs []Health, free int64) []Trip {
+	var out []Trip
+	if free >= 0 && free < nearlyFull {
+		out = append(out, Trip{"disk", fmt.Sprintf("the disk is nearly full: %d MB left; rulings and exports will fail without room", free>>20)})
+	}
+	var late []time.Duration // how much later than its time each log's newest read came
+	for i := range logs {
+		h := &logs[i]
+		if d := now.Sub(h.Looked); d > staleAfter {
+			out = append(out, Trip{"stale " + h.Path, fmt.Sprintf("%s: its folder hasn't answered for %d s; the other logs go on", h.Path, int(d.Seconds()))})
+		}
+		if d, ok := h.lateness(now); ok {
+			late = append(late, d)
+		}
+	}
+	if len(late) == 0 {
+		return out
+	}
+	least := slices.Min(late)
+	if least > clockAfter || least < -clockAfter {
+		out = append(out, Trip{"clock", fmt.Sprintf("the newest reads are %s: check this laptop's clock, and the boxes'", aside(least))})
+	}
+	for i := range logs {
+		if d, ok := logs[i].lateness(now); ok && d-least > behindAfter {
+			out = append(out, Trip{"behind " + logs[i].Path, fmt.Sprintf("%s is behind: its reads come %d s later than another log's", logs[i].Path, int((d - least).Seconds()))})
+		}
+	}
+	return out
+}
+
+// lateness is how long after its time the newest read of a log came, where one came lately.
+func (h *Health) lateness(now time.Time) (time.Duration, bool) {
+	if h.LastNew.IsZero() || h.LastAt == race.NoInstant || now.Sub(h.LastNew) > lately {
+		return 0, false
+	}
+	return h.LastNew.Sub(time.UnixMilli(int64(h.LastAt))), true
+}
+
+func aside(d time.Duration) string {
+	if d < 0 {
+		return fmt.Sprintf("%d s ahead of this laptop's clock", int(-d.Seconds()))
+	}
+	return fmt.Sprintf("%d s behind this laptop's clock", int(d.Seconds()))
+}
+
+// latest is a log's newest read. A tag's reads are in order of time.
+func latest(r *race.Reads) race.Instant {
+	last := race.NoInstant
+	for i := range r.Tags {
+		if of := r.Tags[i].Reads; len(of) > 0 && (last == race.NoInstant || of[len(of)-1].At > last) {
+			last = of[len(of)-1].At
+		}
+	}
+	return last
+}
+
+// watchHealth tells each trip once, and again only after it was over.
+func (r *Race) watchHealth(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(healthEvery):
+		}
+		r.mu.Lock()
+		logs := append([]Health(nil), r.health...)
+		r.mu.Unlock()
+		r.trip(Trips(time.Now(), logs, freeSpace(r.dir)))
+	}
+}
+
+func (r *Race) trip(trips []Trip) {
+	now := map[string]bool{}
+	for _, t := range trips {
+		now[t.Key] = true
+		if !r.tripped[t.Key] {
+			r.note(true, "%s", t.Text)
+			r.nudge()
+		}
+	}
+	r.tripped = now
+}
