@@ -57,6 +57,7 @@ func (e *Engine) compute(in Input) (*run, *race.State) {
 	r.nameGroups()
 	r.own()
 	r.align()
+	r.ownAgain()
 	r.gather()
 	r.foldAll(false)
 	r.fitClocks()

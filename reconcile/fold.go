@@ -56,7 +56,14 @@ func (r *run) gather() {
 		r.void(&r.ents[i].recs)
 	}
 	for i := range r.strays {
-		r.void(&r.strays[i].recs)
+		s := &r.strays[i]
+		n := r.void(&s.recs) // counted under what they were till now
+		s.Reads -= n
+		if s.Ignored {
+			r.sums.Ignored -= n
+		} else {
+			r.sums.Unassigned -= n
+		}
 	}
 	for _, v := range r.fx.VoidPassings {
 		if i, ok := r.byBib[v.Bib]; ok {
@@ -88,10 +95,10 @@ func (r *run) gather() {
 	}
 }
 
-// void takes the reads that void-reads rulings name out of a bib's.
-func (r *run) void(recs *[]rec) {
+// void takes the reads that void-reads rulings name out of a bib's, and counts them.
+func (r *run) void(recs *[]rec) (voided int) {
 	if len(r.fx.VoidReads) == 0 {
-		return
+		return 0
 	}
 	var out []rec
 	for _, x := range *recs {
@@ -105,7 +112,7 @@ func (r *run) void(recs *[]rec) {
 			for _, p := range pieces {
 				lo := sort.Search(len(p), func(i int) bool { return src.roughly(p[i].At) >= v.From })
 				hi := sort.Search(len(p), func(i int) bool { return src.roughly(p[i].At) > v.To })
-				r.sums.Voided += max(0, hi-lo)
+				voided += max(0, hi-lo)
 				if lo > 0 {
 					left = append(left, p[:lo:lo])
 				}
@@ -120,6 +127,8 @@ func (r *run) void(recs *[]rec) {
 		}
 	}
 	*recs = out
+	r.sums.Voided += voided
+	return voided
 }
 
 // foldAll makes everybody's passings and assigns them. The first time with rough clocks and

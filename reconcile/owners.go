@@ -132,11 +132,32 @@ func (r *run) own() {
 	r.order()
 }
 
+// ownAgain deals the reads of chips that change hands during the day on the race clock, now
+// that it is known roughly: a log that is an hour wrong would give them to the next wearer.
+func (r *run) ownAgain() {
+	if !slices.ContainsFunc(r.fx.Chips, func(c race.Chip) bool { return c.From.Known() || c.To.Known() }) {
+		return
+	}
+	r.strays = nil
+	r.sums.Elsewhere, r.sums.Unassigned, r.sums.Ignored, r.sums.TwinLog = 0, 0, 0, 0
+	for s := range r.src {
+		r.src[s].elsewhere = 0
+	}
+	r.own()
+}
+
 // here is the part of a log's reads that its from and to leave with this line.
 func (r *run) here(s int, reads []race.Read) []race.Read {
+	lo, hi := r.hereIn(s, reads)
+	r.sums.Elsewhere += len(reads) - (hi - lo)
+	r.src[s].elsewhere += len(reads) - (hi - lo)
+	return reads[lo:hi]
+}
+
+func (r *run) hereIn(s int, reads []race.Read) (from, to int) {
 	l := &r.plan.Logs[s]
 	if !l.From.Known() && !l.To.Known() {
-		return reads
+		return 0, len(reads)
 	}
 	fixed := race.Instant(0)
 	if !l.Offset.Auto {
@@ -152,12 +173,7 @@ func (r *run) here(s int, reads []race.Read) []race.Read {
 	if l.To.Known() {
 		hi = sort.Search(len(reads), func(i int) bool { return reads[i].At-fixed > l.To })
 	}
-	if hi < lo {
-		hi = lo
-	}
-	r.sums.Elsewhere += len(reads) - (hi - lo)
-	r.src[s].elsewhere += len(reads) - (hi - lo)
-	return reads[lo:hi]
+	return lo, max(lo, hi)
 }
 
 // list begins the entrants with the athletes.
@@ -230,8 +246,8 @@ func (r *run) deal(s int, tag string, reads []race.Read, owners map[string][]rac
 		return -1
 	}
 	for from := 0; from < len(reads); {
-		w, to := whose(reads[from].At), from+1
-		for to < len(reads) && whose(reads[to].At) == w {
+		w, to := whose(r.src[s].roughly(reads[from].At)), from+1
+		for to < len(reads) && whose(r.src[s].roughly(reads[to].At)) == w {
 			to++
 		}
 		if part := (rec{s, tag, reads[from:to:to]}); w >= 0 {

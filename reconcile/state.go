@@ -67,17 +67,29 @@ func (r *run) closed() []bool {
 			out[c] = true
 			continue
 		}
-		last := race.NoInstant
-		for _, w := range r.plan.Waves {
-			if w.Course == c {
-				last = max(last, w.Gun)
-			}
-		}
-		if l := r.plan.Courses[c].Limit; l > 0 && last.Known() && r.now.Known() {
+		last, fired := r.lastGun(c)
+		if l := r.plan.Courses[c].Limit; l > 0 && fired && last.Known() && r.now.Known() {
 			out[c] = r.now >= last.Add(l)
 		}
 	}
 	return out
+}
+
+// lastGun is a course's last gun, somebody's own one too; false while one hasn't fired that
+// somebody waits for.
+func (r *run) lastGun(c int) (race.Instant, bool) {
+	last, fired := race.NoInstant, true
+	for _, w := range r.plan.Waves {
+		if w.Course == c {
+			last = max(last, w.Gun)
+		}
+	}
+	for i := range r.ents {
+		if e := &r.ents[i]; e.course == c {
+			last, fired = max(last, e.gun), fired && (e.gun.Known() || e.athlete.Status != "")
+		}
+	}
+	return last, fired
 }
 
 // clockRows are the fitted stretches, in order of line, log and time.
@@ -156,7 +168,9 @@ func (r *run) systemRows(st *race.State) {
 					row.BadLines += x.BadLines
 					row.Repeated += x.Repeated
 					for i := range x.Tags {
-						tags[x.Tags[i].Tag] = true
+						if lo, hi := r.hereIn(s, x.Tags[i].Reads); lo < hi {
+							tags[x.Tags[i].Tag] = true
+						}
 					}
 				}
 			}

@@ -38,7 +38,23 @@ func (r *run) suspects(st *race.State) {
 		}
 	}
 	st.Suspects = suspect.Find(in)
+	r.withoutStart(st)
 	suspect.Order(in, st.Suspects)
+}
+
+// withoutStart leaves the net time of those empty whose only crossings of the start were
+// warming up: their start passing is missing.
+func (r *run) withoutStart(st *race.State) {
+	for i := range st.Suspects {
+		s := &st.Suspects[i]
+		if s.Kind != race.MissingStart {
+			continue
+		}
+		if x := &st.Results[st.ByBib[s.Bibs[0]]]; x.StartAt.Known() {
+			x.StartAt = race.NoInstant
+			r.timesOf(&r.plan.Courses[x.Course], x)
+		}
+	}
 }
 
 // seen is what each of a bib's chips did by itself.

@@ -1,6 +1,10 @@
 package reconcile
 
-import "twinmat/reconcile/race"
+import (
+	"slices"
+
+	"twinmat/reconcile/race"
+)
 
 // timeAll gives every passing its systems' times on the race clock and the one that is kept.
 func (r *run) timeAll() {
@@ -75,12 +79,77 @@ func (r *run) ruled(e *entrant) {
 
 func (r *run) useSystem(e *entrant, s int, system race.System, seq int) {
 	k := e.filled[s]
-	if k < 0 {
-		return
+	if k < 0 || e.passings[k].Bursts[system] == nil {
+		q := r.lent(e, s, system)
+		switch {
+		case q < 0:
+			return
+		case k < 0:
+			k = q
+			e.filled[s], e.passings[k].Split, e.passings[k].Fate = k, s, race.InSplit
+			r.time(e, &e.passings[k])
+		default:
+			k = r.lend(e, k, q, system)
+		}
 	}
-	if p := &e.passings[k]; p.Bursts[system] != nil {
-		p.At, p.From, p.PlusMinus, p.Ruling = p.Seen[system], race.FromSystem(system), p.PM[system], seq
+	p := &e.passings[k]
+	p.At, p.From, p.PlusMinus, p.Ruling = p.Seen[system], race.FromSystem(system), p.PM[system], seq
+}
+
+// lent is the passing that a system has for a split which another passing fills, or none:
+// the nearest at its line that fills no split, between those that fill the splits beside;
+// -1 for none.
+func (r *run) lent(e *entrant, s int, system race.System) int {
+	after, before := race.NoInstant, race.NoInstant
+	for i, k := range e.filled {
+		switch {
+		case k < 0:
+		case i < s:
+			after = e.passings[k].At
+		case i > s && !before.Known():
+			before = e.passings[k].At
+		}
 	}
+	best, gap := -1, race.NoMillis
+	for q := range e.passings {
+		p := &e.passings[q]
+		if p.Line != e.splits[s].Line || p.Split >= 0 || p.Fate == race.Voided || p.Bursts[system] == nil ||
+			p.Seen[system] <= after || before.Known() && p.Seen[system] >= before {
+			continue
+		}
+		d := race.Millis(0)
+		if k := e.filled[s]; k >= 0 {
+			d = p.Seen[system].Sub(e.passings[k].At)
+			d = max(d, -d)
+		}
+		if best < 0 || d < gap {
+			best, gap = q, d
+		}
+	}
+	return best
+}
+
+// lend moves a system's burst from a passing that fills no split to the one that does, and
+// drops the first if nothing is left of it; the second's index then.
+func (r *run) lend(e *entrant, to, from int, system race.System) int {
+	p, q := &e.passings[to], &e.passings[from]
+	p.Bursts[system], q.Bursts[system] = q.Bursts[system], nil
+	q.Seen[system], q.PM[system], q.Unsure[system] = race.NoInstant, race.NoMillis, ""
+	r.time(e, p)
+	if q.Bursts != [race.Systems]*race.Burst{} {
+		r.time(e, q)
+		return to
+	}
+	e.passings = slices.Delete(e.passings, from, from+1)
+	for i, k := range e.filled {
+		if k > from {
+			e.filled[i] = k - 1
+		}
+	}
+	if to > from {
+		to--
+	}
+	return to
 }
 
 func (r *run) setTime(e *entrant, s int, at race.Instant, pm race.Millis, seq int) {
@@ -134,14 +203,20 @@ func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, boo
 		if last.Sub(to) > reach {
 			return
 		}
-		m := int64(to) / 60000
-		y, ok := seen[m]
-		if !ok {
-			y = minute{key: key, source: b.Source, last: to}
+		note := func(at race.Instant) {
+			m := int64(at) / 60000
+			y, ok := seen[m]
+			if !ok {
+				y = minute{key: key, source: b.Source, last: at}
+			}
+			y.two = y.two || y.key != key || r.src[y.source].system != x.system || len(b.Tags) > 1
+			y.last = max(y.last, at)
+			seen[m] = y
 		}
-		y.two = y.two || y.key != key || r.src[y.source].system != x.system
-		y.last = max(y.last, to)
-		seen[m] = y
+		if from := x.roughly(b.First); int64(from)/60000 != int64(to)/60000 {
+			note(from)
+		}
+		note(to)
 	})
 	best := race.NoInstant
 	for _, y := range seen {

@@ -38,7 +38,8 @@ func splitOf(k *race.Course, id string) bool {
 	return false
 }
 
-// systemSaw checks that a system has a time for the split: of the passing that fills it.
+// systemSaw checks that a system has a time for the split: of the passing that fills it, or
+// of one at its line that fills none.
 func (c *checker) systemSaw() error {
 	x := c.result(c.r.Bib)
 	if c.st == nil {
@@ -49,21 +50,30 @@ func (c *checker) systemSaw() error {
 	}
 	sys, _ := system(c.r.System)
 	for s := range x.Splits {
-		if x.Splits[s].ID != c.r.Split || s >= len(x.Filled) || x.Filled[s] < 0 {
+		if x.Splits[s].ID != c.r.Split || s >= len(x.Filled) {
 			continue
 		}
-		if x.Passings[x.Filled[s]].Bursts[sys] != nil {
+		if k := x.Filled[s]; k >= 0 && x.Passings[k].Bursts[sys] != nil {
 			return nil
 		}
 		for i := range x.Passings {
 			q := &x.Passings[i]
-			if q.Line == x.Splits[s].Line && q.Bursts[sys] != nil && q.Fate != race.Voided {
-				return fmt.Errorf("%s saw bib %s at %s only in a passing that does not fill %s: set-time takes its time, or void-passing the other one",
-					sys, x.Bib, q.Seen[sys].Format(c.p.Zone), c.r.Split)
+			if q.Line == x.Splits[s].Line && q.Split < 0 && q.Bursts[sys] != nil && q.Fate != race.Voided && inOrder(x, s, q.Seen[sys]) {
+				return nil
 			}
 		}
 	}
 	return fmt.Errorf("%s has no time of bib %s at %s", sys, c.r.Bib, c.r.Split)
+}
+
+// inOrder tells whether a moment lies between the filled splits before and after one.
+func inOrder(x *race.Result, s int, at race.Instant) bool {
+	for i, k := range x.Filled {
+		if k >= 0 && (i < s && x.Passings[k].At >= at || i > s && x.Passings[k].At <= at) {
+			return false
+		}
+	}
+	return true
 }
 
 // passing checks that there is one to void: as near as the line's window.
