@@ -313,6 +313,9 @@ func (q *problem) doubt(k int) float64 {
 	se := q.s * math.Sqrt(1/max(before.used, 1)+1/max(after.used, 1))
 	huge := jump > hugeStep*q.s && side >= hugeSide
 	plain := jump > plainStep*q.s && side >= smallSide && math.Abs(local) > plainSure*se
+	if q.thereAndBack(k, after.sound < before.sound) {
+		huge, plain = false, false
+	}
 	switch {
 	case side < stepSide && !huge && !plain:
 		return 100 - side
@@ -323,6 +326,15 @@ func (q *problem) doubt(k int) float64 {
 		return 1
 	}
 	return 0
+}
+
+// thereAndBack tells whether the stretch after boundary k, or the one before it, is left to
+// where it was come from: a few who linger together look so, a clock hardly.
+func (q *problem) thereAndBack(k int, after bool) bool {
+	if !after {
+		k--
+	}
+	return k > 0 && k+1 < q.levels && math.Abs(q.b[k+1]-q.b[k-1]) < plainStep*q.s
 }
 
 // side is what lies on one side of a boundary.

@@ -2,6 +2,7 @@ package clock
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -28,4 +29,60 @@ func TestAClockThatIsSetByAnySizeIsFoundAndPlaced(t *testing.T) {
 			}
 		}
 	}
+}
+
+// turning is a line passed out and back: those who come back reach the other antenna first.
+func turning(w world, seed uint64) []Pair {
+	ps := w.draw(seed)
+	d := rand.New(rand.NewPCG(seed, 5))
+	for i := range ps {
+		x := float64(ps[i].Main-zero) / (w.hours * 3600_000) // mostly out first, back later
+		if d.Float64() < 1/(1+math.Exp(-12*(x-.5))) {
+			ps[i].Group = 1
+			u := ps[i].U
+			if math.IsNaN(u) {
+				u = runnerSlowness
+			}
+			ps[i].Other = ps[i].Other.Add(-race.Millis(math.Round(2000 * w.behind * u)))
+		}
+	}
+	return ps
+}
+
+// A thousand races without a step show none; CLOCK_MEASURE=4 has four thousand.
+func TestNoStepIsInventedInAThousandRaces(t *testing.T) {
+	tight := func(d *rand.Rand, _ float64) float64 { return max(2, 3+.15*d.NormFloat64()) }
+	with := func(f func(*world)) world { w := reference(); f(&w); return w }
+	kinds := []struct {
+		what   string
+		world  world
+		groups int
+	}{
+		{"wide speeds", reference(), 1},
+		{"tight speeds", with(func(w *world) { w.speed = tight }), 1},
+		{"noise of zones", with(func(w *world) { w.noise = zones(.5) }), 1},
+		{"20 % late", with(func(w *world) { w.late, w.gross = .2, 0 }), 1},
+		{"fast first, speeds told badly", with(func(w *world) { w.noise, w.speed, w.guess = firstReads, fastFirst, .1 }), 1},
+		{"out and back", with(func(w *world) {}), 2},
+		{"out and back, speeds told badly", with(func(w *world) { w.noise, w.speed, w.guess = firstReads, runners, .1 }), 2},
+		{"out and back, fast first", with(func(w *world) { w.noise, w.speed, w.guess = firstReads, fastFirst, .1 }), 2},
+	}
+	total, bad := 0, 0
+	for _, k := range kinds {
+		for _, n := range []struct{ pairs, races int }{{20, 50}, {100, 50}, {1000, 25}} {
+			k.world.pairs = n.pairs
+			for seed := range uint64(scaled(t, n.races)) {
+				ps := k.world.draw(seed)
+				if k.groups > 1 {
+					ps = turning(k.world, seed)
+				}
+				total++
+				if st := Fit(ps, Config{Groups: k.groups}).Steps(); len(st) > 0 {
+					bad++
+					t.Errorf("%s, %d pairs, seed %d: invented %+v", k.what, n.pairs, seed, st)
+				}
+			}
+		}
+	}
+	t.Logf("%d of %d races", bad, total)
 }
