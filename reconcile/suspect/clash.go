@@ -214,6 +214,9 @@ func (f *field) extra(r *race.Result, p *race.Passing, more int, last race.Insta
 	s.Says += "."
 	s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(line), f.when(p.At))
 	s.Others = []string{accept(s.ID)}
+	if more > 0 {
+		s.Proposes, s.Others[0] = s.Others[0], s.Proposes // they stood there; one void would leave the rest
+	}
 	s.Evidence = mark(p)
 	return s
 }

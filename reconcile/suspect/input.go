@@ -89,11 +89,13 @@ func Find(in *Input) []race.Suspect {
 	} {
 		out = append(out, kind(f)...)
 	}
-	return append(withoutMixed(out), in.Adrift...)
+	out = withoutMixed(out)
+	overtaken(f, out)
+	return append(out, in.Adrift...)
 }
 
-// withoutMixed leaves out the pairs that go together because their bands were mixed up: the
-// chips that part tell that better.
+// withoutMixed leaves out what only follows from mixed-up bands: pairs that go together,
+// passings that fit no split and odd paces of bibs whose chips part, which tells it better.
 func withoutMixed(found []race.Suspect) []race.Suspect {
 	apart := map[string]bool{}
 	for i := range found {
@@ -104,8 +106,32 @@ func withoutMixed(found []race.Suspect) []race.Suspect {
 		}
 	}
 	return slices.DeleteFunc(found, func(s race.Suspect) bool {
-		return s.Kind == race.CarriedTogether && apart[s.Bibs[0]] && apart[s.Bibs[1]]
+		switch s.Kind {
+		case race.CarriedTogether, race.TooClose, race.ExtraPassing, race.UnlikelyPace:
+			return !slices.ContainsFunc(s.Bibs, func(b string) bool { return !apart[b] })
+		}
+		return false
 	})
+}
+
+// overtaken settles what a ruled status has answered: splits and paces of an athlete who is
+// out by a ruling are nobody's question any more.
+func overtaken(f *field, found []race.Suspect) {
+	ruled := f.statusRulings()
+	for i := range found {
+		s := &found[i]
+		switch s.Kind {
+		case race.MissingSplit, race.MissingStart, race.ImpossiblePace, race.Clash, race.EarlyStart, race.ChipsApart, race.OutOfOrder, race.CarriedTogether:
+		default:
+			continue
+		}
+		for _, b := range s.Bibs {
+			k, ok := f.st.ByBib[b]
+			if x, by := ruled[b]; ok && by && out(&f.st.Results[k]) {
+				s.Settled, s.SettledBy = true, x.seq
+			}
+		}
+	}
 }
 
 // suspect begins one: kind, id and weight; the id's parts as contract section 8 has them.
