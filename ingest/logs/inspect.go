@@ -3,6 +3,7 @@ package logs
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"twinmat/reconcile/race"
@@ -21,6 +22,9 @@ type Found struct {
 
 	Lines, Reads, Bad, Repeated, Tags int
 
+	BadLines []race.BadLine // the first of them
+	Sample   []string       // the first tags, in order
+
 	Why []string // what the finding rests on, and what is odd
 }
 
@@ -30,6 +34,9 @@ func Inspect(path string, data io.Reader, p *race.Plan) (Found, error) {
 	l := New(p, -1)
 	return l.inspect(path, data)
 }
+
+// maxSample is how many tags show what they look like.
+const maxSample = 3
 
 func (l *Log) inspect(path string, data io.Reader) (Found, error) {
 	l.store.drop = true
@@ -46,15 +53,18 @@ func (l *Log) inspect(path string, data io.Reader) (Found, error) {
 	r := l.Reads()
 	found := Found{
 		Encoding: f.encoding(l.tags.latin), First: race.NoInstant, Last: race.NoInstant,
-		Lines: r.Lines, Reads: r.Kept, Bad: r.BadLines, Repeated: r.Repeated, Tags: len(r.Tags),
+		Lines: r.Lines, Reads: r.Kept, Bad: r.BadLines, Repeated: r.Repeated, Tags: len(r.Tags), BadLines: r.Bad,
 	}
 	for _, t := range r.Tags {
+		found.Sample = append(found.Sample, t.Tag)
 		first, last := t.Reads[0].At, t.Reads[len(t.Reads)-1].At
 		if found.First == race.NoInstant || first < found.First {
 			found.First = first
 		}
 		found.Last = max(found.Last, last)
 	}
+	slices.Sort(found.Sample)
+	found.Sample = slices.Clone(found.Sample[:min(len(found.Sample), maxSample)])
 	found.describe(l, f)
 	if err != io.EOF {
 		return found, fmt.Errorf("%s: %w", path, err)
@@ -116,6 +126,9 @@ func (d *Found) describe(l *Log, f *file) {
 func (d Found) Paste(path string) string {
 	var b strings.Builder
 	system := "main"
+	if strings.Contains(strings.ToLower(path), "backup") {
+		system = "backup"
+	}
 	_, bib := d.Columns["bib"]
 	if _, tag := d.Columns["tag"]; bib && !tag {
 		system = "hand"
