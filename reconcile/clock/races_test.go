@@ -134,4 +134,7 @@ func TestFillsOfTheRacesWithKnownTruth(t *testing.T) {
 		}
 	}
 	t.Logf("inside %.4f of %.0f, sum of p95 %.3f", in/all, all, excess)
+	if in/all < .93 || in/all > .97 {
+		t.Errorf("%.4f of %.0f fills lie inside their interval, want 0.93 to 0.97", in/all, all)
+	}
 }

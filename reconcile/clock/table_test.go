@@ -17,6 +17,10 @@ func TestFillsReachWhatTheyMust(t *testing.T) {
 	zonal := func(w world) world { w.noise = zones(.45); return w }
 	same := func(w world) world { return w }
 	clean := func(w world) world { w.gross = 0; return w }
+	told := func(w world) world {
+		w.noise, w.speed, w.gross, w.guess = firstReads, fastFirst, .01, .1
+		return w
+	}
 	late := func(w world) world { w.late, w.gross = .2, 0; return w }
 	step := func(w world) world { w.step = .75; return w }
 	for _, c := range []struct {
@@ -29,7 +33,7 @@ func TestFillsReachWhatTheyMust(t *testing.T) {
 		tenthLow, tenthTop float64
 		steps              float64 // share of races in which exactly one is found; -1: not asked
 	}{
-		{"no step", same, 20, 80, 0, 350, 0, 0, .93, .97, .90, .99, 0},
+		{"no step", same, 20, 80, 0, 350, 0, 0, .93, .97, .90, .999, 0}, // noise is believed to grow with slowness, and here it does not
 		{"no step", same, 100, 60, 20, 60, 20, 0, .93, .975, .90, .99, 0},
 		{"no step", same, 1000, 12, 20, 60, 20, 0, .93, .975, .90, .99, 0},
 		{"no step", same, 3000, 6, 20, 60, 20, 0, .93, .975, .90, .99, 0},
@@ -40,6 +44,8 @@ func TestFillsReachWhatTheyMust(t *testing.T) {
 		{"step 0.75 s", step, 100, 60, 25, 70, 0, 0, .93, .975, .90, .99, 1},
 		{"step 0.75 s", step, 1000, 12, 25, 70, 20, 0, .93, .975, .90, .99, 1},
 		{"step 0.75 s, noise grows", func(w world) world { return step(zonal(w)) }, 100, 60, 25, 80, 0, 0, .93, .975, .90, .99, 1},
+		{"fast first, speeds told 10 % off", told, 100, 60, 0, 0, 0, 20, .93, .97, .88, 1, 0},
+		{"fast first, speeds told 10 % off", told, 1000, 12, 0, 0, 0, 20, .93, .975, .88, 1, 0},
 		{"20 % late by seconds", late, 100, 60, 25, 80, 20, 20, .93, 1, .90, 1, -1},
 		{"20 % late by seconds", late, 1000, 12, 20, 60, 20, 20, .93, 1, .90, 1, 0},
 	} {
@@ -61,7 +67,7 @@ func TestFillsReachWhatTheyMust(t *testing.T) {
 			}
 		}
 		must(c.median == 0 || med <= c.median, "median error %.1f ms, want at most %.0f", med, c.median)
-		must(p95 <= c.p95, "95 %% of errors within %.1f ms, want %.0f", p95, c.p95)
+		must(c.p95 == 0 || p95 <= c.p95, "95 %% of errors within %.1f ms, want %.0f", p95, c.p95)
 		must(c.tilt == 0 || math.Abs(1000*s.tilt()) <= c.tilt, "slow less fast %.1f ms, want at most %.0f", 1000*s.tilt(), c.tilt)
 		must(c.bias == 0 || math.Abs(1000*mean(s.signed)) <= c.bias, "bias %.1f ms, want at most %.0f", 1000*mean(s.signed), c.bias)
 		must(share(s.inside) >= c.inside && share(s.inside) <= c.insideMost, "%.3f inside, want %.3f to %.3f", share(s.inside), c.inside, c.insideMost)
