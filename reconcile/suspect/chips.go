@@ -94,30 +94,18 @@ func places(n int) string {
 	return fmt.Sprintf("%d lines", n)
 }
 
-// apart counts the lines at which two chips were never close, if there are more of those
-// than of lines at which they were; the first such line and how far apart they came there.
+// apart counts the lines at which two chips were apart, if there are more of those than of
+// lines at which they were close; the first such line and how far apart they came there.
 func (f *field) apart(a, b *TagSeen) (line int, by race.Millis, n int) {
 	line = -1
 	near := 0
 	for l := range f.plan.Lines {
-		best, both := race.Millis(0), false
-		for _, p := range a.Passings {
-			for _, q := range b.Passings {
-				if p.Line != l || q.Line != l {
-					continue
-				}
-				d := p.At.Sub(q.At)
-				d = max(d, -d)
-				if !both || d < best {
-					best, both = d, true
-				}
-			}
-		}
+		close, far, d := f.beside(a, b, l)
 		switch {
-		case !both:
-		case best > f.plan.Lines[l].Window+apartSlack:
+		case close+far == 0:
+		case far > close:
 			if line < 0 {
-				line, by = l, best
+				line, by = l, d
 			}
 			n++
 		default:
@@ -130,29 +118,61 @@ func (f *field) apart(a, b *TagSeen) (line int, by race.Millis, n int) {
 	return line, by, n
 }
 
-// alongside tells whether two chips were close at every line that read both, two at least.
-func (f *field) alongside(a, b *TagSeen) bool {
-	lines := map[int]bool{}
-	for _, p := range a.Passings {
-		best, both := race.Millis(0), false
-		for _, q := range b.Passings {
-			if q.Line != p.Line {
-				continue
-			}
-			d := p.At.Sub(q.At)
-			d = max(d, -d)
-			if !both || d < best {
-				best, both = d, true
+// beside counts at one line the passings of the chip that has fewer there: close to one of
+// the other's, and far from all. A line of laps is crossed many times, and two bodies come
+// close there once in a while. d is how far the first far one was from its nearest.
+func (f *field) beside(a, b *TagSeen, line int) (close, far int, d race.Millis) {
+	at := func(t *TagSeen) []race.Instant {
+		var out []race.Instant
+		for _, p := range t.Passings {
+			if p.Line == line {
+				out = append(out, p.At)
 			}
 		}
-		if both && best > f.plan.Lines[p.Line].Window+apartSlack {
+		return out
+	}
+	few, many := at(a), at(b)
+	if len(few) > len(many) {
+		few, many = many, few
+	}
+	if len(few) == 0 {
+		return 0, 0, 0
+	}
+	for _, t := range few {
+		best := race.Millis(-1)
+		for _, u := range many {
+			x := t.Sub(u)
+			if x = max(x, -x); best < 0 || x < best {
+				best = x
+			}
+		}
+		if best <= f.plan.Lines[line].Window+apartSlack {
+			close++
+			continue
+		}
+		if far == 0 {
+			d = best
+		}
+		far++
+	}
+	return close, far, d
+}
+
+// alongside tells whether two chips were close at every line that read both, two at least,
+// or at most crossings of one line of laps.
+func (f *field) alongside(a, b *TagSeen) bool {
+	lines, crossed := 0, 0
+	for l := range f.plan.Lines {
+		close, far, _ := f.beside(a, b, l)
+		if far > close {
 			return false
 		}
-		if both {
-			lines[p.Line] = true
+		if close > 0 {
+			lines++
+			crossed += close
 		}
 	}
-	return len(lines) >= 2
+	return lines >= 2 || crossed >= 3
 }
 
 // second is whichever of two chips stands later in the list: bands are put together wrongly
