@@ -14,7 +14,6 @@ import (
 	"github.com/fsnotify/fsnotify"
 
 	"twinmat/ingest"
-	"twinmat/ingest/follow"
 	"twinmat/ingest/journal"
 	"twinmat/reconcile"
 	"twinmat/reconcile/race"
@@ -178,110 +177,6 @@ func (r *Race) guarded(f func()) func() {
 			}
 		}()
 		f()
-	}
-}
-
-// startLogs follows every log of the plan, each in a goroutine of its own: a share that
-// hangs stops only its own.
-func (r *Race) startLogs(ctx context.Context) {
-	ctx, stop := context.WithCancel(ctx)
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	p := r.folder.Plan
-	r.stopLogs = stop
-	r.reads = make([]*race.Reads, len(p.Logs))
-	r.health = make([]Health, len(p.Logs))
-	reads, health := r.reads, r.health // of this plan; a later one has its own
-	now := time.Now()
-	for s, l := range p.Logs {
-		health[s] = Health{Status: follow.Status{Source: s}, Path: l.Path, Looked: now}
-		before, end := r.begun[l.Path], make(chan struct{})
-		r.begun[l.Path] = end
-		go r.guarded(func() {
-			defer close(end)
-			if before != nil {
-				<-before // two may not write one copy
-			}
-			r.follow(ctx, p, s, reads, health)
-		})()
-	}
-}
-
-// follow looks at one log until the context ends.
-func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Reads, health []Health) {
-	var l *follow.Log
-	defer func() {
-		if l != nil {
-			l.Close()
-		}
-	}()
-	for first := true; ctx.Err() == nil; {
-		r.mu.Lock()
-		hint := r.hint // before the look: what comes during it makes another
-		r.mu.Unlock()
-		var changed bool
-		var err error
-		if l == nil {
-			l, err = follow.New(r.dir, p, s, follow.Options{Keep: r.journal != nil})
-			if err != nil {
-				l = nil // it is tried again
-			}
-		}
-		st := follow.Status{Source: s}
-		var now *race.Reads
-		if l != nil {
-			changed, err = l.Poll()
-			st = l.Status()
-			if changed || first {
-				now = l.Reads()
-			}
-		}
-		if err != nil {
-			st.Fault = err.Error()
-		}
-		if ctx.Err() != nil {
-			return // another plan may hold by now
-		}
-		r.seen(p.Logs[s].Path, s, st, now, first, reads, health)
-		if now != nil {
-			first = false
-		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-hint:
-		case <-time.After(r.poll):
-		}
-	}
-}
-
-// seen notes what a look at a log showed: now are its reads, nil: as before.
-func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first bool, reads []*race.Reads, health []Health) {
-	r.mu.Lock()
-	h := &health[s]
-	was := h.Status
-	h.Status, h.Looked = st, time.Now()
-	if now != nil {
-		reads[s] = now
-		if !first {
-			h.LastNew = h.Looked
-		}
-		h.Waits = now.Waiting > 0
-		h.LastAt = latest(now)
-	}
-	r.mu.Unlock()
-	if st.Fault != was.Fault {
-		if st.Fault != "" {
-			r.note(!first, "%s", st.Fault)
-		} else {
-			r.note(false, "%s is read again", path)
-		}
-	}
-	if st.Begun > was.Begun {
-		r.note(false, "%s was cut, replaced or downloaded anew: it is read again from the beginning, and what it held stays", path)
-	}
-	if now != nil || st.Fault != was.Fault {
-		r.nudge()
 	}
 }
 

@@ -96,10 +96,8 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 		names = append(names, n)
 	}
 	sort.Strings(names) // times.csv, the table that changes are told against, comes last
-	for _, n := range names {
-		if err := Replace(filepath.Join(out, n), files[n]); err != nil {
-			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, err)
-		}
+	if err := replace(out, names, files); err != nil {
+		return nil, err
 	}
 	return r, nil
 }
