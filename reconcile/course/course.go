@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
 )
 
@@ -84,6 +85,7 @@ func sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) (use []Passin
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
 	}
+	grid := soonest(c, a)
 	use, index = make([]Passing, 0, len(ps)), make([]int, 0, len(ps))
 	for i, p := range ps {
 		out.Split[i] = -1
@@ -94,11 +96,31 @@ func sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) (use []Passin
 			out.Fate[i] = race.BeforeGun
 		case until.Known() && p.At > until:
 			out.Fate[i] = race.AfterLimit
+		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line:
+			out.Fate[i] = race.StayedNear // off the grid: the start, and no lap
 		default:
 			use, index = append(use, p), append(index, i)
 		}
 	}
 	return use, index
+}
+
+// soonest is the shortest time after the gun in which anybody can have come round to a
+// first split that is a lap, with room for a distance that is told wrong: what crosses its
+// line before is the start. 0 where the first split is none.
+func soonest(c *race.Course, a Anchor) race.Millis {
+	first := &c.Splits[0]
+	if first.Lap == 0 || first.At <= 0 {
+		return 0
+	}
+	top := pace.Ceiling(first.Sport, first.At)
+	if a.MaxSpeed > 0 && (top == 0 || a.MaxSpeed < top) {
+		top = a.MaxSpeed
+	}
+	if top == 0 {
+		return 0
+	}
+	return race.Millis(0.6 * first.At / top * 1000)
 }
 
 // flagged ends a rider's race at their next passing of the last split's line after the

@@ -67,6 +67,17 @@ func TestACutCourseKeepsItsFinish(t *testing.T) {
 	}
 }
 
+// A passing at the gun on a lap line is the start, not a lap, also where a lap was missed.
+func TestOffTheGrid(t *testing.T) {
+	c := &race.Course{Sport: "kart", LapLength: 1000, Splits: []race.Split{{Line: 0, At: 1000, Sport: "kart", Lap: 1}, {Line: 0, At: 2000, Sport: "kart", Lap: 2}, {Line: 0, At: 3000, Sport: "kart", Lap: 3}}}
+	a := anchor()
+	a.MaxSpeed = 70
+	got := Assign(c, []Passing{seen(0, 6), seen(0, 55), seen(0, 155)}, a, nil)
+	if got.Split[0] != -1 || got.Fate[0] != race.StayedNear || got.Split[1] != 0 || got.Split[2] != 2 {
+		t.Fatalf("%v %v", got.Split, got.Fate)
+	}
+}
+
 func TestLineOfAnotherCourse(t *testing.T) {
 	got := Assign(outAndBack, []Passing{seen(0, 10), seen(2, 900)}, anchor(), nil)
 	if got.Split[1] != -1 || got.Fate[1] != race.NotOnCourse {
@@ -186,6 +197,9 @@ func TestCriterium(t *testing.T) {
 	for seed := range uint64(20) {
 		rng := rand.New(rand.NewPCG(seed, 12))
 		c := lapsCourse(40, 1, 2400)
+		for i := range c.Splits {
+			c.Splits[i].Sport = "bike"
+		}
 		var runs []Run
 		var all [][]Passing
 		var truths [][]int

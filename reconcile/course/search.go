@@ -173,9 +173,15 @@ func (s *search) obvious() ([]int, bool) {
 		return nil, false
 	}
 	from, r := s.a.Gun, -1
+	least, most := math.Inf(1), math.Inf(-1) // of the laps
 	for i, t := range path {
 		if t < 0 {
 			continue
+		}
+		if l := math.Log(float64(s.ps[i].At-from)/1000) - math.Log(s.due[t]-s.before(r)); from.Known() && s.splits[t].Lap > 0 {
+			if least, most = math.Min(least, l), math.Max(most, l); most-least > twoLaps {
+				return nil, false
+			}
 		}
 		if s.splits[t].At == 0 {
 			if from.Known() && s.ps[i].At.Sub(from) > 15*60000 {
@@ -187,6 +193,18 @@ func (s *search) obvious() ([]int, bool) {
 		from, r = s.ps[i].At, t
 	}
 	return path, true
+}
+
+// twoLaps apart in log time are two of an athlete's laps when one may be two, with the one
+// between missed.
+const twoLaps = 0.53
+
+// before is how long it takes, at level 0, to come to a split, 0 for the gun.
+func (s *search) before(r int) float64 {
+	if r < 0 {
+		return 0
+	}
+	return s.due[r]
 }
 
 // level is the athlete's own pace against the field's factors: the median over stretches.
