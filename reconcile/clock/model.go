@@ -29,6 +29,7 @@ type Model struct {
 	typical    float64 // seconds that behind costs a usual athlete
 	apart      apart
 	says       string
+	alike      float64 // ppm of drift that may be behind's
 }
 
 // part is one stretch.

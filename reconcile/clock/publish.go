@@ -26,7 +26,7 @@ func (q *problem) publish(n noise) *Model {
 			m.behind[g] = math.Round(q.b[q.behindAt(q.class[g])]*100) / 100
 		}
 	}
-	m.cov = cov
+	m.cov, m.alike = cov, q.alike()
 	q.partsOf(m)
 	q.residuals(q.b, q.r)
 	m.local = make([]drifting, q.c.Groups)

@@ -159,6 +159,8 @@ func (m *Model) head(s *Stretch) string {
 	switch {
 	case s.Fixed:
 		return out + ", as was set; "
+	case math.Abs(s.DriftPPM) > clearly*m.cov.driftSE && math.Abs(s.DriftPPM) <= clearly*m.cov.driftSE+m.alike:
+		out += "; the slow come late here, and that can't be told from a drift"
 	case math.Abs(s.DriftPPM) > clearly*m.cov.driftSE && s.DriftPPM != 0:
 		verb := "gains"
 		if s.DriftPPM < 0 {
