@@ -49,6 +49,7 @@ func (r *run) fitClocks() {
 		s := alone[k]
 		r.src[s].model = clock.Fit(pairs[s], r.config(s))
 	})
+	r.shareSteps(alone, pairs)
 	names := make([]string, 0, len(shared))
 	for n := range shared {
 		names = append(names, n)
@@ -65,6 +66,46 @@ func (r *run) fitClocks() {
 		}
 	}
 	r.ascribe()
+}
+
+// shareSteps fits the logs whose pairs don't agree on one offset anew, with the steps that
+// another log found at their line: where main jumped, it did so against both.
+func (r *run) shareSteps(alone []int, pairs [][]clock.Pair) {
+	for _, s := range alone {
+		x := &r.src[s]
+		c := r.config(s)
+		if c.Fixed || x.model.Unsure() == "" && 3*outliers(x.model) < len(x.model.Residuals()) {
+			continue
+		}
+		n := len(c.Breaks)
+		for _, o := range alone {
+			if y := &r.src[o]; o != s && y.line == x.line && y.model.Unsure() == "" {
+				for _, st := range y.model.Steps() {
+					c.Breaks = append(c.Breaks, st.Before+(st.After-st.Before)/2)
+				}
+			}
+		}
+		if len(c.Breaks) == n {
+			continue
+		}
+		for len(c.BreakOffsets) < len(c.Breaks) {
+			c.BreakOffsets = append(c.BreakOffsets, race.NoMillis)
+		}
+		if m := clock.Fit(pairs[s], c); m.Unsure() == "" && 2*outliers(m) <= outliers(x.model) {
+			x.model = m
+		}
+	}
+}
+
+// outliers counts the pairs that a model rejects.
+func outliers(m *clock.Model) int {
+	n := 0
+	for _, q := range m.Residuals() {
+		if q.Weight == 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // groupName is what tells the directions of a line apart: antennas stand in another order
@@ -320,7 +361,12 @@ func (r *run) ascribe() {
 		for _, st := range x.model.Steps() {
 			k := step{source: s, Step: st}
 			for i := len(r.fx.Clocks) - 1; i >= 0; i-- {
-				if c := r.fx.Clocks[i]; c.Line == x.line && c.Stepped != "" {
+				c := r.fx.Clocks[i]
+				if c.Line == x.line && c.System == x.system && c.From.Known() && c.From >= st.Before && c.From <= st.After {
+					k.seq = c.Seq // the offset from there on is ruled
+					break
+				}
+				if c.Line == x.line && c.Stepped != "" {
 					k.seq, k.main = c.Seq, strings.EqualFold(c.Stepped, r.src[r.refs[x.line]].system.String())
 					if k.main {
 						r.moveLine(x.line, st, c.Right)
