@@ -69,11 +69,14 @@ func TestACutCourseKeepsItsFinish(t *testing.T) {
 
 // A passing at the gun on a lap line is the start, not a lap, also where a lap was missed.
 func TestOffTheGrid(t *testing.T) {
-	c := &race.Course{Sport: "kart", LapLength: 1000, Splits: []race.Split{{Line: 0, At: 1000, Sport: "kart", Lap: 1}, {Line: 0, At: 2000, Sport: "kart", Lap: 2}, {Line: 0, At: 3000, Sport: "kart", Lap: 3}}}
+	c := lapsCourse(5, 1, 1000)
+	for i := range c.Splits {
+		c.Splits[i].Sport = "kart"
+	}
 	a := anchor()
 	a.MaxSpeed = 70
-	got := Assign(c, []Passing{seen(0, 6), seen(0, 55), seen(0, 155)}, a, nil)
-	if got.Split[0] != -1 || got.Fate[0] != race.StayedNear || got.Split[1] != 0 || got.Split[2] != 2 {
+	got := Assign(c, []Passing{seen(0, 6), seen(0, 55), seen(0, 106), seen(0, 155), seen(0, 256)}, a, nil)
+	if got.Split[0] != -1 || got.Fate[0] != race.StayedNear || got.Split[1] != 0 || got.Split[4] != 4 {
 		t.Fatalf("%v %v", got.Split, got.Fate)
 	}
 }
