@@ -12,9 +12,6 @@ import (
 	"twinmat/ingest"
 )
 
-// version is set when a release is built.
-var version = "dev"
-
 // The exit statuses of every command.
 const (
 	exitFailed = 1 // it could not be done
@@ -91,7 +88,8 @@ Exit status: 0 done; 1 it could not be done; 2 the call or the plan is wrong;
 	c.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usage("%w; see 'twinmat %s --help'", err, c.Name())
 	})
-	c.AddCommand(newDemo(), newExport(), newRule(), newExplain(), newWatch(), newReplay(), newReport())
+	c.AddCommand(newNew(), newCheck(), newInspect(), newDemo(), newExport(), newRule(), newExplain(), newWatch(), newReplay(), newReport(), newMan())
+	complete(c)
 	return c
 }
 

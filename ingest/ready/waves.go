@@ -1,0 +1,96 @@
+package ready
+
+import (
+	"twinmat/ingest/plan"
+	"twinmat/reconcile/race"
+)
+
+// waves tells each wave's gun and how many start with it.
+func (l *look) waves() {
+	starters, own := make([]int, len(l.Plan.Waves)), make([]int, len(l.Plan.Waves))
+	for i := range l.Athletes {
+		a := &l.Athletes[i]
+		if a.Wave < 0 || a.Wave >= len(starters) || a.Status == "dns" {
+			continue
+		}
+		starters[a.Wave]++
+		if a.Start.Known() {
+			own[a.Wave]++
+		}
+	}
+	for i := range l.Plan.Waves {
+		w := &l.Plan.Waves[i]
+		at := l.WaveAt[i]
+		gun := l.gun(w.Gun)
+		if w.Gun.Known() {
+			f := l.say("waves", Fine, "", "wave %s on %s: gun %s, %s", w.ID, l.Plan.Courses[w.Course].ID, gun, count(starters[i], "athlete"))
+			if own[i] > 0 {
+				f.Says += ", " + count(own[i], "start") + " of their own"
+			}
+		} else if own[i] < starters[i] || starters[i] == 0 {
+			l.say("waves", Odd, "the g key of the console, or set-gun, says it when it goes", "wave %s on %s has no gun yet, and %s", w.ID, l.Plan.Courses[w.Course].ID, count(starters[i], "athlete")).
+				at(plan.TomlFile, at.Line, at.Column)
+		} else {
+			l.say("waves", Fine, "", "wave %s on %s: %s, each with a start of their own", w.ID, l.Plan.Courses[w.Course].ID, count(starters[i], "athlete"))
+		}
+		if starters[i] == 0 {
+			l.say("waves", Odd, "a row in athletes.csv, if somebody starts in it", "nobody is in wave %s", w.ID).at(plan.TomlFile, at.Line, at.Column)
+		}
+	}
+	l.open("waves", race.DoubtfulGun)
+}
+
+// gun is a gun's time of day, with its date where that isn't the race's.
+func (l *look) gun(t race.Instant) string {
+	if !t.Known() {
+		return ""
+	}
+	u := t.Time(l.Plan.Zone)
+	if u.Format("2006-01-02") != l.Plan.Date.Format("2006-01-02") {
+		return u.Format("2006-01-02 15:04:05")
+	}
+	return u.Format("15:04:05")
+}
+
+// open passes on the open suspects of a kind. A wave without a gun is told already.
+func (l *look) open(part, kind string) {
+	for i := range l.st.Suspects {
+		s := &l.st.Suspects[i]
+		if s.Kind != kind || s.Settled || kind == race.DoubtfulGun && !l.anyGun(s) {
+			continue
+		}
+		level := Odd
+		if s.Weight == race.Hold {
+			level = Fault
+		}
+		do := ""
+		if s.Proposes != "" {
+			do = "settle it on the desk, or: rule " + s.Proposes
+		}
+		l.say(part, level, do, "%s", s.Says)
+	}
+}
+
+func (l *look) anyGun(s *race.Suspect) bool {
+	for _, w := range l.st.Plan.Waves {
+		if s.ID == race.DoubtfulGun+":"+w.ID {
+			return w.Gun.Known()
+		}
+	}
+	return true
+}
+
+// rulings tells of what was decided already.
+func (l *look) rulings() {
+	switch {
+	case l.RulingsFault != "":
+		l.say("rulings", Fault, "", "%s", l.RulingsFault).at("rulings.jsonl", 0, 0)
+	case l.Journal.Damaged():
+		l.say("rulings", Fault, "", "%s", l.Journal.String()).at("rulings.jsonl", 0, 0)
+	case len(l.Rulings) > 0:
+		l.say("rulings", Odd, "a practice's? take rulings.jsonl away before the race", "%s on disk already", count(len(l.Rulings), "ruling")).at("rulings.jsonl", 0, 0)
+	}
+	if s := l.Journal.String(); s != "" && !l.Journal.Damaged() {
+		l.say("rulings", Odd, "", "%s", s)
+	}
+}
