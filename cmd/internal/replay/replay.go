@@ -6,11 +6,14 @@ import (
 	"bytes"
 	"container/heap"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"time"
 
 	"twinmat/ingest"
@@ -21,7 +24,7 @@ import (
 // Options say what is played.
 type Options struct {
 	Speed    float64      // seconds of the race a second; 0: all at once
-	From, To race.Instant // on the race clock; what came before From is there at once, what came after To stays out
+	From, To race.Instant // on the race clock, race.NoInstant: none; what came before From is there at once, what came after To stays out
 	Sleep    func(context.Context, time.Duration) error
 }
 
@@ -96,10 +99,14 @@ func load(f *ingest.Folder, st *race.State) ([]tape, error) {
 			}
 			seen[file.Path] = true
 			b, err := os.ReadFile(filepath.Join(f.Dir, filepath.FromSlash(file.Path)))
-			if err != nil {
+			if err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return nil, err
 			}
-			tapes = append(tapes, cut(file.Path, b, times[i]))
+			t := cut(file.Path, b, times[i])
+			if err := t.addKept(f.Dir); err != nil {
+				return nil, err
+			}
+			tapes = append(tapes, t)
 		}
 	}
 	return tapes, nil
@@ -133,6 +140,52 @@ func cut(path string, b []byte, times map[uint32]race.Instant) tape {
 		t.at[i] = last
 	}
 	return t
+}
+
+// addKept adds, at the end, the lines that only the kept folder still holds, each as often
+// as the content that had it most has it more than the file.
+func (t *tape) addKept(dir string) error {
+	have := map[string]int{}
+	for _, l := range t.lines {
+		have[string(l)]++
+	}
+	for gen := 1; ; gen++ {
+		b, err := os.ReadFile(filepath.Join(dir, "kept", filepath.FromSlash(t.path)) + ".g" + strconv.Itoa(gen))
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		now := map[string]int{}
+		old := cut(t.path, b, nil).lines
+		for i, l := range old {
+			if now[string(l)]++; now[string(l)] <= have[string(l)] {
+				continue
+			}
+			if i == len(old)-1 && !bytes.HasSuffix(l, []byte("\n")) {
+				continue // it never was a line, or its whole stands elsewhere
+			}
+			have[string(l)]++
+			t.add(l)
+		}
+	}
+}
+
+// add puts a line at the end, which may be half a line so far.
+func (t *tape) add(line []byte) {
+	at := race.NoInstant
+	if n := len(t.lines); n > 0 {
+		at = t.at[n-1]
+		if last := t.lines[n-1]; !bytes.HasSuffix(last, []byte("\n")) && !bytes.HasSuffix(last, []byte("\n\x00")) {
+			if bytes.HasPrefix(line, last) { // this is the whole of it
+				t.lines[n-1] = line
+				return
+			}
+			t.lines[n-1] = append(bytes.Clone(last), '\n')
+		}
+	}
+	t.lines, t.at = append(t.lines, line), append(t.at, at)
 }
 
 type queue struct {
