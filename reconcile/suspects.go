@@ -160,6 +160,10 @@ func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split,
 	}
 	var told []string
 	for sys, at := range e.passings[k].Seen {
+		b := e.passings[k].Bursts[sys]
+		if b != nil && slices.Contains(strings.Fields(t.Shown), burstMark(race.System(sys), b)) {
+			continue // whoever ruled knew of it
+		}
 		if d := at.Sub(t.At); d.Known() && (d > adriftReach || d < -adriftReach) {
 			told = append(told, fmt.Sprintf("%s says %s", race.System(sys), at.Format(r.plan.Zone)))
 		}

@@ -65,8 +65,8 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 	if err := ruling.Check(&x, f.Plan, f.Athletes, f.Rulings, st); err != nil {
 		return fmt.Errorf("refused: %w", err)
 	}
-	if x.Rule == race.Accept {
-		x.Evidence = evidence(st, x.Suspect)
+	if st != nil {
+		x.Evidence = reconcile.Shown(st, &x)
 	}
 	x.Made, x.Who = time.Now().Format("2006-01-02T15:04:05.000Z07:00"), who()
 	if err := j.Append(&x); err != nil {
@@ -74,16 +74,6 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 	}
 	fmt.Fprintln(c.OutOrStdout(), clean(fmt.Sprintf("ruling %d is on disk: %s", x.Seq, ruling.Words(&x))))
 	return nil
-}
-
-// evidence is what an accept binds to: the suspect as it was shown.
-func evidence(st *race.State, id string) string {
-	for i := range st.Suspects {
-		if st.Suspects[i].ID == id {
-			return st.Suspects[i].Evidence
-		}
-	}
-	return ""
 }
 
 // who rules: the name that the operator goes by on this machine.

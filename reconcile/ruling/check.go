@@ -46,7 +46,7 @@ func Applies(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ru
 // that speak of suspects, passings or laps, and bibs that no list has but the reads may.
 func NeedsState(r *race.Ruling, athletes []race.Athlete, rs []race.Ruling) bool {
 	switch r.Rule {
-	case race.Accept, race.UseSystem, race.VoidPassing, race.SetClock:
+	case race.Accept, race.UseSystem, race.VoidPassing, race.SetClock, race.SetTime: // a time keeps what it was ruled against
 		return true
 	case race.AddAthlete, race.Undo:
 		return false

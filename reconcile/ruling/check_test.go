@@ -27,7 +27,7 @@ func TestWhatCanApply(t *testing.T) {
 	p := plan(t)
 	a, _ := list(p)
 	for _, line := range []string{
-		"assign-chip --tag FF --bib 1", "assign-chip --tag FF --bib 1 --from 09:00:00 --to 10:00:00", "ignore-chip --tag FF --tag EE", "void-reads --line start --from 07:00:00 --to 08:00:00",
+		"use-system --bib 1 --split finish --system backup", "assign-chip --tag FF --bib 1", "assign-chip --tag FF --bib 1 --from 09:00:00 --to 10:00:00", "ignore-chip --tag FF --tag EE", "void-reads --line start --from 07:00:00 --to 08:00:00",
 		"void-reads --line finish --system backup --from 07:00:00 --to 07:00:00", "adjust-time --bib 1 --by -12.5s", "adjust-time --bib 1 --by +2m", "close-course --course half",
 		"swap-bibs --bib 1 --with 2", "set-gun --wave A --at 09:00:03", "set-wave --bib 1 --wave B", "witness --bib 1 --line start --at 09:01:00", "witness --bib 88 --line start --at 09:01:00",
 		"set-time --bib 1 --split 10k --at 2026-05-17T09:40:00+01:00 --plus-minus 0.5", "set-time --bib 3 --split lap-57 --at 12:00:00", "use-system --bib 1 --split finish --system main",
@@ -76,7 +76,6 @@ func TestWhatIsRefused(t *testing.T) {
 		"set-time --bib 1 --split 10k --at 09:40:00 --plus-minus -1":            "below 0",
 		"use-system --bib 1 --split 10k --system main":                          "no time",
 		"use-system --bib 2 --split finish --system main":                       "nothing was read",
-		"use-system --bib 1 --split finish --system backup":                     "does not fill",
 		"use-system --bib 1 --split finish --system hand":                       "no time",
 		"use-system --bib 1 --split finish --system video":                      "no system",
 		"void-passing --bib 1 --line finish --at 10:30:09":                      "the nearest is at 2026-05-17T10:30:00.000+01:00",
@@ -148,7 +147,7 @@ func TestWithoutAStateOnlyTheListsTell(t *testing.T) {
 	a, _ := list(p)
 	for line, needs := range map[string]bool{
 		"accept --suspect clash:9:finish": true, "use-system --bib 2 --split finish --system main": true, "void-passing --bib 1 --line start --at 10:30:00": true,
-		"set-clock --line start --stepped main": true, "set-status --bib 1 --status dnf": false, "set-time --bib 1 --split 10k --at 09:40:00": false, "add-athlete --bib 9 --wave A": false,
+		"set-clock --line start --stepped main": true, "set-status --bib 1 --status dnf": false, "set-time --bib 1 --split 10k --at 09:40:00": true, "add-athlete --bib 9 --wave A": false,
 	} {
 		r := rulings(t, p, line)[0]
 		if err := Check(&r, p, a, nil, nil); err != nil || NeedsState(&r, a, nil) != needs {

@@ -31,6 +31,7 @@ type TimeRuling struct {
 	At        race.Instant
 	PlusMinus race.Millis
 	Seq       int
+	Shown     string // what the systems said when it was ruled
 }
 
 // SystemRuling takes one system's time for a split.

@@ -277,7 +277,7 @@ func (r *replay) applySplit(x *race.Ruling) string {
 		}
 	}
 	delete(r.fx.UseSystem, k)
-	r.fx.SetTimes[k] = TimeRuling{t, pm, x.Seq}
+	r.fx.SetTimes[k] = TimeRuling{t, pm, x.Seq, x.Evidence}
 	return ""
 }
 

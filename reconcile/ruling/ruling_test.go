@@ -117,11 +117,11 @@ func TestALaterRulingWins(t *testing.T) {
 			}},
 		"a time after a system": {[]string{"use-system --bib 1 --split finish --system backup", "set-time --bib 1 --split finish --at 10:30:00.5 --plus-minus 0.5"},
 			func(f *Effects) bool {
-				return len(f.UseSystem) == 0 && f.SetTimes[BibSplit{"1", "finish"}] == TimeRuling{hour("10:30:00.500", p), 500, 2}
+				return len(f.UseSystem) == 0 && f.SetTimes[BibSplit{"1", "finish"}] == TimeRuling{hour("10:30:00.500", p), 500, 2, ""}
 			}},
 		"a time after a time": {[]string{"set-time --bib 1 --split finish --at 10:30:00", "set-time --bib 1 --split finish --at 10:31:00"},
 			func(f *Effects) bool {
-				return f.SetTimes[BibSplit{"1", "finish"}] == TimeRuling{hour("10:31:00", p), 0, 2}
+				return f.SetTimes[BibSplit{"1", "finish"}] == TimeRuling{hour("10:31:00", p), 0, 2, ""}
 			}},
 		"a status taken off": {[]string{"set-status --bib 3 --status dsq", "set-status --bib 3 --status none"},
 			func(f *Effects) bool { return f.Athletes[2].Status == "" && f.Status["3"].Seq == 2 }},

@@ -24,7 +24,7 @@ const (
 // main is the later one, or a lone weak read.
 func clash(f *field) []race.Suspect {
 	var found []race.Suspect
-	limits, peaks := f.agreement()
+	limits, peaks, told := f.agreement()
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
 		for k, n := range r.Filled {
@@ -37,7 +37,7 @@ func clash(f *field) []race.Suspect {
 			}
 			if p.Bursts[race.Backup] != nil {
 				d := p.Seen[race.Main].Sub(p.Seen[race.Backup])
-				if p.Unsure[race.Backup] == "" && p.Unsure[race.Main] == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line] && !within(d, p) {
+				if p.Unsure[race.Backup] == "" && p.Unsure[race.Main] == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line] && !(told[p.Line] && within(d, p)) {
 					found = append(found, f.clashAt(r, k, p, d, limits[p.Line], peaks[p.Line]))
 				}
 				continue
@@ -64,8 +64,9 @@ func within(d race.Millis, p *race.Passing) bool {
 }
 
 // agreement is, per line, how far apart its systems may be for one crossing, in seconds,
-// and main's usual peak, in tenths of a dBm.
-func (f *field) agreement() (limits, peaks []float64) {
+// main's usual peak, in tenths of a dBm, and whether there are enough of
+// them to tell chance from a clash: of few, the clash itself makes the interval.
+func (f *field) agreement() (limits, peaks []float64, told []bool) {
 	n := len(f.plan.Lines)
 	ds, ps := make([][]float64, n), make([][]float64, n)
 	for i := range f.st.Results {
@@ -85,16 +86,16 @@ func (f *field) agreement() (limits, peaks []float64) {
 			}
 		}
 	}
-	limits, peaks = make([]float64, n), make([]float64, n)
+	limits, peaks, told = make([]float64, n), make([]float64, n), make([]bool, n)
 	for l := range limits {
 		limits[l] = f.plan.Lines[l].Tolerance.Seconds()
-		if len(ds[l]) >= 10 {
+		if told[l] = len(ds[l]) >= 10; told[l] {
 			c, sd := spread(ds[l])
 			limits[l] = math.Max(limits[l], math.Abs(c)+clashZ*sd)
 		}
 		peaks[l] = median(ps[l])
 	}
-	return limits, peaks
+	return limits, peaks, told
 }
 
 func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, limit, peak float64) race.Suspect {

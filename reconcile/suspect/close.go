@@ -99,7 +99,7 @@ func (f *field) closeAmong(c int, order []int, among string, told map[string]boo
 				break
 			}
 			limit := f.apartBy(a, b)
-			if d > limit {
+			if d >= limit {
 				break
 			}
 			id, bibs := pairID(race.TooClose, a.Bib, b.Bib)

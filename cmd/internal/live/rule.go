@@ -43,15 +43,10 @@ func next(rs []race.Ruling) int {
 	return rs[len(rs)-1].Seq + 1
 }
 
-// evidence binds an accept to the suspect as it is shown.
+// evidence binds an accept to the suspect as it is shown, and a time to what the systems say.
 func (r *Race) evidence(x race.Ruling) race.Ruling {
-	if x.Rule == race.Accept && x.Evidence == "" {
-		st := r.State()
-		for i := range st.Suspects {
-			if st.Suspects[i].ID == x.Suspect {
-				x.Evidence = st.Suspects[i].Evidence
-			}
-		}
+	if x.Evidence == "" {
+		x.Evidence = reconcile.Shown(r.State(), &x)
 	}
 	return x
 }

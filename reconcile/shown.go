@@ -1,0 +1,43 @@
+package reconcile
+
+import (
+	"fmt"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// Shown is what a ruling was made upon, to be kept with it: of an accept the evidence of its
+// suspect, of a set-time what the systems say of the split. "" for other kinds and nothing.
+func Shown(st *race.State, x *race.Ruling) string {
+	switch x.Rule {
+	case race.Accept:
+		for i := range st.Suspects {
+			if st.Suspects[i].ID == x.Suspect {
+				return st.Suspects[i].Evidence
+			}
+		}
+	case race.SetTime:
+		i, ok := st.ByBib[x.Bib]
+		if !ok {
+			return ""
+		}
+		y := &st.Results[i]
+		var told []string
+		for s := range y.Splits {
+			if y.Splits[s].ID != x.Split || s >= len(y.Filled) || y.Filled[s] < 0 {
+				continue
+			}
+			for sys, b := range y.Passings[y.Filled[s]].Bursts {
+				if b != nil {
+					told = append(told, burstMark(race.System(sys), b))
+				}
+			}
+		}
+		return strings.Join(told, " ")
+	}
+	return ""
+}
+
+// burstMark names a burst by its first read, on its log's own clock, which no refit moves.
+func burstMark(s race.System, b *race.Burst) string { return fmt.Sprintf("%s%d", s, int64(b.First)) }
