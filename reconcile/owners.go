@@ -285,14 +285,35 @@ func (r *run) stray(index map[string]int, tag string, x rec, ignored bool, bib s
 	}
 }
 
+// worn tells what chips told of somebody from what a person keyed, who saw the bib.
+func (r *run) worn(recs []rec) (chips, keyed []rec) {
+	for _, x := range recs {
+		if r.src[x.source].system == race.Hand {
+			keyed = append(keyed, x)
+		} else {
+			chips = append(chips, x)
+		}
+	}
+	return chips, keyed
+}
+
+// wear gives an entrant these reads in place of what it had.
+func (r *run) wear(i int, recs []rec) {
+	r.ents[i].recs, r.ents[i].tags = nil, nil
+	for _, x := range recs {
+		r.give(i, x)
+	}
+}
+
 // order exchanges what swapped bibs wore and puts the entrants in order of bib, each with
 // its course and gun.
 func (r *run) order() {
 	for _, s := range r.fx.Swaps {
 		a, b := r.bibIndex(s[0]), r.bibIndex(s[1])
-		x, y := &r.ents[a], &r.ents[b]
-		x.recs, y.recs = y.recs, x.recs
-		x.tags, y.tags = y.tags, x.tags
+		chipsA, keyedA := r.worn(r.ents[a].recs)
+		chipsB, keyedB := r.worn(r.ents[b].recs)
+		r.wear(a, append(chipsB, keyedA...))
+		r.wear(b, append(chipsA, keyedB...))
 	}
 	sort.SliceStable(r.ents, func(a, b int) bool { return race.CompareBibs(r.ents[a].athlete.Bib, r.ents[b].athlete.Bib) < 0 })
 	for i := range r.ents {

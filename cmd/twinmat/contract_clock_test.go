@@ -7,6 +7,9 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"twinmat/ingest"
+	"twinmat/reconcile"
 )
 
 // clocked writes a race of 60 whose finish is 25 s after one another, on three clocks:
@@ -179,5 +182,28 @@ func TestContractSameBytes(t *testing.T) {
 	c.script("export\nkeys changes")
 	if second := read(); second != first {
 		t.Errorf("the second export differs: %s", firstDifference(first, second))
+	}
+}
+
+// 7 and 8, Counts: nothing vanishes when reads of owned, unowned and ignored tags are voided.
+func TestContractVoidedSums(t *testing.T) {
+	c := clocked(t, 0, 10)
+	c.script(`
+		append logs/finish.csv XX,2026-05-17T08:50:00Z
+		append logs/finish.csv XX,2026-05-17T08:50:30Z
+		append logs/finish.csv YY,2026-05-17T08:50:00Z
+		rule ignore-chip --tag YY
+		rule void-reads --line finish --from 09:40:00 --to 09:50:05
+		rule swap-bibs --bib 3 --with 5
+		export
+		manifest reads 212`)
+	f, err := ingest.Read(c.dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	st := reconcile.Compute(f.Input())
+	sumsHold(t, "voided", st.Sums)
+	if st.Sums.Voided == 0 || st.Sums.Unassigned != 1 || st.Sums.Ignored != 0 {
+		t.Errorf("%+v", st.Sums)
 	}
 }
