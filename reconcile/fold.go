@@ -227,25 +227,31 @@ func (r *run) fold(e *entrant) {
 	}
 	e.passings = r.passings(e.recs, starts, cut, e.extra.witnesses)
 	for _, v := range e.extra.voids {
-		if k := nearest(e.passings, v.Line, v.At, r.plan.Lines[v.Line].Window); k >= 0 {
+		if k := r.nearest(e.passings, v.Line, v.At, r.plan.Lines[v.Line].Window); k >= 0 {
 			e.passings[k].Fate, e.passings[k].Ruling = race.Voided, v.Seq
 		}
 	}
 }
 
-// nearest is the passing at a line closest to a moment, no further off than reach.
-func nearest(ps []race.Passing, line int, at race.Instant, reach race.Millis) int {
+// nearest is the passing at a line closest to a moment, no further off than reach: told from
+// the burst of any system, so that who stood there for a while is met anywhere in it.
+func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.Millis) int {
 	best, gap := -1, reach+1
 	for i := range ps {
 		if ps[i].Line != line {
 			continue
 		}
-		d := ps[i].At.Sub(at)
-		if d < 0 {
-			d = -d
-		}
-		if d < gap {
-			best, gap = i, d
+		for _, b := range ps[i].Bursts {
+			if b == nil {
+				continue
+			}
+			first, last := b.First, b.Last
+			if b.Source >= 0 {
+				first, last = r.src[b.Source].roughly(first), r.src[b.Source].roughly(last)
+			}
+			if d := max(0, first.Sub(at), at.Sub(last)); d < gap {
+				best, gap = i, d
+			}
 		}
 	}
 	return best
@@ -327,7 +333,7 @@ func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []pass
 // has seen, else one of its own.
 func (r *run) witness(ps []race.Passing, w ruling.WitnessRead) []race.Passing {
 	b := &race.Burst{Source: -1, First: w.At, Last: w.At, Strongest: w.At, Centre: w.At, Peak: race.NoRSSI, Count: 1, Witness: w.Seq}
-	if k := nearest(ps, w.Line, w.At, r.plan.Lines[w.Line].Window); k >= 0 && ps[k].Bursts[race.Hand] == nil {
+	if k := r.nearest(ps, w.Line, w.At, r.plan.Lines[w.Line].Window-1); k >= 0 && ps[k].Bursts[race.Hand] == nil {
 		ps[k].Bursts[race.Hand], ps[k].Seen[race.Hand] = b, w.At
 		return ps
 	}
