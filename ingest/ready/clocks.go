@@ -7,8 +7,19 @@ import (
 	"sort"
 	"strings"
 
+	"twinmat/reconcile/clock"
 	"twinmat/reconcile/race"
 )
+
+// farBehind is further than two systems of one line are laid apart, in metres (common
+// practice: a step or two).
+const farBehind = 4
+
+// fewVotes are no evidence against a plan.
+const fewVotes = 3
+
+// enoughPairs of crossings make a model that needs no second word.
+const enoughPairs = 30
 
 // clocks tells which clock each log is on, and how those that are measured stand.
 func (l *look) clocks() {
@@ -52,6 +63,24 @@ func (l *look) onRace(ref int) {
 
 func unsigned(d race.Millis) race.Millis { return max(d, -d) }
 
+func millis(s float64) race.Millis { return race.Millis(math.Round(s * 1000)) }
+
+// amount is a length without its sign: seconds, from a minute on as h:mm:ss.
+func amount(s float64) string {
+	d := unsigned(millis(s))
+	if d < 60_000 {
+		return d.Decimal() + " s"
+	}
+	return d.String()
+}
+
+func after(s float64) string {
+	if s < 0 {
+		return "before"
+	}
+	return "after"
+}
+
 func signed(s float64) string { return fmt.Sprintf("%+.3f", s) }
 
 // against tells how a log's clock stands to its line's reference.
@@ -73,6 +102,7 @@ func (l *look) against(s, ref int) {
 	case same(mine, other): // told with the logs
 	case pairs == 0 && !common(mine, other):
 		l.inPlan(l.say("clocks", Fault, "are both at this line? or do they write tags in two forms?", "%s shares no tag with %s", name, l.name(ref)), s)
+	case pairs == 0 && l.voted(s, ref, name):
 	case pairs == 0:
 		l.say("clocks", Wait, "walk a test chip over the line again", "%s: no crossing that both surely saw tells its clock", name)
 	default:
@@ -80,6 +110,35 @@ func (l *look) against(s, ref int) {
 			l.stretch(s, name, c)
 		}
 	}
+}
+
+// voted tells of a fixed offset so far off that no crossing of both came together by it: the
+// offset that common tags vote for is another one.
+func (l *look) voted(s, ref int, name string) bool {
+	if l.Plan.Logs[s].Offset.Auto {
+		return false
+	}
+	var here, there [][]race.Instant
+	theirs := map[string][]race.Instant{}
+	for _, t := range l.Reads[s].Tags {
+		theirs[t.Tag] = visits(t.Reads)
+	}
+	for _, t := range l.Reads[ref].Tags {
+		if v := theirs[t.Tag]; v != nil {
+			here, there = append(here, visits(t.Reads)), append(there, v)
+		}
+	}
+	v := clock.CoarseVote(here, there)
+	level := Fault
+	switch {
+	case v.Votes == 0:
+		return false
+	case v.Votes < fewVotes:
+		level = Odd // one of the two may have been switched on later
+	}
+	l.inPlan(l.say("clocks", level, fmt.Sprintf("offset = \"auto\", or \"%ss\"", signed(v.Offset.Seconds())), "%s: the plan has its offset at %s s, and by that nothing fits; %s speak for %s s%s",
+		name, signed(l.Plan.Logs[s].Offset.Fixed.Seconds()), count(v.Votes, "crossing"), signed(v.Offset.Seconds()), named(v.Offset)), s)
+	return true
 }
 
 func (l *look) stretches(source int) []race.ClockStretch {
@@ -93,14 +152,23 @@ func (l *look) stretches(source int) []race.ClockStretch {
 }
 
 func (l *look) stretch(source int, name string, c race.ClockStretch) {
-	offset := race.Millis(math.Round(c.Offset * 1000))
+	offset := millis(c.Offset)
 	says := fmt.Sprintf("%s %s", name, strings.TrimRight(c.Says, "; "))
 	says += fmt.Sprintf("; ± %.3f s from %s%s", c.PlusMinus, count(c.Pairs, "crossing"), named(offset))
+	if c.Pairs < enoughPairs {
+		if d, _, n := l.apart(source, c.Offset); n > 0 {
+			says += fmt.Sprintf("; its times come %s %s %s's (median of %d)", amount(d), after(d), l.Plan.Logs[l.reference(c.Line)].System, n)
+		}
+	}
 	off := l.contradicted(source, c)
 	line := &l.Plan.Lines[l.Plan.Logs[source].Line]
 	switch {
+	case off != 0 && math.Abs(off) <= c.PlusMinus:
+		l.inPlan(l.say("clocks", Odd, "walk more test chips over the line", "%s; the crossings say that this is %s s off, which may be distance", says, signed(off)), source)
 	case off != 0:
 		l.inPlan(l.say("clocks", Fault, "offset = \"auto\", or the right one", "%s; yet the crossings say that this is %s s off", says, signed(off)), source)
+	case math.Abs(c.Behind) > farBehind && l.Plan.Logs[source].Behind.Auto:
+		l.inPlan(l.say("clocks", Odd, "is it so far? if not, its offset or a distance of the course is wrong", "%s", says), source)
 	case named(offset) != "" && !c.Fixed:
 		l.say("clocks", Odd, "it is reckoned with; better the clock were set right before the start", "%s", says)
 	case c.PlusMinus > line.Tolerance.Seconds():
@@ -111,8 +179,17 @@ func (l *look) stretch(source int, name string, c race.ClockStretch) {
 }
 
 // contradicted is how far a fixed offset lies off what the crossings tell, 0: it doesn't.
+// Where distance is fixed too, the crossings' own times are asked: nothing is left to fit.
 func (l *look) contradicted(source int, c race.ClockStretch) float64 {
 	if !c.Fixed || c.Pairs == 0 {
+		return 0
+	}
+	most := max(0.5, l.Plan.Lines[c.Line].Tolerance.Seconds()/2)
+	if b := l.Plan.Logs[source].Behind; !b.Auto {
+		const walk = 0.7 // s/m
+		if d, _, n := l.apart(source, c.Offset); n > 0 && math.Abs(d-c.Offset) > most+walk*math.Abs(b.Fixed) {
+			return d - c.Offset
+		}
 		return 0
 	}
 	var off []float64
@@ -125,11 +202,10 @@ func (l *look) contradicted(source int, c race.ClockStretch) float64 {
 		return 0
 	}
 	sort.Float64s(off)
-	m := off[len(off)/2]
-	if math.Abs(m) <= max(0.5, l.Plan.Lines[c.Line].Tolerance.Seconds()/2) {
-		return 0
+	if m := off[len(off)/2]; math.Abs(m) > most {
+		return m
 	}
-	return m
+	return 0
 }
 
 func common(a, b *race.Reads) bool {

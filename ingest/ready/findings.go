@@ -60,9 +60,9 @@ type look struct {
 func Look(s *Survey, st *race.State) *Findings {
 	l := &look{Survey: s, st: st}
 	out := &Findings{PlanWrong: s.Race == nil}
-	l.plan()
 	if !out.PlanWrong {
 		out.Race, out.Date, out.Zone = s.Plan.Name, s.Plan.Date.Format("2006-01-02"), s.Plan.Zone.String()
+		l.plan()
 		l.lists()
 		l.chips()
 		l.waves()
@@ -70,6 +70,7 @@ func Look(s *Survey, st *race.State) *Findings {
 		l.clocks()
 		l.rulings()
 	}
+	l.reading()
 	for _, p := range parts {
 		for _, f := range l.found {
 			if f.Part == p {

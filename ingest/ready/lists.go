@@ -11,15 +11,17 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// plan tells of race.toml and passes on what reading the folder's files found.
+// plan tells of race.toml.
 func (l *look) plan() {
-	if l.Race != nil {
-		p := l.Plan
-		l.say("plan", Fine, "", "%s, %s, %s, %s", count(len(p.Lines), "line"), count(len(p.Logs), "log"), count(len(p.Courses), "course"), count(len(p.Waves), "wave"))
-		for i := range p.Courses {
-			l.course(&p.Courses[i])
-		}
+	p := l.Plan
+	l.say("plan", Fine, "", "%s, %s, %s, %s", count(len(p.Lines), "line"), count(len(p.Logs), "log"), count(len(p.Courses), "course"), count(len(p.Waves), "wave"))
+	for i := range p.Courses {
+		l.course(&p.Courses[i])
 	}
+}
+
+// reading passes on what reading the folder's files found.
+func (l *look) reading() {
 	for _, p := range l.Problems {
 		part, level := "plan", Fault
 		switch {

@@ -143,11 +143,20 @@ func (l *look) bad(source int, name string) {
 		if i == listed {
 			break
 		}
-		l.say("logs", level, "", "%s: %s, in %q", name, b.Why, b.Text).at(x.Files[b.File].Path, b.Line, b.Column)
+		l.say("logs", level, "", "%s: %s, in %q", name, b.Why, short(b.Text)).at(x.Files[b.File].Path, b.Line, b.Column)
 	}
 	if x.BadLines > listed {
 		l.say("logs", level, "", "%s: and %d more bad lines of %d", name, x.BadLines-listed, x.Lines)
 	}
+}
+
+// short is the head of a line: enough to find it by.
+func short(s string) string {
+	const most = 60
+	if r := []rune(s); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return s
 }
 
 // strengths tells of a way to keep times that needs strengths which the log lacks.
@@ -201,11 +210,14 @@ func (l *look) laptop(source int, name string, last race.Instant) {
 		return
 	}
 	ahead := last.Add(-l.Plan.Logs[source].Offset.Fixed).Sub(l.Now)
-	const reach = 2 * 60_000 // a reader sends what it has once a minute or so
+	const (
+		reach   = 2 * 60_000 // a reader sends what it has once a minute or so
+		farZone = 14         // hours: no zone is further from UTC
+	)
 	hours := (max(ahead, -ahead) + 1800_000) / 3600_000
 	rest := max(ahead, -ahead) - hours*3600_000
 	switch {
-	case hours > 0 && max(rest, -rest) <= reach:
+	case hours > 0 && hours <= farZone && max(rest, -rest) <= reach:
 		l.inPlan(l.say("logs", Fault, "a wrong time zone? set the reader's clock, or timezone or offset in the plan", "%s: its newest read is %s %s this laptop's clock, and the file was written just now",
 			name, count(int(hours), "hour"), way(ahead)), source)
 	case max(ahead, -ahead) > reach && ahead > 0:

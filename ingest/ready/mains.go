@@ -49,19 +49,46 @@ func (l *look) mains() {
 	}
 }
 
-// observed is how a log's clock stands to its reference by the crossings themselves: what a
-// model borrows from another log on the same clock is left out again.
+// observed is how far a log's times lie after its reference's, as the crossings of both
+// have it: no model between. A walk over a step or two of distance between the antennas is
+// in it, which is what beside counts for.
 func (l *look) observed(source int) (off, pm float64, ok bool) {
 	rows := l.stretches(source)
-	if len(rows) != 1 || len(l.st.Points[source]) == 0 {
+	if len(rows) != 1 || rows[0].Pairs == 0 {
 		return 0, 0, false
 	}
-	var res []float64
-	for _, p := range l.st.Points[source] {
-		res = append(res, p.Residual)
+	off, spread, n := l.apart(source, rows[0].Offset)
+	const beside = 0.5 // seconds
+	return off, math.Max(beside, spread), n > 0
+}
+
+// apart is the median of how far a log's crossings lie after its reference's, in seconds,
+// and their median deviation from it. about is what their clocks differ by, roughly.
+func (l *look) apart(source int, about float64) (median, deviation float64, n int) {
+	ref := l.reference(l.Plan.Logs[source].Line)
+	mine := l.visits(source, race.NoInstant)
+	by := l.Plan.Logs[ref].Offset.Fixed - l.Plan.Logs[source].Offset.Fixed
+	var all []float64
+	for _, t := range l.Reads[ref].Tags {
+		for _, at := range l.visitsOf(ref, t.Reads, race.NoInstant) {
+			for _, m := range mine[t.Tag] {
+				if d := m.Sub(at) - by; math.Abs(d.Seconds()-about) < walkedGap.Seconds()/2 {
+					all = append(all, d.Seconds())
+				}
+			}
+		}
 	}
-	slices.Sort(res)
-	return rows[0].Offset + res[len(res)/2], math.Max(rows[0].PlusMinus, rows[0].Spread), true
+	if len(all) == 0 {
+		return 0, 0, 0
+	}
+	slices.Sort(all)
+	median = all[len(all)/2]
+	away := make([]float64, len(all))
+	for i, d := range all {
+		away[i] = math.Abs(d - median)
+	}
+	slices.Sort(away)
+	return median, away[len(away)/2], len(all)
 }
 
 // tie compares the references of two lines on which one clock was measured.
@@ -153,18 +180,24 @@ func (l *look) visits(source int, gun race.Instant) map[string][]race.Instant {
 // visitsOf are the beginnings of a tag's visits at a line before the first gun, on the race
 // clock as the plan has it.
 func (l *look) visitsOf(source int, reads []race.Read, gun race.Instant) []race.Instant {
-	by := -l.Plan.Logs[source].Offset.Fixed
+	out := visits(reads)
+	for i := range out {
+		if out[i] = out[i].Add(-l.Plan.Logs[source].Offset.Fixed); gun.Known() && out[i] >= gun {
+			return out[:i]
+		}
+	}
+	return out
+}
+
+// visits are the beginnings of a tag's visits at a line, on the log's own clock.
+func visits(reads []race.Read) []race.Instant {
 	var out []race.Instant
 	last := race.NoInstant
 	for _, r := range reads {
-		at := r.At.Add(by)
-		if gun.Known() && at >= gun {
-			break
+		if !last.Known() || r.At.Sub(last) >= walkedGap {
+			out = append(out, r.At)
 		}
-		if !last.Known() || at.Sub(last) >= walkedGap {
-			out = append(out, at)
-		}
-		last = at
+		last = r.At
 	}
 	return out
 }

@@ -47,7 +47,7 @@ func Tell(path string, d logs.Found, zone *time.Location) Told {
 		out.First, out.Last = d.First.Time(zone).Format("15:04:05.000"), d.Last.Time(zone).Format("15:04:05.000")
 	}
 	for _, b := range d.BadLines[:min(len(d.BadLines), listed)] {
-		out.BadLines = append(out.BadLines, Finding{Level: Odd, File: path, Line: b.Line, Column: b.Column, Says: b.Why, Do: "it says " + fmt.Sprintf("%q", b.Text)})
+		out.BadLines = append(out.BadLines, Finding{Level: Odd, File: path, Line: b.Line, Column: b.Column, Says: b.Why, Do: "it says " + fmt.Sprintf("%q", short(b.Text))})
 	}
 	if d.Reads > 0 {
 		out.Paste = d.Paste(below(path))

@@ -1,6 +1,8 @@
 package ready
 
 import (
+	"strings"
+
 	"twinmat/ingest/plan"
 	"twinmat/reconcile/race"
 )
@@ -56,7 +58,7 @@ func (l *look) gun(t race.Instant) string {
 func (l *look) open(part, kind string) {
 	for i := range l.st.Suspects {
 		s := &l.st.Suspects[i]
-		if s.Kind != kind || s.Settled || kind == race.DoubtfulGun && !l.anyGun(s) {
+		if s.Kind != kind || s.Settled || kind == race.DoubtfulGun && !l.anyGun(s) || kind == race.SilentLog && l.noLog(s) {
 			continue
 		}
 		level := Odd
@@ -67,8 +69,23 @@ func (l *look) open(part, kind string) {
 		if s.Proposes != "" {
 			do = "settle it on the desk, or: rule " + s.Proposes
 		}
-		l.say(part, level, do, "%s", s.Says)
+		l.say(part, level, do, "%s", strings.TrimSuffix(s.Says, "."))
 	}
+}
+
+// noLog tells whether a silence is of a log that isn't there, or is another's again: both
+// are told with their place.
+func (l *look) noLog(s *race.Suspect) bool {
+	for i := range l.Plan.Logs {
+		g := &l.Plan.Logs[i]
+		if !strings.HasPrefix(s.ID, s.Kind+":"+l.Plan.Lines[g.Line].ID+"/"+g.System.String()+"@") {
+			continue
+		}
+		if x := l.Reads[i]; x != nil && x.Kept > 0 && (i == l.reference(g.Line) || !same(x, l.Reads[l.reference(g.Line)])) {
+			return false
+		}
+	}
+	return true
 }
 
 func (l *look) anyGun(s *race.Suspect) bool {
