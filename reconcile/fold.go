@@ -300,23 +300,27 @@ func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
 			bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(line)})
 			more = x.spans(bs, spans, more[:0], l.Keep, l.Window)
 			pairs = passing.Join(pairs[:0], spans, more, l.Window)
-			ps, spans = merge(ps, spans, bs, more, pairs, line, system)
+			ps, spans = merge(ps, spans, bs, more, pairs, line, system, l.Keep)
 		}
 	}
 	return ps
 }
 
 // merge lays the bursts of one more log on the passings so far.
-func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []passing.Span, pairs [][2]int, line int, system race.System) ([]race.Passing, []passing.Span) {
+func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []passing.Span, pairs [][2]int, line int, system race.System, keep race.Keep) ([]race.Passing, []passing.Span) {
 	out := make([]race.Passing, 0, len(pairs))
 	outSpans := make([]passing.Span, 0, len(pairs))
 	for _, q := range pairs {
 		if q[0] >= 0 {
-			p := ps[q[0]]
-			if q[1] >= 0 && p.Bursts[system] == nil {
+			p, span := ps[q[0]], spans[q[0]]
+			switch {
+			case q[1] < 0:
+			case p.Bursts[system] == nil:
 				p.Bursts[system], p.Seen[system] = &bs[q[1]], more[q[1]].Kept
+			default:
+				span = second(&p, span, &bs[q[1]], more[q[1]], system, keep)
 			}
-			out, outSpans = append(out, p), append(outSpans, spans[q[0]])
+			out, outSpans = append(out, p), append(outSpans, span)
 			continue
 		}
 		p := race.Passing{Line: line, Split: -1, At: more[q[1]].Kept, From: race.FromSystem(system)}
@@ -327,6 +331,30 @@ func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []pass
 		out, outSpans = append(out, p), append(outSpans, more[q[1]])
 	}
 	return out, outSpans
+}
+
+// second lays a burst on a passing that another log of the same system saw too: one of the
+// two keeps the time, by the line's rule, and stands for the reads of both.
+func second(p *race.Passing, span passing.Span, b *race.Burst, more passing.Span, system race.System, keep race.Keep) passing.Span {
+	a := p.Bursts[system]
+	better := more.Kept < p.Seen[system]
+	switch keep {
+	case race.KeepLast:
+		better = more.Kept > p.Seen[system]
+	case race.KeepStrongest, race.KeepCentre:
+		better = b.Peak > a.Peak || b.Peak == a.Peak && better
+	}
+	one := *a
+	if better {
+		one = *b
+		p.Seen[system] = more.Kept
+		if p.From == race.FromSystem(system) {
+			p.At, span.Kept = more.Kept, more.Kept
+		}
+	}
+	one.Count = a.Count + b.Count
+	p.Bursts[system] = &one
+	return passing.Span{First: min(span.First, more.First), Last: max(span.Last, more.Last), Kept: span.Kept}
 }
 
 // witness lays what a person saw on the passings: joined to the nearest one that no hand

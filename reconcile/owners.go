@@ -27,6 +27,12 @@ func (r *run) sources() {
 			r.src[ref].rough = r.src[ref].fixed
 		}
 	}
+	for s := range p.Logs { // a line's second main is on the race clock too, as its offset says
+		if l := &p.Logs[s]; l.System == race.Main && !l.Offset.Auto {
+			r.src[s].ref, r.src[s].known = true, true
+			r.src[s].fixed, r.src[s].rough = l.Offset.Fixed, l.Offset.Fixed
+		}
+	}
 	r.twins()
 	for s := range r.src {
 		if x := r.src[s].reads; x != nil {
