@@ -24,10 +24,10 @@ func Write(dir string, today time.Time) error {
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
 		return fmt.Errorf("%s is a file; want a folder, or a name for a new one", dir)
 	}
-	for _, name := range append([]string{"rulings.jsonl"}, names...) {
+	for _, name := range []string{"race.toml", "athletes.csv", "chips.csv", "rulings.jsonl"} {
 		_, err := os.Lstat(filepath.Join(dir, name))
 		if err == nil {
-			return fmt.Errorf("%s holds a %s already; want a new folder", dir, name)
+			return fmt.Errorf("%s holds %s already; want a new folder", dir, name)
 		}
 		if !errors.Is(err, fs.ErrNotExist) {
 			return err
