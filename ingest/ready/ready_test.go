@@ -192,6 +192,8 @@ var faults = []fault{
 	{name: "a test chip", want: `^look    logs/start-main\.csv:2: chips\.csv gives tag 7E57000000000001 to no one; it was read 50 times at start, finish from 07:10:00 to .*ignore-chip --tag 7E57000000000001`, ready: isReady, before: true},
 	{name: "a chip after the gun that nobody owns", spoil: again("logs/start-main.csv", "FFFF01,2026-05-17T09:00:04.100+01:00,1,-60\n"),
 		want: `^problem logs/start-main\.csv:47: chips\.csv gives tag FFFF01 to no one; it was read once at start from 09:00:04`, ready: notReady},
+	{name: "a chip whose code a shell would run", spoil: again("logs/start-main.csv", "$(reboot);,2026-05-17T09:00:04.100+01:00,1,-60\n"), want: `assign-chip --tag '\$\(REBOOT\);' --bib`, ready: notReady},
+	{name: "many chips after the gun that nobody owns", spoil: again("logs/start-main.csv", strangers(14)), want: `^problem and 7 more tags that chips\.csv gives to no one`, ready: notReady},
 	{name: "a bib keyed by hand that isn't listed", spoil: all(swap("race.toml", "[[course]]", "[[line.log]]\nsystem = \"hand\"\npath = \"logs/hand.csv\"\n[[course]]"), put("logs/hand.csv", "bib,time\n1,09:06:01\n77,09:06:12\n")),
 		want: `^problem logs/hand\.csv:3: bib 77 was read, and athletes\.csv doesn't list it`, ready: notReady},
 	{name: "chips in another form than the logs write", spoil: put("chips.csv", "tag,bib\n57000000000001,1\n57000000000002,2\n3A03,3\n"),
@@ -263,6 +265,15 @@ func bare(s string) string {
 		b.WriteString(l[:i] + "\n")
 	}
 	return b.String()
+}
+
+// strangers are chips of nobody's that start with wave A.
+func strangers(n int) string {
+	out := ""
+	for i := range n {
+		out += fmt.Sprintf("FFFF%02d,2026-05-17T09:00:%02d.100+01:00,1,-60\n", i, i)
+	}
+	return out
 }
 
 // stepped is eighty starters, five seconds apart; backup's clock is set 20 s on after half of
