@@ -2,7 +2,7 @@ package reconcile
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
@@ -172,15 +172,22 @@ func (x *source) ownTime(t race.Instant) race.Instant {
 // commonTimes lists, for each bib or stray tag that both logs saw, the times of its bursts
 // in each: the reference's on the race clock, the other's on its own.
 func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
+	var scratch []race.Burst
+	var a, b, times []race.Instant
 	add := func(recs []rec) {
-		a := r.burstTimes(recs, ref)
-		if len(a) == 0 {
+		if !holds(recs, ref) || !holds(recs, s) {
 			return
 		}
-		if b := r.burstTimes(recs, s); len(b) > 0 {
-			main, other = append(main, a), append(other, b)
+		if times, scratch = r.burstTimes(times, scratch, recs, ref); len(times) == 0 {
+			return
 		}
+		a = shelve(a, times)
+		main = append(main, a[len(a)-len(times):len(a):len(a)])
+		times, scratch = r.burstTimes(times, scratch, recs, s)
+		b = shelve(b, times)
+		other = append(other, b[len(b)-len(times):len(b):len(b)])
 	}
+	main, other = make([][]race.Instant, 0, len(r.ents)), make([][]race.Instant, 0, len(r.ents))
 	for i := range r.ents {
 		add(r.ents[i].recs)
 	}
@@ -190,28 +197,46 @@ func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
 	return main, other
 }
 
-func (r *run) burstTimes(recs []rec, s int) []race.Instant {
-	own := ownOf(recs, s)
-	if own == nil {
-		return nil
+// shelve appends times to a shelf that many share: what stands on a full one stays there,
+// and a new one is begun.
+func shelve(shelf, times []race.Instant) []race.Instant {
+	if cap(shelf)-len(shelf) < len(times) {
+		shelf = make([]race.Instant, 0, max(4096, len(times)))
 	}
-	l := &r.plan.Lines[r.src[s].line]
-	bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: race.NoInstant, Centre: l.Keep == race.KeepCentre})
-	out := make([]race.Instant, len(bs))
-	for i := range bs {
-		out[i] = bs[i].Time(l.Keep)
-		if r.src[s].ref {
-			out[i], _ = r.src[s].onRace(out[i])
-		}
-	}
-	return out
+	return append(shelf, times...)
 }
 
-// ownOf is the part of a bib's reads that one log holds.
-func ownOf(recs []rec, s int) []passing.Own {
-	i := sort.Search(len(recs), func(i int) bool { return recs[i].source >= s })
-	var own []passing.Own
-	for ; i < len(recs) && recs[i].source == s; i++ {
+// burstTimes are the times of a bib's bursts in a log, put in place of what times holds;
+// bursts is room to make them in. Both are given back to be used again.
+func (r *run) burstTimes(times []race.Instant, bursts []race.Burst, recs []rec, s int) ([]race.Instant, []race.Burst) {
+	var few [4]passing.Own
+	l := &r.plan.Lines[r.src[s].line]
+	bursts = passing.Bursts(bursts[:0], ownOf(few[:0], recs, s), passing.Rule{Source: s, Window: l.Window, Cut: race.NoInstant, Centre: l.Keep == race.KeepCentre})
+	times = times[:0]
+	for i := range bursts {
+		t := bursts[i].Time(l.Keep)
+		if r.src[s].ref {
+			t, _ = r.src[s].onRace(t)
+		}
+		times = append(times, t)
+	}
+	return times, bursts
+}
+
+// holds tells whether a log holds any of a bib's reads.
+func holds(recs []rec, s int) bool {
+	i := firstOf(recs, s)
+	return i < len(recs) && recs[i].source == s
+}
+
+func firstOf(recs []rec, s int) int {
+	i, _ := slices.BinarySearchFunc(recs, s, func(x rec, s int) int { return x.source - s })
+	return i
+}
+
+// ownOf appends the part of a bib's reads that one log holds.
+func ownOf(own []passing.Own, recs []rec, s int) []passing.Own {
+	for i := firstOf(recs, s); i < len(recs) && recs[i].source == s; i++ {
 		own = append(own, passing.Own{Tag: recs[i].tag, Reads: recs[i].reads})
 	}
 	return own

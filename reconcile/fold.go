@@ -260,7 +260,8 @@ func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.M
 // passings are a bib's crossings of every line, in order of time, on the race clock as
 // well as it is known by now.
 func (r *run) passings(recs []rec, starts []bool, cut race.Instant, seen []ruling.WitnessRead) []race.Passing {
-	var all []race.Passing
+	var few [16][]race.Passing
+	lines := few[:0]
 	for from := 0; from < len(recs); {
 		line := r.src[recs[from].source].line
 		to := from
@@ -271,9 +272,10 @@ func (r *run) passings(recs []rec, starts []bool, cut race.Instant, seen []rulin
 		if starts != nil && starts[line] {
 			c = cut
 		}
-		all = append(all, r.atLine(line, recs[from:to], c)...)
+		lines = append(lines, r.atLine(line, recs[from:to], c))
 		from = to
 	}
+	all := slices.Concat(lines...)
 	for _, w := range seen {
 		all = r.witness(all, w)
 	}
@@ -287,13 +289,14 @@ func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
 	var ps []race.Passing
 	var spans, more []passing.Span
 	var pairs [][2]int
+	var few [4]passing.Own
 	for system := race.Main; system < race.Systems; system++ {
 		for _, s := range l.Logs {
 			if r.src[s].system != system {
 				continue
 			}
-			own := ownOf(recs, s)
-			if own == nil {
+			own := ownOf(few[:0], recs, s)
+			if len(own) == 0 {
 				continue
 			}
 			x := &r.src[s]
@@ -308,8 +311,10 @@ func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
 
 // merge lays the bursts of one more log on the passings so far.
 func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []passing.Span, pairs [][2]int, line int, system race.System, keep race.Keep) ([]race.Passing, []passing.Span) {
-	out := make([]race.Passing, 0, len(pairs))
-	outSpans := make([]passing.Span, 0, len(pairs))
+	out, outSpans := ps[:0], spans[:0] // nobody new: each stays in its place
+	if len(pairs) != len(ps) {
+		out, outSpans = make([]race.Passing, 0, len(pairs)), make([]passing.Span, 0, len(pairs))
+	}
 	for _, q := range pairs {
 		if q[0] >= 0 {
 			p, span := ps[q[0]], spans[q[0]]

@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"cmp"
 	"slices"
 	"sort"
 	"strings"
@@ -186,8 +187,10 @@ func (r *run) hereIn(s int, reads []race.Read) (from, to int) {
 func (r *run) list() {
 	r.ents = make([]entrant, len(r.fx.Athletes), len(r.fx.Athletes)+16)
 	r.byBib = make(map[string]int, len(r.fx.Athletes))
+	each := min(len(r.src), 16) // a tag in every log: most have no more
+	room := make([]rec, each*len(r.ents))
 	for i, a := range r.fx.Athletes {
-		r.ents[i] = entrant{athlete: a, listed: true}
+		r.ents[i] = entrant{athlete: a, listed: true, recs: room[i*each : i*each : (i+1)*each]}
 		r.byBib[a.Bib] = i
 	}
 }
@@ -321,18 +324,12 @@ func (r *run) order() {
 		r.wear(a, append(chipsB, keyedA...))
 		r.wear(b, append(chipsA, keyedB...))
 	}
-	sort.SliceStable(r.ents, func(a, b int) bool { return race.CompareBibs(r.ents[a].athlete.Bib, r.ents[b].athlete.Bib) < 0 })
+	slices.SortStableFunc(r.ents, func(a, b entrant) int { return race.CompareBibs(a.athlete.Bib, b.athlete.Bib) })
 	for i := range r.ents {
 		e := &r.ents[i]
 		r.byBib[e.athlete.Bib] = i
 		sort.Strings(e.tags)
-		sort.SliceStable(e.recs, func(a, b int) bool {
-			x, y := e.recs[a], e.recs[b]
-			if x.source != y.source {
-				return x.source < y.source
-			}
-			return x.tag < y.tag
-		})
+		slices.SortStableFunc(e.recs, func(x, y rec) int { return cmp.Or(x.source-y.source, strings.Compare(x.tag, y.tag)) })
 		e.course, e.gun = -1, race.NoInstant
 		if w := e.athlete.Wave; w >= 0 && w < len(r.plan.Waves) {
 			e.course, e.gun = r.plan.Waves[w].Course, r.plan.Waves[w].Gun
