@@ -1,9 +1,11 @@
 package tui
 
 import (
+	"io"
 	"os"
 	"strings"
 
+	"github.com/charmbracelet/lipgloss"
 	"github.com/muesli/termenv"
 )
 
@@ -88,26 +90,26 @@ func newLook(name string, ascii bool, p termenv.Profile) *look {
 	if ascii {
 		l.glyphs = typed
 	}
+	r := lipgloss.NewRenderer(io.Discard, termenv.WithProfile(p))
+	r.SetColorProfile(p)
 	for i, c := range t {
-		parts := []string{"0"}
-		if c.attr != "" {
-			parts = append(parts, c.attr)
-		}
-		if c.fore != "" {
-			parts = append(parts, sequence(p, c.fore, false), sequence(p, c.back, true))
-		}
-		l.on[i] = "\x1b[" + strings.Join(parts, ";") + "m"
+		l.on[i] = opening(r, c)
 	}
 	return l
 }
 
-func sequence(p termenv.Profile, hex string, back bool) string {
-	if c := p.Color(hex); c != nil {
-		if s := c.Sequence(back); s != "" {
-			return s
-		}
+// opening is the sequence that begins an ink, whatever was on before it. A style is rendered
+// once here, not once a cell: a frame has thousands of them.
+func opening(r *lipgloss.Renderer, c paint) string {
+	style := r.NewStyle().Bold(strings.Contains(c.attr, "1")).Underline(strings.Contains(c.attr, "4")).Reverse(strings.Contains(c.attr, "7"))
+	if c.fore != "" {
+		style = style.Foreground(lipgloss.Color(c.fore)).Background(lipgloss.Color(c.back))
 	}
-	return "0"
+	on, _, _ := strings.Cut(style.Render("x"), "x")
+	if params := strings.TrimSuffix(strings.TrimPrefix(on, "\x1b["), "m"); params != "" {
+		return "\x1b[0;" + params + "m"
+	}
+	return "\x1b[0m"
 }
 
 // chooseTheme settles the theme before the program starts: asking the terminal for its
