@@ -73,17 +73,23 @@ func (q *problem) openBend() {
 // straighten takes the bend out again unless it pays: of a straight clock it would make the
 // fit a little worse.
 func (q *problem) straighten() {
-	if q.bend.n == 0 {
+	if q.bend.n == 0 || q.drifts > 1 { // a bend beside drifts of their own has paid against them
 		return
 	}
 	try := q.copy()
-	at := q.levels + q.drifts
-	try.b = append(append([]float64(nil), q.b[:at]...), q.b[at+bends:]...)
-	try.bend = bend{}
+	try.y = append([]float64(nil), q.y...)
+	try.closeBend()
 	try.columns()
-	try.polish(polishSteps)
+	try.polish(polishSteps, settled)
 	if try.loss()-q.loss() < bendGain {
 		*q = *try
-		q.settle()
+		q.settle(settled)
 	}
+}
+
+// closeBend takes the coefficients of the bend out; columns must be laid out anew.
+func (q *problem) closeBend() {
+	at := q.levels + q.drifts
+	q.b = append(append([]float64(nil), q.b[:at]...), q.b[at+q.bend.n:]...)
+	q.bend = bend{}
 }

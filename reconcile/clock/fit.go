@@ -23,7 +23,8 @@ type problem struct {
 	usual []float64    // slowness per group where one's own isn't known
 	h     []float64    // relative noise, about 1
 
-	class   []int // group to column of behind
+	class   []int     // group to column of behind
+	turned  []float64 // per group −1 where a fixed behind counts the other way, else 1
 	classes int
 	drifts  int // columns of drift: one, or one a stretch
 	bend    bend
@@ -97,6 +98,10 @@ func pose(pairs []Pair, c Config) *problem {
 	if c.BehindFixed {
 		q.classes = 0
 	}
+	q.turned = make([]float64, c.Groups)
+	for g := range q.turned {
+		q.turned[g] = 1
+	}
 	q.usualLength()
 	q.columns()
 	return q
@@ -153,12 +158,13 @@ func (q *problem) force() {
 		}
 	}
 	q.levels = 1 + len(q.cuts)
+	q.forced = slices.Repeat([]bool{true}, q.levels)
 }
 
 // columns lays out y and the shared columns for the stretches and classes as they are.
 func (q *problem) columns() {
 	q.k = q.drifts + q.bend.n + q.longs + q.classes
-	q.x = make([]float64, len(q.pairs)*q.k)
+	q.x, q.reach = make([]float64, len(q.pairs)*q.k), make([]float64, q.k)
 	for i, p := range q.pairs {
 		row, l := q.row(i), q.level(i)
 		q.y[i] = float64(p.Other.Sub(p.Main)-q.base) / 1000
@@ -172,7 +178,10 @@ func (q *problem) columns() {
 		if q.classes > 0 {
 			row[q.drifts+q.bend.n+q.longs+q.class[p.Group]] = q.u[i]
 		} else {
-			q.y[i] -= float64(q.c.Behind * q.u[i])
+			q.y[i] -= float64(q.turned[p.Group] * q.c.Behind * q.u[i])
+		}
+		for j, x := range row {
+			q.reach[j] = max(q.reach[j], math.Abs(x))
 		}
 	}
 }
@@ -251,7 +260,12 @@ func (q *problem) scale() float64 {
 	for i, r := range q.r {
 		z[i] = math.Abs(r) / q.h[i]
 	}
-	s := madScale * medianOf(z) * math.Sqrt(n/max(1, n-q.spent()))
+	s := madScale * medianOf(z)
+	if len(z) >= bendPairs {
+		// Where more than half lie exactly on a line, the median says nothing of the rest.
+		s = max(s, nth(z, 13*len(z)/20)/(2*0.9346))
+	}
+	s *= math.Sqrt(n / max(1, n-q.spent()))
 	few := 4 * max(0, 1-n/60)
 	s = math.Sqrt((float64(few*q.s0*q.s0) + float64(n*s*s)) / (few + n))
 	return max(s, q.leastScale())
@@ -268,9 +282,14 @@ func (q *problem) leastScale() float64 {
 	return 0.0005
 }
 
+const (
+	settled = 1e-5 // seconds: no term moves a time by more
+	nearly  = 1e-3 // likewise, while steps are still sought
+)
+
 // polish is the second half of an MM-estimator (Yohai, Annals of Statistics 15 (1987) 642):
 // Tukey's biweight by reweighting from the start, its scale frozen, under the prior.
-func (q *problem) polish(most int) {
+func (q *problem) polish(most int, enough float64) {
 	pr, s := q.prior(), newSolver(&q.design)
 	w := make([]float64, len(q.y))
 	for range most {
@@ -284,9 +303,6 @@ func (q *problem) polish(most int) {
 	q.residuals(q.b, q.r)
 	q.reweigh(w)
 }
-
-// enough of a step: a hundredth of what is published.
-const enough = 1e-5
 
 // reweigh keeps the biweights in q.w, and them over the noise's variance in w.
 func (q *problem) reweigh(w []float64) {

@@ -103,7 +103,7 @@ func (q *problem) leastAbsolute(b []float64, sd float64) {
 		for i, v := range r {
 			w[i] = 1 / (sd * max(math.Abs(v), least))
 		}
-		if far, ok := s.move(b, r, w, pr); !ok || far < 1e-5 {
+		if far, ok := s.move(b, r, w, pr); !ok || far < nearly {
 			return
 		}
 	}

@@ -226,6 +226,17 @@ func (c *covariance) at(part int, fixed bool, t, u, beyond float64, group int) f
 	return max(sum, 0)
 }
 
+// jumpSE is the standard error of the step between parts k−1 and k at a moment.
+func (c *covariance) jumpSE(k int, t float64) float64 {
+	sum := c.v.At(k, k) + c.v.At(k-1, k-1) - 2*c.v.At(k, k-1)
+	if a, b := min(k, c.drifts-1), min(k-1, c.drifts-1); a != b {
+		a, b, t = c.levels+a, c.levels+b, t-c.t
+		sum += float64(t*t) * (c.v.At(a, a) + c.v.At(b, b) - 2*c.v.At(a, b))
+		sum += 2 * t * (c.v.At(k, a) - c.v.At(k, b) - c.v.At(k-1, a) + c.v.At(k-1, b))
+	}
+	return math.Sqrt(max(sum, 0))
+}
+
 // Race turns a time of the log into what main would have kept, with the 95 % half-width
 // of a prediction for an athlete of that slowness, s/m, whose burst there was so long,
 // seconds (NaN for either: unknown), in that group. unsure says why the time can't be

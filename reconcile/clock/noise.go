@@ -35,6 +35,7 @@ func shape(ratio, share float64) float64 {
 
 const (
 	shareSteps  = 8
+	shapePairs  = 700 // that tell a shape as well as more
 	believed    = 0.6 // of the variance is the zone's, where the pairs don't tell
 	believedFor = 12  // pairs that say as much as that belief
 	studentNu   = 4   // of the likelihood that weighs shapes: outliers count little
@@ -100,19 +101,23 @@ func (q *problem) unknownNoise(n *noise) {
 
 // shapeLikelihood is the negative log likelihood a pair, of the pairs of known speed.
 func (q *problem) shapeLikelihood(share, usual float64) float64 {
-	z, logs := make([]float64, 0, len(q.r)), 0.0
-	for i := 0; i < len(q.r); i += 1 + len(q.r)/thinPairs { // of many, some tell as much
+	stride := 1 + len(q.r)/shapePairs // of many, some tell as much
+	z, logs := make([]float64, 0, len(q.r)/stride+1), 0.0
+	for i := 0; i < len(q.r); i += stride {
 		if q.known[i] {
 			h := shape(q.u[i]/usual, share)
 			z, logs = append(z, q.r[i]/h), logs+math.Log(h)
 		}
+	}
+	if len(z) == 0 {
+		return 0
 	}
 	s2, n := 0.0, float64(len(z))
 	for _, v := range z {
 		s2 = max(s2, v*v)
 	}
 	s2 = max(s2, 1e-12)
-	for range 15 { // the scale's maximum by reweighting
+	for range 12 { // the scale's maximum by reweighting
 		sum := 0.0
 		for _, v := range z {
 			sum += (studentNu + 1) * v * v / (studentNu*s2 + float64(v*v)) * s2
@@ -129,15 +134,16 @@ func (q *problem) shapeLikelihood(share, usual float64) float64 {
 const (
 	gross      = 6.0  // standard deviations: beyond, a pair is no crossing of both
 	coverage   = 0.95 // of the interval
-	mostCover  = 0.97
-	orderPairs = 40 // pairs from which order statistics weigh half
+	mostCover  = 0.965
+	medianDof  = 0.6 // degrees of freedom that a pair gives to a scale found as a median, and drawn to a belief
+	orderPairs = 40  // pairs from which order statistics weigh half
 )
 
 // quantile is what times the standard deviation of a prediction holds 95 % of the
 // crossings: the order statistic of the pairs' own standardised residuals, each as if it
 // had been left out (split conformal prediction: Lei et al., JASA 113 (2018) 1094), drawn
 // towards Student's quantile where pairs are few. Gross ones are no measure of a
-// crossing's noise; but half of them are allowed for, since fills may be such too.
+// crossing's noise; but a third of them is allowed for, since fills may be such too.
 func (q *problem) quantile(leverage []float64) float64 {
 	z := make([]float64, 0, len(q.r))
 	for i, r := range q.r {
@@ -153,15 +159,27 @@ func (q *problem) quantile(leverage []float64) float64 {
 		}
 	}
 	n := float64(len(z))
-	dof := max(1, n-q.spent()+4*max(0, 1-n/60))
+	dof := max(1, medianDof*n)
 	if len(z) < 3 {
 		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.5 + coverage/2)
 	}
 	stray := 1 - n/float64(len(q.r))
-	want := min(mostCover, coverage/(1-stray/2))
+	want := min(mostCover, coverage/(1-stray/3))
 	student := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.5 + want/2)
 	slices.SortFunc(z, cmp.Compare[float64])
-	order := z[min(int(math.Ceil((n+1)*want))-1, len(z)-1)]
+	order := orderStatistic(z, (n+1)*want)
 	weight := n / (n + orderPairs)
 	return float64(weight*order) + (1-weight)*student
+}
+
+// orderStatistic is the k-th smallest of sorted z, k from 1, between two for a fraction.
+func orderStatistic(z []float64, k float64) float64 {
+	i := int(math.Floor(k))
+	if i < 1 {
+		return z[0]
+	}
+	if i >= len(z) {
+		return z[len(z)-1]
+	}
+	return z[i-1] + float64((k-float64(i))*(z[i]-z[i-1]))
 }

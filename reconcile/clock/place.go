@@ -20,7 +20,6 @@ func (q *problem) relocate() bool {
 		}
 		if best != at {
 			moved = true
-			q.columns()
 			q.residuals(q.b, q.r)
 		}
 	}

@@ -21,7 +21,7 @@ func (q *problem) publish(n noise) *Model {
 	}
 	m.behind = make([]float64, q.c.Groups)
 	for g := range m.behind {
-		m.behind[g] = q.c.Behind
+		m.behind[g] = q.turned[g] * q.c.Behind
 		if q.classes > 0 {
 			m.behind[g] = math.Round(q.b[q.behindAt(q.class[g])]*100) / 100
 		}
@@ -138,11 +138,11 @@ func (q *problem) partsOf(m *Model) {
 
 // begins finds where stretch l begins: its first pair is number at.
 func (q *problem) begins(p *part, l, at int) {
-	if q.forced != nil && q.forced[l] || q.forced == nil && l > 0 {
+	if q.forced[l] {
 		p.ruled = true
 		n := 0 // rulings before this one
 		for k := 1; k < l; k++ {
-			if q.forced == nil || q.forced[k] {
+			if q.forced[k] {
 				n++
 			}
 		}

@@ -13,6 +13,7 @@ const (
 	medianCost = math.Pi / 2 // a median's variance over a mean's, for normal noise
 	leastFew   = 3           // below, nothing can be trusted
 	ownGain    = 8.0         // of bounded loss, beside 2 ln n, for a drift of each stretch's own
+	ownPoints  = 100         // of a stretch that tell its drift to begin with
 	likeBeing  = 2.5         // standard errors within which two groups' behind is taken for one
 )
 
@@ -58,6 +59,9 @@ func (q *problem) fitFew(n *noise) {
 
 // fitMany is the whole chain.
 func (q *problem) fitMany(n *noise) {
+	if q.c.BehindFixed && q.c.Behind != 0 && q.c.Groups > 1 {
+		q.turn()
+	}
 	q.start()
 	q.shapeNoise(n)
 	q.s = q.scale()
@@ -65,16 +69,49 @@ func (q *problem) fitMany(n *noise) {
 	if !q.c.NoSteps && !q.c.Fixed && !q.c.Hand {
 		q.findStepsThinly()
 	}
-	q.polish(polishSteps)
+	q.polish(polishSteps, settled)
 	q.shapeNoise(n)
-	q.settle()
-	q.straighten()
+	q.settle(settled)
 	q.pool()
 	q.ownDrifts()
+	q.straighten()
 	if q.c.Hand {
 		q.dropDrift()
 	}
 }
+
+// turn finds which groups pass a line with a fixed behind the other way. The level takes
+// what is common to all, so only how groups differ is looked at: the one that lies furthest
+// behind goes the way that the plan means.
+func (q *problem) turn() {
+	c := q.c
+	c.BehindFixed, c.Breaks, c.BreakOffsets = false, nil, nil
+	free := pose(q.pairs, c)
+	var n noise
+	free.start()
+	free.shapeNoise(&n)
+	free.settle(settled)
+	cov, _ := free.covary()
+	way := math.Copysign(1, c.Behind)
+	front := -1
+	for g := range free.class {
+		d := way * free.b[free.behindAt(g)]
+		if cov.behindSE[g] < turnKnown && (front < 0 || d > way*free.b[free.behindAt(front)]) {
+			front = g
+		}
+	}
+	for g := range free.class {
+		if front < 0 || cov.behindSE[g] >= turnKnown {
+			continue
+		}
+		if apart := way * (free.b[free.behindAt(front)] - free.b[free.behindAt(g)]); apart > math.Abs(c.Behind) {
+			q.turned[g] = -1
+		}
+	}
+	q.columns()
+}
+
+const turnKnown = 1.0 // metres of standard error within which a group's way can be told
 
 // pool gives groups one behind where theirs don't differ: directions of a line do, waves of
 // one direction don't, and few pairs of a group learn from the others.
@@ -123,7 +160,7 @@ func (q *problem) pool() {
 		q.behindMean = behindMean
 	}
 	q.columns()
-	q.settle()
+	q.settle(settled)
 }
 
 // ownDrifts gives each stretch a drift of its own where that pays: a clock that is set, or
@@ -132,20 +169,85 @@ func (q *problem) ownDrifts() {
 	if q.levels == 1 || q.drifts > 1 {
 		return
 	}
+	each := math.Log(float64(len(q.y))) + ownGain
+	if k := q.slopes(each); k > 0 {
+		q.merge(k)
+		q.settle(settled)
+		q.ownDrifts()
+		return
+	}
+	need := float64(q.levels-1) * each
+	try := q.withOwnDrifts(false)
+	if q.loss()-try.loss() < need {
+		if try = q.withOwnDrifts(true); q.loss()-try.loss() < need {
+			return
+		}
+	}
+	try.settle(settled)
+	if k := try.faintest(); k > 0 {
+		q.merge(k)
+		q.settle(settled)
+		q.ownDrifts()
+		return
+	}
+	*q = *try
+}
+
+// slopes is the boundary that a drift a stretch explains as well: what goes on at another
+// rate after one step looks like several. 0: none. each is what a coefficient must bring.
+func (q *problem) slopes(each float64) int {
+	best, at := q.loss(), 0
+	for k := 1; k < q.levels && q.levels > 2; k++ {
+		if q.forced[k] {
+			continue
+		}
+		try := q.copy()
+		try.merge(k)
+		try.polish(polishSteps, nearly)
+		more := float64(try.levels - 2) // drifts more, less the level
+		if l := try.withOwnDrifts(false).loss() + more*each; l < best {
+			best, at = l, k
+		}
+	}
+	return at
+}
+
+// withOwnDrifts is the problem with a drift a stretch, fitted; straight: without a bend.
+func (q *problem) withOwnDrifts(straight bool) *problem {
 	try := q.copy()
+	try.y = slices.Clone(q.y)
+	if straight {
+		try.closeBend()
+	}
 	try.drifts = q.levels
 	b := slices.Clone(q.b[:q.levels])
 	for range q.levels {
 		b = append(b, q.b[q.levels])
 	}
-	try.b = append(b, q.b[q.levels+1:]...)
+	try.b = append(b, try.b[q.levels+1:]...)
 	try.columns()
-	try.polish(polishSteps)
-	if q.loss()-try.loss() < float64(q.levels-1)*(2*math.Log(float64(len(q.y)))+ownGain) {
-		return
+	try.polish(polishSteps, settled)
+	return try
+}
+
+// faintest is the boundary at which stretches of their own drift meet most nearly, if that
+// is no step worth the name: the rate changed there and stands for it. 0: none.
+func (q *problem) faintest() int {
+	least, at := 0.0, 0
+	cov, _ := q.covary()
+	for k := 1; k < q.levels; k++ {
+		i, _ := slices.BinarySearch(q.stretch, int32(k))
+		if q.forced[k] || i == 0 || i == len(q.t) {
+			continue
+		}
+		t := (q.t[i-1] + q.t[i]) / 2
+		jump := q.b[k] - q.b[k-1] + float64((q.b[q.levels+k]-q.b[q.levels+k-1])*t)
+		sure := 4 * cov.jumpSE(k, t)
+		if jump = math.Abs(jump); jump < max(leastStep*q.s, sure) && (at == 0 || jump < least) {
+			least, at = jump, k
+		}
 	}
-	*q = *try
-	q.settle()
+	return at
 }
 
 // dropDrift takes the drift out unless it is clear: hand times are too coarse to lean on a
@@ -156,7 +258,7 @@ func (q *problem) dropDrift() {
 		return
 	}
 	q.driftSD = 1e-3
-	q.settle()
+	q.settle(settled)
 	q.driftSD = driftSD
 }
 

@@ -15,6 +15,7 @@ type design struct {
 	levels  int
 	x       []float64 // k values a row
 	k       int
+	reach   []float64 // per shared column its greatest size: moves compare in the unit of y; nil: 1
 }
 
 func (d *design) p() int { return d.levels + d.k }
@@ -55,48 +56,59 @@ func (d *design) at(i int, b []float64) float64 {
 
 // solver holds the space that one design's normal equations need, used again and again.
 type solver struct {
-	d    *design
-	a    *mat.SymDense
-	g, s *mat.VecDense
-	chol mat.Cholesky
+	d     *design
+	a     *mat.SymDense
+	g, s  *mat.VecDense
+	chol  mat.Cholesky
+	block []float64
 }
 
 func newSolver(d *design) *solver {
 	p := d.p()
-	return &solver{d: d, a: mat.NewSymDense(p, nil), g: mat.NewVecDense(p, nil), s: mat.NewVecDense(p, nil)}
+	return &solver{d: d, a: mat.NewSymDense(p, nil), g: mat.NewVecDense(p, nil), s: mat.NewVecDense(p, nil), block: make([]float64, d.k*d.k)}
 }
 
 // normal sums X'WX + P into a, and X'Wr + P(mean−b) into g, for weights w (nil: all 1).
+// Shared columns are summed in a block of their own: rows are many and coefficients few.
 func (s *solver) normal(b, r, w []float64, pr prior) {
-	d, p := s.d, s.d.p()
+	d, p, k := s.d, s.d.p(), s.d.k
 	a, g := s.a.RawSymmetric().Data, s.g.RawVector().Data
 	clear(a)
 	clear(g)
-	for i := range d.y {
+	block := s.block[:k*k]
+	clear(block)
+	shared := g[d.levels:]
+	for i, ri := range r {
 		wi := 1.0
 		if w != nil {
 			if wi = w[i]; wi == 0 {
 				continue
 			}
 		}
-		l, row := d.level(i), d.row(i)
+		row := d.x[i*k : i*k+k]
 		if d.levels > 0 {
+			l := d.level(i)
 			a[l*p+l] += wi
-			g[l] += float64(wi * r[i])
+			g[l] += float64(wi * ri)
+			cross := a[l*p+d.levels : l*p+p]
+			for j, x := range row {
+				cross[j] += float64(wi * x)
+			}
 		}
 		for j, x := range row {
 			if x == 0 {
 				continue
 			}
-			wx, cj := float64(wi*x), d.levels+j
-			if d.levels > 0 {
-				a[l*p+cj] += wx
-			}
-			g[cj] += float64(wx * r[i])
-			for h := j; h < d.k; h++ {
-				a[cj*p+d.levels+h] += float64(wx * row[h])
+			wx := float64(wi * x)
+			shared[j] += float64(wx * ri)
+			line := block[j*k : j*k+k]
+			for h := j; h < len(row); h++ {
+				line[h] += float64(wx * row[h])
 			}
 		}
+	}
+	for j := range k {
+		copy(a[(d.levels+j)*p+d.levels+j:(d.levels+j)*p+p], block[j*k+j:j*k+k])
 	}
 	for j := range p {
 		a[j*p+j] += pr.precision[j]
@@ -123,7 +135,7 @@ func (s *solver) factor() bool {
 }
 
 // move takes b one weighted least-squares step from where its residuals are r, and tells
-// how far the largest coefficient moved. Working on residuals, repeated steps refine the
+// how far the one that matters most moved, in the unit of y. Working on residuals, repeated steps refine the
 // digits that normal equations lose (Björck, Numerical Methods for Least Squares Problems,
 // 1996, section 2.9.3).
 func (s *solver) move(b, r, w []float64, pr prior) (float64, bool) {
@@ -137,6 +149,9 @@ func (s *solver) move(b, r, w []float64, pr prior) (float64, bool) {
 			return 0, false
 		}
 		b[j] += v
+		if k := j - s.d.levels; k >= 0 && s.d.reach != nil {
+			v *= s.d.reach[k]
+		}
 		far = max(far, math.Abs(v))
 	}
 	return far, true

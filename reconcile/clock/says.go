@@ -112,11 +112,7 @@ func (m *Model) Steps() []Step {
 		}
 		since := float64(b.begin-m.ref) / 1000 * microTime
 		s.SizeS = math.Round((b.level-a.level+float64((b.drift-a.drift)*since))*1000) / 1000
-		v := 0.0
-		if m.cov.v != nil {
-			v = m.cov.v.At(k, k) + m.cov.v.At(k-1, k-1) - 2*m.cov.v.At(k, k-1)
-		}
-		s.PlusMinusS = math.Ceil(1960*math.Sqrt(max(v, 0))) / 1000
+		s.PlusMinusS = math.Ceil(1960*m.cov.jumpSE(k, since)) / 1000
 		out = append(out, s)
 	}
 	return out
@@ -190,6 +186,9 @@ func (m *Model) describe(q *problem) string {
 		out = append(out, "stands at main's antenna, as was set")
 	case m.c.BehindFixed:
 		out = append(out, stands(m.c.Behind)+", as was set")
+		if slices.Contains(q.turned, -1) {
+			out = append(out, "and the other way round for who comes back")
+		}
 	case m.pairs < fewPairs:
 		out = append(out, fmt.Sprintf("%d pairs are too few to tell how far it stands from main: %s assumed", m.pairs, metres(q.behindMean)))
 	default:

@@ -10,13 +10,14 @@ const (
 	// that a thousand races without a step show none.
 	stepGain = 12.0
 
-	stepSide  = 15  // pairs on either side that are trusted to show a step
-	hugeSide  = 4   // pairs that do where it is …
-	hugeStep  = 15. // … so many standard deviations
-	smallSide = 6   // and that do where it is …
-	plainStep = 3.5 // … so many, and
-	plainSure = 7.0 // … so many of its standard errors
-	leastStep = 0.4 // standard deviations: less matters to nobody
+	stepSide   = 15  // pairs on either side that are trusted to show a step,
+	soundShare = 0.6 // this share of them sound
+	hugeSide   = 4   // pairs that do where it is …
+	hugeStep   = 15. // … so many standard deviations
+	smallSide  = 6   // and that do where it is …
+	plainStep  = 3.5 // … so many, and
+	plainSure  = 8.0 // … so many of its standard errors
+	leastStep  = 0.4 // standard deviations: less matters to nobody
 
 	// leastJump in seconds: the Network Time Protocol sets a clock only when it is 0.125 s
 	// off, else it slews it (STEPT in RFC 5905, section 11.1); a hand sets it more coarsely.
@@ -24,8 +25,10 @@ const (
 
 	stepWindow  = 40  // pairs on either side in which a step must show as sharply
 	stepSharp   = 0.5 // of its size
+	meetWindow  = 12  // pairs on either side that tell how a side goes on
 	mostSteps   = 24
 	polishSteps = 40
+	tryAll      = 60 // pairs up to which every place is tried for a first boundary
 )
 
 // findSteps looks for jumps of the clock and cuts the time at them: over-segmentation,
@@ -33,139 +36,84 @@ const (
 // again, least first, and the others moved to where the pairs beside them fit best.
 func (q *problem) findSteps() {
 	cuts := q.overSegment()
+	if len(q.y) <= tryAll {
+		if k := q.bestCut(); k > 0 && len(cuts) < 2 {
+			cuts = []int{k}
+		}
+	}
 	if len(cuts) == 0 {
 		return
 	}
+	whole := q.copy()
 	q.cutAt(cuts)
-	q.settle()
-	for {
-		k := q.needless()
-		if k < 0 {
-			break
+	q.settle(nearly)
+	if len(cuts) > 2 {
+		// Drift and behind are known better now that levels are free: seen past them,
+		// most of the boundaries are none.
+		shared := q.b[q.levels:]
+		s := q.s
+		*q = *whole
+		copy(q.b[q.levels:], shared)
+		if cuts = q.overSegment(); len(cuts) == 0 {
+			q.settle(nearly)
+			return
 		}
+		q.s = s
+		q.cutAt(cuts)
+		q.settle(nearly)
+	}
+	for k := q.needless(); k >= 0; k = q.needless() {
 		q.merge(k)
-		q.polish(polishSteps)
+		q.polish(polishSteps, nearly)
+		if s := q.scale(); s > 1.25*q.s { // so many stretches had fitted noise
+			q.s = s
+			q.polish(polishSteps, nearly)
+		}
 	}
 	for range 2 {
 		if q.levels == 1 || !q.relocate() {
 			break
 		}
-		q.polish(polishSteps)
+		q.polish(polishSteps, nearly)
 	}
 	if q.levels > 1 {
-		q.settle()
+		q.settle(nearly)
 		for k := q.needless(); k >= 0; k = q.needless() {
 			q.merge(k)
-			q.settle()
+			q.settle(nearly)
 		}
 	}
+}
+
+// bestCut is the pair before which one boundary lessens the bounded loss most.
+func (q *problem) bestCut() int {
+	best, at := math.Inf(1), 0
+	s := max(q.successive(), q.leastScale())
+	for k := smallSide; k <= len(q.y)-smallSide; k++ {
+		if q.stretch[k] != q.stretch[k-1] {
+			continue
+		}
+		try := q.copy()
+		try.s = min(q.s, s)
+		try.cutAt([]int{k})
+		try.polish(8, nearly)
+		if l := try.loss(); l < best {
+			best, at = l, k
+		}
+	}
+	return at
 }
 
 // settle fits and takes the scale anew.
-func (q *problem) settle() {
-	q.polish(polishSteps)
+func (q *problem) settle(enough float64) {
+	q.polish(polishSteps, enough)
 	q.s = q.scale()
-	q.polish(polishSteps)
-}
-
-// overSegment cuts the standardised residuals wherever a level of their own pays, by
-// R-FPOP: optimal partitioning under a bounded loss (Fearnhead and Rigaill, JASA 114
-// (2019) 169; arXiv 1609.07363), here on a grid of levels. Drift was taken off with the
-// residuals, held within what a crystal does: a step must not pass for one.
-func (q *problem) overSegment() []int {
-	const bound, reach = 9.0, 2.0
-	n := len(q.y)
-	b := slices.Clone(q.b)
-	for j := range q.drifts {
-		b[q.levels+j] = min(max(b[q.levels+j], -2*driftSD), 2*driftSD)
-	}
-	r := q.residuals(b, make([]float64, n))
-	sd := q.noiseOfNeighbours(r)
-	z := make([]float64, n)
-	for i := range r {
-		z[i] = r[i] / sd // not over h: it would tear a level that is far off apart
-	}
-	grid := levelGrid(z, reach)
-	g := len(grid)
-	if g < 2 {
-		return nil
-	}
-	penalty := 2*math.Log(float64(n)) + 4
-	f := make([]float64, g)
-	came := make([]bool, n*g) // whether the best way to a level at i jumps there
-	from := make([]int32, n)  // and from which
-	for i, v := range z {
-		best := 0
-		for k := range f {
-			if f[k] < f[best] {
-				best = k
-			}
-		}
-		from[i] = int32(best)
-		jump := f[best] + penalty
-		row := came[i*g : (i+1)*g]
-		for k := range f {
-			c := f[k]
-			if i > 0 && jump < c {
-				c, row[k] = jump, true
-			}
-			d := (v - grid[k]) / q.h[i]
-			f[k] = c + min(float64(d*d), bound)
-		}
-	}
-	at := slices.Index(f, slices.Min(f))
-	var cuts []int
-	for i := n - 1; i > 0; i-- {
-		if came[i*g+at] {
-			cuts = append(cuts, i)
-			at = int(from[i])
-		}
-	}
-	slices.Reverse(cuts)
-	return cuts
-}
-
-// noiseOfNeighbours is successive for any residuals.
-func (q *problem) noiseOfNeighbours(r []float64) float64 {
-	d := make([]float64, 0, len(r))
-	for i := range len(r) - 1 {
-		d = append(d, math.Abs(r[i+1]-r[i])/math.Hypot(q.h[i], q.h[i+1]))
-	}
-	return max(madScale*medianOf(d), q.leastScale())
-}
-
-// levelGrid are the levels worth trying: quarters of a standard deviation where at least a
-// few values lie near. A clock may jump by hours, so the grid has gaps.
-func levelGrid(z []float64, reach float64) []float64 {
-	s := slices.Clone(z)
-	slices.Sort(s)
-	for few := hugeSide - 1; ; few *= 2 {
-		var grid []float64
-		last := math.Inf(-1)
-		for lo, i := 0, 0; i < len(s); i++ {
-			for s[i]-s[lo] > reach {
-				lo++
-			}
-			if i-lo+1 < few {
-				continue
-			}
-			for v := max(math.Floor(s[lo]*4)/4, last+0.25); v <= s[i]; v += 0.25 {
-				grid = append(grid, v)
-				last = v
-			}
-		}
-		if len(grid) <= 300 || few > len(s) {
-			return grid
-		}
-	}
+	q.polish(polishSteps, enough)
 }
 
 // cutAt adds boundaries before these pairs to those that rulings set, each new stretch at
 // its own median.
 func (q *problem) cutAt(cuts []int) {
-	if len(cuts) > mostSteps {
-		cuts = cuts[:mostSteps]
-	}
 	old := slices.Clone(q.stretch)
 	fixed, ruled, b := q.fixed, q.ruled, q.b
 	shared := b[q.levels:]
@@ -205,7 +153,6 @@ func (q *problem) cutAt(cuts []int) {
 			q.b[l] += medianOf(by[l])
 		}
 	}
-	q.columns()
 }
 
 // merge takes out the boundary before stretch k.
@@ -228,13 +175,19 @@ func (q *problem) merge(k int) {
 	q.b = slices.Delete(q.b, k, k+1)
 	q.fixed, q.ruled, q.forced = slices.Delete(q.fixed, k, k+1), slices.Delete(q.ruled, k, k+1), slices.Delete(q.forced, k, k+1)
 	q.levels--
-	q.columns()
+}
+
+// stepNeed is what a boundary must lower the bounded loss by. Many pairs can afford to ask
+// for more, and see more of what bends slowly.
+func (q *problem) stepNeed() float64 {
+	n := float64(len(q.y))
+	return 2*math.Log(n) + stepGain + min(n/50, 6) + 5*max(0, 1-n/60)
 }
 
 // needless finds the boundary that is to be taken out next, -1: none. A cheap bound of
 // what it costs to take it out decides most; where that says that all pay, each is tried.
 func (q *problem) needless() int {
-	need := 2*math.Log(float64(len(q.y))) + stepGain
+	need := q.stepNeed()
 	worst, at := math.Inf(1), -1
 	for k := 1; k < q.levels; k++ {
 		if q.forced[k] {
@@ -266,7 +219,7 @@ func (q *problem) needless() int {
 		}
 		try := q.copy()
 		try.merge(k)
-		try.polish(polishSteps / 2)
+		try.polish(polishSteps/2, nearly)
 		if c := try.loss() - was; c < worst {
 			worst, at = c, k
 		}
@@ -277,11 +230,12 @@ func (q *problem) needless() int {
 	return -1
 }
 
+// copy shares with q what steps don't change: y and the shared columns, as long as all
+// stretches have one drift.
 func (q *problem) copy() *problem {
 	c := *q
 	c.stretch, c.b, c.r, c.w = slices.Clone(q.stretch), slices.Clone(q.b), slices.Clone(q.r), slices.Clone(q.w)
 	c.fixed, c.ruled, c.forced = slices.Clone(q.fixed), slices.Clone(q.ruled), slices.Clone(q.forced)
-	c.y = slices.Clone(q.y)
 	return &c
 }
 
@@ -309,6 +263,7 @@ func (q *problem) doubt(k int) float64 {
 	jump := math.Abs(q.b[k] - q.b[k-1])
 	before, after := q.beside(k)
 	side := math.Min(before.sound, after.sound)
+	enough := math.Min(before.all, after.all) >= stepSide && side >= stepSide*soundShare
 	local := (after.mean + q.b[k]) - (before.mean + q.b[k-1])
 	se := q.s * math.Sqrt(1/max(before.used, 1)+1/max(after.used, 1))
 	huge := jump > hugeStep*q.s && side >= hugeSide
@@ -317,7 +272,7 @@ func (q *problem) doubt(k int) float64 {
 		huge, plain = false, false
 	}
 	switch {
-	case side < stepSide && !huge && !plain:
+	case !enough && !huge && !plain:
 		return 100 - side
 	case jump < max(leastStep*q.s, leastJump):
 		return 10 / (1 + jump)
@@ -325,7 +280,28 @@ func (q *problem) doubt(k int) float64 {
 	if math.Abs(local) < stepSharp*jump || math.Abs(local) < 3*se || local*(q.b[k]-q.b[k-1]) < 0 {
 		return 1
 	}
+	if ends, se := q.meet(k); math.Abs(ends)+2*se < stepSharp*jump {
+		return 1
+	}
 	return 0
+}
+
+// meet is by how much the two sides miss each other at boundary k if each goes on as its
+// nearest pairs do, and the standard error of that: where only the rate changes they meet.
+// Theil–Sen lines, since pairs on a slope have no weight beside a level.
+func (q *problem) meet(k int) (apart, se float64) {
+	at, _ := slices.BinarySearch(q.stretch, int32(k))
+	edge := (q.t[at-1] + q.t[at]) / 2
+	line := func(from, by int) (value, n float64) {
+		var x, y []float64
+		for i := from; i >= 0 && i < len(q.t) && q.level(i) == q.level(from) && len(x) < meetWindow; i += by {
+			x, y = append(x, q.t[i]-edge), append(y, q.r[i])
+		}
+		return TheilSen(x, y).Intercept, float64(len(x))
+	}
+	a, na := line(at-1, -1)
+	b, nb := line(at, 1)
+	return b + q.b[k] - a - q.b[k-1], 2.2 * q.s * math.Sqrt(1/na+1/nb)
 }
 
 // thereAndBack tells whether the stretch after boundary k, or the one before it, is left to
@@ -338,13 +314,14 @@ func (q *problem) thereAndBack(k int, after bool) bool {
 }
 
 // side is what lies on one side of a boundary.
-type side struct{ sound, used, mean float64 }
+type side struct{ all, sound, used, mean float64 }
 
 // beside weighs the pairs of the two stretches at boundary k: how many there are, and the
 // mean residual of the nearest.
 func (q *problem) beside(k int) (before, after side) {
 	at, _ := slices.BinarySearch(q.stretch, int32(k))
 	tell := func(s *side, i int) {
+		s.all++
 		s.sound += min(1, 2*q.w[i])
 		if s.used < stepWindow {
 			s.used += q.w[i]

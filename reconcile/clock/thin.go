@@ -28,7 +28,7 @@ func (q *problem) findStepsThinly() {
 	copy(q.b, few.b)
 	q.s = few.s
 	for range 2 {
-		q.polish(polishSteps)
+		q.polish(polishSteps, nearly)
 		if !q.relocate() {
 			break
 		}

@@ -1,0 +1,131 @@
+package clock
+
+import (
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+// laps are the bursts of a field that passes a line several times, each system missing a
+// tenth, backup's clock off by so many milliseconds.
+func laps(tags, times int, off race.Millis, seed uint64) (main, other [][]race.Instant) {
+	d := rand.New(rand.NewPCG(seed, 21))
+	for range tags {
+		at := zero + race.Instant(d.IntN(600_000))
+		lap := 900_000 + d.NormFloat64()*90_000
+		var a, b []race.Instant
+		for range times {
+			at += race.Instant(lap * (1 + .03*d.NormFloat64()))
+			if d.Float64() > .1 {
+				a = append(a, at)
+			}
+			if d.Float64() > .1 {
+				b = append(b, at.Add(off+race.Millis(500+200*d.NormFloat64())))
+			}
+		}
+		main, other = append(main, a), append(other, b)
+	}
+	return main, other
+}
+
+func TestTheVoteFindsAnyOffset(t *testing.T) {
+	for _, c := range []struct {
+		off   race.Millis
+		named string
+	}{
+		{3217, ""}, {-9827, ""}, {3600_000, "1 hour ahead: a time zone"}, {-2*3600_000 + 400, "2 hours behind"}, {5*3600_000 + 1800_000, "5.5 hours ahead"},
+		{86400_000 * 365, "365 days ahead: a wrong date"}, {86400_000 + 3600_000, "25 hours ahead: a wrong date and a time zone"},
+		{17_600, "18 s ahead: satellite time"}, {-37_500, "37 s behind: satellite time"}, {600_000, ""},
+	} {
+		for _, tags := range []int{20, 300} {
+			main, other := laps(tags, 3, c.off, uint64(tags))
+			v := CoarseVote(main, other)
+			if !v.OK || v.Offset < c.off || v.Offset > c.off+1000 {
+				t.Errorf("offset %d, %d tags: %+v", c.off, tags, v)
+			}
+			if !strings.HasPrefix(v.Named, c.named) || c.named == "" && v.Named != "" {
+				t.Errorf("offset %d: named %q, want %q", c.off, v.Named, c.named)
+			}
+		}
+	}
+}
+
+func TestTheVoteIsRefusedWithItsReason(t *testing.T) {
+	if v := CoarseVote(nil, nil); v.OK || v.Why != "no tag was seen by both" {
+		t.Errorf("%+v", v)
+	}
+	main, other := laps(3, 1, 5000, 3)
+	if v := CoarseVote(main[:1], other[:1]); v.OK || !strings.Contains(v.Why, "too few") && !strings.Contains(v.Why, "no tag") {
+		t.Errorf("one tag: %+v", v)
+	}
+	// A bunch that stays together for every lap, laps of the same length: any lap's
+	// difference is as good as another.
+	main, other = nil, nil
+	for i := range 30 {
+		var a, b []race.Instant
+		for k := range 10 {
+			a = append(a, zero+race.Instant(k*200_000+i*30))
+			if k >= 5 {
+				b = append(b, zero+race.Instant(k*200_000+i*30+900))
+			}
+		}
+		main, other = append(main, a), append(other, b)
+	}
+	if v := CoarseVote(main, other); v.OK || !strings.Contains(v.Why, "not clear") {
+		t.Errorf("equal laps: %+v", v)
+	}
+}
+
+func TestAVoteOfFewTagsCountsWhenNearlyAllAgree(t *testing.T) {
+	main := [][]race.Instant{{zero}, {zero + 7000}, {zero + 20000}, {zero + 90_000}}
+	var other [][]race.Instant
+	for _, m := range main {
+		other = append(other, []race.Instant{m[0] + 3300})
+	}
+	if v := CoarseVote(main, other); !v.OK || v.Offset != 3300 {
+		t.Errorf("%+v", v)
+	}
+}
+
+func TestAClockSetByAnHourDuringTheRaceTurnsTheVote(t *testing.T) {
+	main, other := laps(200, 3, 3600_000, 4)
+	turn := zero + 1800_000
+	for k := range other {
+		for i, o := range other[k] {
+			if o > turn+3600_000 {
+				other[k][i] = o - 3600_000 + 400
+			}
+		}
+		slices.Sort(other[k])
+	}
+	v := CoarseVote(main, other)
+	if !v.OK || len(v.Turns) != 2 {
+		t.Fatalf("%+v", v)
+	}
+	if a := v.At(zero + 600_000); a < 3600_000 || a > 3601_000 {
+		t.Errorf("before: %v", a)
+	}
+	if b := v.At(zero + 3600_000); b < 500 || b > 1400 {
+		t.Errorf("after: %v", b)
+	}
+}
+
+func TestPairUpTakesMutualNearestAndLeavesWhoStaysNear(t *testing.T) {
+	main := [][]race.Instant{{zero, zero + 600_000}, {zero + 1000}, {zero, zero + 9000}, {zero}, {}}
+	other := [][]race.Instant{{zero + 3200, zero + 603_300}, {zero + 4100, zero + 6000}, {zero + 3300}, {zero + 20_000}, {zero}}
+	got := PairUp(main, other, 3200, 0)
+	want := []Match{{0, 0, 0}, {0, 1, 1}, {1, 0, 0}, {2, 0, 0}}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	// Two bursts nearly as near as each other: neither is taken.
+	if got := PairUp([][]race.Instant{{zero}}, [][]race.Instant{{zero + 3000, zero + 4500}}, 3200, 0); len(got) != 0 && got[0] == (Match{0, 0, 1}) {
+		t.Errorf("got %v", got)
+	}
+	if got := PairUp([][]race.Instant{{zero}}, [][]race.Instant{{zero + 2000, zero + 4500}}, 3200, 0); len(got) != 0 {
+		t.Errorf("a lingerer was taken: %v", got)
+	}
+}
