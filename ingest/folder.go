@@ -4,13 +4,16 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
 
 	"twinmat/ingest/follow"
 	"twinmat/ingest/journal"
+	"twinmat/ingest/logs"
 	"twinmat/ingest/plan"
 	"twinmat/reconcile"
 	"twinmat/reconcile/race"
@@ -51,6 +54,12 @@ func Read(path string) (*Folder, error) {
 	if err != nil {
 		return nil, err
 	}
+	if !f.copied() {
+		if reads, err := logs.ReadAll(f.Dir, f.Plan); err == nil {
+			f.Reads = reads
+			return f, nil
+		} // else log by log, which tells what is wrong with one
+	}
 	f.Reads = make([]*race.Reads, len(f.Plan.Logs))
 	errs := make([]error, len(f.Plan.Logs))
 	var wg sync.WaitGroup
@@ -69,6 +78,20 @@ func Read(path string) (*Folder, error) {
 		}
 	}
 	return f, nil
+}
+
+// copied tells whether the console may have kept copies of the logs, which count with them,
+// or a log has more files than are followed.
+func (f *Folder) copied() bool {
+	if _, err := os.Lstat(filepath.Join(f.Dir, "kept")); !errors.Is(err, fs.ErrNotExist) {
+		return true
+	}
+	for i := range f.Plan.Logs {
+		if paths, err := logs.Match(f.Dir, f.Plan.Logs[i].Path); err != nil || len(paths) > follow.MaxFiles {
+			return true
+		}
+	}
+	return false
 }
 
 // Open reads plan, lists and rulings, not the logs.

@@ -33,7 +33,7 @@ const (
 	secondLook = 2 * time.Second
 	// One that is never quiet is compared whole so often.
 	wholeLook = 30 * time.Second
-	maxFiles  = 200 // of one log
+	MaxFiles  = 200 // of one log: more are not read
 )
 
 // Log follows the files of one [[line.log]]. It is used from one goroutine.
@@ -191,9 +191,9 @@ func (l *Log) match() ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(found) > maxFiles {
-		l.said = fmt.Sprintf("%d files match %s; only the first %d are read", len(found), l.glob, maxFiles)
-		found = found[:maxFiles]
+	if len(found) > MaxFiles {
+		l.said = fmt.Sprintf("%d files match %s; only the first %d are read", len(found), l.glob, MaxFiles)
+		found = found[:MaxFiles]
 	}
 	if len(found) == 0 && !strings.ContainsAny(l.glob, "*?[") {
 		if info, err := os.Stat(filepath.Join(l.dir, filepath.FromSlash(l.glob))); err == nil && info.IsDir() {
