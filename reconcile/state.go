@@ -157,7 +157,7 @@ func (r *run) systemRows(st *race.State) {
 		for sys := race.Main; sys < race.Systems; sys++ {
 			row := race.SystemRow{Line: l, System: sys, Passings: tallies[l][sys].passings, First: tallies[l][sys].first, Last: tallies[l][sys].last,
 				SeenOfAll: math.NaN(), MissedByAll: math.NaN()}
-			tags := map[string]bool{}
+			var tags map[string]bool // only where several logs may hold the same ones
 			for _, s := range r.plan.Lines[l].Logs {
 				if r.src[s].system != sys {
 					continue
@@ -167,21 +167,52 @@ func (r *run) systemRows(st *race.State) {
 					row.Reads += x.Kept - r.src[s].elsewhere
 					row.BadLines += x.BadLines
 					row.Repeated += x.Repeated
-					for i := range x.Tags {
-						if lo, hi := r.hereIn(s, x.Tags[i].Reads); lo < hi {
-							tags[x.Tags[i].Tag] = true
-						}
-					}
+					tags = r.countTags(&row, s, tags)
 				}
 			}
 			if row.Sources == nil {
 				continue
 			}
-			row.Tags = len(tags)
 			if all[l] > 0 {
 				row.SeenOfAll = float64(tallies[l][sys].inSplit) / float64(all[l])
 			}
 			st.Systems = append(st.Systems, row)
+		}
+	}
+}
+
+// countTags adds the tags of one more log to a row's. The first log's need no table to tell
+// them apart; it is made for all when a second one comes.
+func (r *run) countTags(row *race.SystemRow, s int, tags map[string]bool) map[string]bool {
+	first := len(row.Sources) == 1
+	if !first && tags == nil {
+		tags = map[string]bool{}
+		for _, t := range row.Sources[:len(row.Sources)-1] {
+			r.tagsHere(t, func(tag string) { tags[tag] = true })
+		}
+	}
+	r.tagsHere(s, func(tag string) {
+		if first {
+			row.Tags++
+		} else {
+			tags[tag] = true
+		}
+	})
+	if !first {
+		row.Tags = len(tags)
+	}
+	return tags
+}
+
+// tagsHere calls f for each tag that has reads of a log in its from and to.
+func (r *run) tagsHere(s int, f func(tag string)) {
+	x := r.src[s].reads
+	if x == nil {
+		return
+	}
+	for i := range x.Tags {
+		if lo, hi := r.hereIn(s, x.Tags[i].Reads); lo < hi {
+			f(x.Tags[i].Tag)
 		}
 	}
 }
