@@ -52,8 +52,38 @@ func (t Instant) Format(zone *time.Location) string {
 	if t == NoInstant {
 		return ""
 	}
-	return t.Time(zone).Format("2006-01-02T15:04:05.000Z07:00")
+	at := t.Time(zone)
+	year, month, day := at.Date()
+	if year < 0 || year > 9999 {
+		return at.Format("2006-01-02T15:04:05.000Z07:00")
+	}
+	hour, minute, second := at.Clock()
+	ms := at.Nanosecond() / 1e6
+	b := make([]byte, 0, 29) // written out: an export has a million of them
+	b = digits(b, year/100)
+	b = append(digits(b, year%100), '-')
+	b = append(digits(b, int(month)), '-')
+	b = append(digits(b, day), 'T')
+	b = append(digits(b, hour), ':')
+	b = append(digits(b, minute), ':')
+	b = append(digits(b, second), '.')
+	b = append(b, byte('0'+ms/100))
+	b = digits(b, ms%100)
+	_, offset := at.Zone()
+	if offset == 0 {
+		return string(append(b, 'Z'))
+	}
+	sign := byte('+')
+	if offset /= 60; offset < 0 {
+		sign, offset = '-', -offset
+	}
+	b = append(b, sign)
+	b = append(digits(b, offset/60), ':')
+	return string(digits(b, offset%60))
 }
+
+// digits appends a number of two digits.
+func digits(b []byte, n int) []byte { return append(b, byte('0'+n/10), byte('0'+n%10)) }
 
 // Clock writes hh:mm:ss in the zone, "" for no instant.
 func (t Instant) Clock(zone *time.Location) string {
