@@ -132,11 +132,12 @@ func (q *problem) shapeLikelihood(share, usual float64) float64 {
 }
 
 const (
-	gross      = 6.0  // standard deviations: beyond, a pair is no crossing of both
-	coverage   = 0.95 // of the interval
-	mostCover  = 0.965
-	medianDof  = 0.6 // degrees of freedom that a pair gives to a scale found as a median, and drawn to a belief
-	orderPairs = 40  // pairs from which order statistics weigh half
+	gross       = 6.0  // standard deviations: beyond, a pair is no crossing of both
+	coverage    = 0.95 // of the interval
+	mostCover   = 0.965
+	medianDof   = 0.5 // degrees of freedom that a pair gives to a scale found as a median,
+	believedDof = 4   // and those of the belief that it is drawn to
+	orderPairs  = 40  // pairs from which order statistics weigh half
 )
 
 // quantile is what times the standard deviation of a prediction holds 95 % of the
@@ -159,7 +160,7 @@ func (q *problem) quantile(leverage []float64) float64 {
 		}
 	}
 	n := float64(len(z))
-	dof := max(1, medianDof*n)
+	dof := medianDof*n + believedDof*max(0, 1-n/60)
 	if len(z) < 3 {
 		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.5 + coverage/2)
 	}
