@@ -23,6 +23,7 @@ const (
 	// off, else it slews it (STEPT in RFC 5905, section 11.1); a hand sets it more coarsely.
 	leastJump = 0.1
 
+	behindFar   = 4.0 // metres: antennas stand no further apart
 	stepWindow  = 40  // pairs on either side in which a step must show as sharply
 	stepSharp   = 0.5 // of its size
 	meetWindow  = 12  // pairs on either side that tell how a side goes on
@@ -268,6 +269,9 @@ func (q *problem) doubt(k int) float64 {
 	se := q.s * math.Sqrt(1/max(before.used, 1)+1/max(after.used, 1))
 	huge := jump > hugeStep*q.s && side >= hugeSide
 	plain := jump > plainStep*q.s && side >= smallSide && math.Abs(local) > plainSure*se
+	if q.turns(k, jump) {
+		return 50
+	}
 	if q.thereAndBack(k, after.sound < before.sound) {
 		huge, plain = false, false
 	}
@@ -302,6 +306,29 @@ func (q *problem) meet(k int) (apart, se float64) {
 	a, na := line(at-1, -1)
 	b, nb := line(at, 1)
 	return b + q.b[k] - a - q.b[k-1], 2.2 * q.s * math.Sqrt(1/na+1/nb)
+}
+
+// turns tells whether a boundary may be no more than the field's turning round: hardly a
+// group has pairs on both sides, and behind on the other side of main explains the jump.
+func (q *problem) turns(k int, jump float64) bool {
+	if len(q.class) < 2 || q.classes == 0 {
+		return false
+	}
+	before, after := make([]int, len(q.class)), make([]int, len(q.class))
+	for i, p := range q.pairs {
+		switch q.level(i) {
+		case k - 1:
+			before[p.Group]++
+		case k:
+			after[p.Group]++
+		}
+	}
+	both, reach := 0, 0.0
+	for g := range before {
+		both += min(before[g], after[g])
+		reach = max(reach, 2*behindFar*q.usual[g])
+	}
+	return both < hugeSide && jump < reach
 }
 
 // thereAndBack tells whether the stretch after boundary k, or the one before it, is left to
