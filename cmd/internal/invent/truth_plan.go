@@ -219,11 +219,11 @@ accept() {
     trap 'rm -rf "$out"' EXIT
     $program export "$RACE" --out "$out" >/dev/null || echo "no export" >&2
   fi
-  ids=$(awk -F, -v kind="$1" -v bib="$2" -v split="$3" -v tag="$4" '
+  ids=$(awk -F, -v kind="$1" -v bib="$2" -v mark="$3" -v tag="$4" '
     NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next }
     $at["kind"] != kind || $at["status"] != "open" { next }
     bib != "" && $at["bib"] != bib { next }
-    split != "" && $at["split"] != "" && $at["split"] != split { next }
+    mark != "" && $at["split"] != "" && $at["split"] != mark { next }
     tag != "" && $at["tag"] != tag { next }
     { print $at["id"] }' "$out/suspects.csv" 2>/dev/null)
   [ -n "$ids" ] || none=$((none + 1))
