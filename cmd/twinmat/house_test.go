@@ -1,0 +1,96 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// packages are the project's, by their folder below its root, without their tests.
+func packages(t *testing.T) (imports map[string][]string, documented map[string]bool) {
+	t.Helper()
+	imports, documented = map[string][]string{}, map[string]bool{}
+	root := filepath.Join("..", "..")
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (d.Name() == "testdata" || strings.HasPrefix(d.Name(), ".") && d.Name() != "..") {
+			return filepath.SkipDir
+		}
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly|parser.ParseComments)
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(root, filepath.Dir(path))
+		if err != nil {
+			return err
+		}
+		dir := filepath.ToSlash(rel)
+		if imports[dir] == nil {
+			imports[dir] = []string{}
+		}
+		for _, i := range f.Imports {
+			imports[dir] = append(imports[dir], strings.Trim(i.Path.Value, `"`))
+		}
+		documented[dir] = documented[dir] || f.Doc != nil
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return imports, documented
+}
+
+// The house stands on this: what computes knows no files, no clock on the wall and no
+// screen; what shows computes nothing; nothing looks sideways into another's room.
+func TestNobodyImportsAgainstTheHouse(t *testing.T) {
+	imports, _ := packages(t)
+	within := func(path, room string) bool { return path == room || strings.HasPrefix(path, room+"/") }
+	sideways := map[string][]string{ // what one room of reconcile may see besides race, and why
+		"reconcile/course":  {"twinmat/reconcile/pace"},                               // a start off the grid is told by the top speed
+		"reconcile/suspect": {"twinmat/reconcile/pace"},                               // impossible is faster than anybody ever was
+		"reconcile/export":  {"twinmat/reconcile/result"},                             // rows stand in the order of ranks
+		"reconcile/report":  {"twinmat/reconcile/export", "twinmat/reconcile/result"}, // counts of states, inputs with their hashes
+	}
+	for dir, paths := range imports {
+		for _, p := range paths {
+			switch {
+			case within(dir, "reconcile"):
+				if within(p, "twinmat/ingest") || within(p, "twinmat/tui") || within(p, "twinmat/cmd") || p == "os" || p == "net" || p == "math/rand" || strings.HasPrefix(p, "github.com/") {
+					t.Errorf("%s imports %s: the computation is pure", dir, p)
+				}
+				if dir != "reconcile" && within(p, "twinmat/reconcile") && p != "twinmat/reconcile/race" && !slices.Contains(sideways[dir], p) {
+					t.Errorf("%s imports %s: rooms of reconcile see race, and nothing sideways", dir, p)
+				}
+			case within(dir, "ingest"):
+				if within(p, "twinmat/tui") || within(p, "twinmat/cmd") {
+					t.Errorf("%s imports %s: what comes in knows nothing of who shows it", dir, p)
+				}
+			case within(dir, "tui"):
+				if within(p, "twinmat/ingest") || within(p, "twinmat/cmd") {
+					t.Errorf("%s imports %s: the console asks its desk", dir, p)
+				}
+			}
+		}
+	}
+	if len(imports) < 20 {
+		t.Errorf("only %d packages were found", len(imports))
+	}
+}
+
+func TestEveryPackageSaysWhatItIs(t *testing.T) {
+	_, documented := packages(t)
+	for dir, ok := range documented {
+		if !ok {
+			t.Errorf("%s has no package comment", dir)
+		}
+	}
+}
