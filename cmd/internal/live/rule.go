@@ -13,6 +13,9 @@ import (
 	"twinmat/reconcile/ruling"
 )
 
+// madeForm is how a ruling tells when it was made: RFC 3339 with milliseconds.
+const madeForm = "2006-01-02T15:04:05.000Z07:00"
+
 // State is the last one computed, computing it if there is none.
 func (r *Race) State() *race.State {
 	r.engineMu.Lock()
@@ -30,7 +33,7 @@ func (r *Race) Preview(x race.Ruling) (*race.State, error) {
 	if err := ruling.Applies(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
 		return nil, err
 	}
-	x.Seq = next(in.Rulings)
+	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
 	in.Rulings = append(in.Rulings, r.evidence(x))
 	var e reconcile.Engine
 	return e.Compute(in), nil
@@ -64,7 +67,7 @@ func (r *Race) Rule(x race.Ruling, who string) (race.Ruling, error) {
 		return x, fmt.Errorf("refused: %w", err)
 	}
 	x = r.evidence(x)
-	x.Made, x.Who = time.Now().Format("2006-01-02T15:04:05.000Z07:00"), who
+	x.Made, x.Who = time.Now().Format(madeForm), who
 	if err := r.journal.Append(&x); err != nil {
 		return x, err
 	}
