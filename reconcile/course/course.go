@@ -36,13 +36,13 @@ type Anchor struct {
 
 // Assignment is which passing fills which split.
 type Assignment struct {
-	Split      []int       // per passing: index in Splits, -1: none
-	Fate       []race.Fate // per passing
-	Doubtful   []bool      // per passing: the runner-up has it elsewhere, and is nearly as likely
-	Margin     float64     // nats to the runner-up
-	Cost       float64
-	Level      float64 // log s/m against the field's factors, NaN: unknown
-	OutOfOrder bool
+	Split      []int        // per passing: index in Splits, -1: none
+	Fate       []race.Fate  // per passing
+	Doubtful   []bool       // per passing: the runner-up has it elsewhere, and is nearly as likely
+	Margin     float64      // nats to the runner-up, infinite where no search was needed
+	Cost       float64      // nats, 0 where no search was needed
+	Level      float64      // log s/m against the field's factors, NaN: unknown
+	OutOfOrder bool         // the course can't give this order of passings
 	Splits     []race.Split // the course's, open laps written out as far as they came
 }
 
@@ -53,44 +53,41 @@ const sureMargin = 3
 // ones it takes the earlier passings.
 func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 	out := Assignment{Split: make([]int, len(ps)), Fate: make([]race.Fate, len(ps)), Doubtful: make([]bool, len(ps)), Level: math.NaN(), Margin: math.Inf(1), Splits: c.Splits}
-	use, index := sift(c, ps, a, &out)
-	if c.Open {
-		out.Splits = laps(c, len(use))
-	}
-	if len(use) == 0 || len(out.Splits) == 0 {
-		out.Splits = c.Splits
+	s := scratch.Get().(*search)
+	defer scratch.Put(s)
+	s.sift(c, ps, a, &out)
+	if len(s.ps) == 0 || len(c.Splits) == 0 {
 		return out
 	}
-	s := newSearch(out.Splits, use, a, f)
-	path, ok := s.obvious()
-	if !ok {
-		path = s.best(&out, index)
+	s.lay(c, f, a)
+	if !s.obvious() {
+		s.best(&out)
 	}
 	last := len(c.Splits)
-	for k, split := range path {
-		out.Split[index[k]] = split
+	for k, split := range s.path {
+		out.Split[s.index[k]] = split
 		last = max(last, split+1)
 	}
-	out.Level = s.level(path)
-	s.fates(path, index, &out)
-	if c.Open {
-		out.Splits = out.Splits[:last]
+	out.Level = s.level()
+	s.fates(&out)
+	if last > len(c.Splits) {
+		out.Splits = laps(c, last)
 	}
 	return out
 }
 
 // sift leaves out the passings that can fill no split, each with its reason.
-func sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) (use []Passing, index []int) {
+func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
 	until := a.Until
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
 	}
 	grid := soonest(c, a)
-	use, index = make([]Passing, 0, len(ps)), make([]int, 0, len(ps))
+	s.ps, s.index = s.ps[:0], s.index[:0]
 	for i, p := range ps {
 		out.Split[i] = -1
 		switch {
-		case !slices.ContainsFunc(c.Splits, func(s race.Split) bool { return s.Line == p.Line }):
+		case !runsOver(c, p.Line):
 			out.Fate[i] = race.NotOnCourse
 		case a.Gun.Known() && p.At < a.Gun.Add(-a.Early):
 			out.Fate[i] = race.BeforeGun
@@ -99,20 +96,28 @@ func sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) (use []Passin
 		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line:
 			out.Fate[i] = race.StayedNear // off the grid: the start, and no lap
 		default:
-			use, index = append(use, p), append(index, i)
+			s.ps, s.index = append(s.ps, p), append(s.index, i)
 		}
 	}
-	return use, index
+}
+
+func runsOver(c *race.Course, line int) bool {
+	for i := range c.Splits {
+		if c.Splits[i].Line == line {
+			return true
+		}
+	}
+	return false
 }
 
 // soonest is the shortest time after the gun in which anybody can have come round to a
 // first split that is a lap, with room for a distance that is told wrong: what crosses its
 // line before is the start. 0 where the first split is none.
 func soonest(c *race.Course, a Anchor) race.Millis {
-	first := &c.Splits[0]
-	if first.Lap == 0 || first.At <= 0 {
+	if len(c.Splits) == 0 || c.Splits[0].Lap == 0 || c.Splits[0].At <= 0 {
 		return 0
 	}
+	first := &c.Splits[0]
 	top := pace.Ceiling(first.Sport, first.At)
 	if a.MaxSpeed > 0 && (top == 0 || a.MaxSpeed < top) {
 		top = a.MaxSpeed
@@ -138,13 +143,13 @@ func flagged(c *race.Course, ps []Passing, at, until race.Instant) race.Instant 
 	return until
 }
 
-// laps writes an open course's laps out as far as anybody with so many passings can have
-// come: half of them missed, and a few more.
-func laps(c *race.Course, passings int) []race.Split {
-	out := slices.Clone(c.Splits)
+// laps writes an open course out to so many splits.
+func laps(c *race.Course, splits int) []race.Split {
+	out := slices.Grow(slices.Clone(c.Splits), splits-len(c.Splits))
 	first := c.Splits[len(c.Splits)-1]
 	stem := strings.TrimSuffix(first.ID, strconv.Itoa(first.Lap))
-	for n := first.Lap + 1; n <= 2*passings+8; n++ {
+	for len(out) < splits {
+		n := first.Lap + 1 + len(out) - len(c.Splits)
 		s := first
 		s.Lap, s.ID, s.At = n, stem+strconv.Itoa(n), first.At+float64(n-first.Lap)*c.LapLength
 		out = append(out, s)

@@ -2,7 +2,6 @@ package course
 
 import (
 	"math"
-	"slices"
 
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
@@ -23,124 +22,76 @@ type Field struct {
 	Scatter []float64 // per split: robust sd of an athlete's stretch against their own level
 	Miss    []float64 // per split: share that all systems missed, of those seen later
 	Extra   float64   // share of passings that fill no split
+	Rest    float64   // how dense slow laps lie that are no two laps: share a unit of log time
 	N       int       // athletes
 }
 
 // enough athletes to learn from.
 const enough = 6
 
-// factor is the log pace of the stretch that ends at a split, at level 0.
-func (f *Field) factor(splits []race.Split, s int) float64 {
-	if f != nil && f.N >= enough {
-		if s < len(f.Factor) {
-			return f.Factor[s]
-		}
-		if n := len(f.Factor); n > 0 && splits[s].Lap > 0 { // laps beyond those that were learnt
-			return f.Factor[n-1]
-		}
-	}
-	v, _ := pace.Typical(splits[s].Sport)
-	return -math.Log(v)
-}
-
-// prior is what is believed of a level: its mean and sd.
-func (f *Field) prior() (mu, sd float64) {
-	if f != nil && f.N >= enough {
-		return f.Pace, math.Max(f.Spread, 0.1)
-	}
-	return 0, 0.3
-}
-
-// sigma is the scatter of one stretch against the athlete's own level.
-func (f *Field) sigma() float64 {
-	if f == nil || f.N < enough || len(f.Scatter) == 0 {
-		return 0.12
-	}
-	// A bunch rides as one; who was dropped from it does not.
-	return math.Min(math.Max(1.2*median(f.Scatter), 0.12), 0.35)
-}
-
-// missPrice is that of one split's miss.
-func (f *Field) missPrice(s int) float64 {
-	if f == nil || f.N < enough || len(f.Miss) == 0 {
-		return missFirst
-	}
-	m := f.Miss[len(f.Miss)-1]
-	if s < len(f.Miss) {
-		m = f.Miss[s]
-	}
-	return -math.Log(math.Min(math.Max(m, 0.015), 0.3))
-}
-
 // Learn takes from a field what it teaches of its course: a two-way median polish (Tukey)
 // of the log pace of each stretch, athlete by split, and robust spreads of what remains.
 func Learn(c *race.Course, runs []Run) Field {
 	n := len(c.Splits)
-	for _, r := range runs {
-		n = max(n, len(r.Times))
+	for i := range runs {
+		n = max(n, len(runs[i].Times))
 	}
 	f := Field{Factor: make([]float64, n), Scatter: make([]float64, n), Miss: make([]float64, n), Extra: 0.03}
-	cells := make([][]float64, len(runs)) // log s/m, NaN unknown
-	for i, r := range runs {
-		cells[i] = paces(c, r, n)
-	}
+	t := newTable(c, runs, n)
 	for s := range f.Factor {
 		v, _ := pace.Typical(sportAt(c, s))
 		f.Factor[s] = -math.Log(v)
 	}
-	levels := make([]float64, len(runs))
+	own := n // splits with a factor of their own
+	if c.Open {
+		own = len(c.Splits)
+	}
 	for range 3 {
-		polish(cells, f.Factor, levels)
+		t.polish(f.Factor, own)
 	}
-	var known []float64
-	for _, l := range levels {
-		if !math.IsNaN(l) {
-			known = append(known, l)
-		}
-	}
+	t.levelsFrom(f.Factor)
+	known := t.known()
 	f.N = len(known)
 	if f.N < enough {
 		return f
 	}
-	f.Pace, f.Spread = median(known), spread(known, median(known))
-	var all []float64
-	col := make([][]float64, n)
-	for i := range cells {
-		for s, v := range cells[i] {
-			if !math.IsNaN(v) && !math.IsNaN(levels[i]) {
-				x := math.Abs(v - f.Factor[s] - levels[i])
-				col[s], all = append(col[s], x), append(all, x)
-			}
-		}
-	}
-	whole := 1.4826 * median(all)
-	for s := range col {
-		f.Scatter[s] = whole
-		if len(col[s]) >= 20 {
-			f.Scatter[s] = 1.4826 * median(col[s])
-		}
-	}
-	f.misses(runs)
+	f.Pace = middling(known)
+	f.Spread = spread(known, f.Pace)
+	t.scatter(c, &f)
+	f.rests(c, t)
+	f.misses(c, runs)
 	f.publish()
 	return f
 }
 
-// paces are the log s/m of an athlete's stretches between neighbouring splits.
-func paces(c *race.Course, r Run, n int) []float64 {
-	out := make([]float64, n)
-	prev, at := r.Gun, 0.0
-	for s := range out {
-		out[s] = math.NaN()
-		t, here := race.NoInstant, splitAt(c, s)
-		if s < len(r.Times) {
-			t = r.Times[s]
+// table holds the log s/m of the stretches between neighbouring splits, athlete by split,
+// NaN where either end is missing.
+type table struct {
+	rows, cols int
+	cells      []float64
+	levels     []float64 // per athlete
+	buf        []float64
+}
+
+func newTable(c *race.Course, runs []Run, n int) *table {
+	t := &table{rows: len(runs), cols: n, cells: make([]float64, len(runs)*n), levels: make([]float64, len(runs)), buf: make([]float64, 0, max(n, len(runs)))}
+	for i := range runs {
+		r := &runs[i]
+		prev, at := r.Gun, 0.0
+		for s := range n {
+			now, here := race.NoInstant, splitAt(c, s)
+			if s < len(r.Times) {
+				now = r.Times[s]
+			}
+			x := math.NaN()
+			if now.Known() && prev.Known() && now > prev && here > at {
+				x = math.Log(float64(now-prev) / 1000 / (here - at))
+			}
+			t.cells[i*n+s] = x
+			prev, at = now, here
 		}
-		if t.Known() && prev.Known() && t > prev && here > at {
-			out[s] = math.Log(float64(t-prev) / 1000 / (here - at))
-		}
-		prev, at = t, here
 	}
-	return out
+	return t
 }
 
 func splitAt(c *race.Course, s int) float64 {
@@ -152,56 +103,177 @@ func splitAt(c *race.Course, s int) float64 {
 
 func sportAt(c *race.Course, s int) string { return c.Splits[min(s, len(c.Splits)-1)].Sport }
 
-// polish is one round: athletes' levels from the factors, then factors from the levels.
-func polish(cells [][]float64, factor, levels []float64) {
-	var buf []float64
-	for i := range cells {
-		buf = buf[:0]
-		for s, v := range cells[i] {
-			if !math.IsNaN(v) {
+// polish is one round: athletes' levels from the factors, then factors from the levels. Laps
+// without end share one: few come to the late ones, each at another hour, and a factor of
+// their own would only tell how many were counted.
+func (t *table) polish(factor []float64, own int) {
+	t.levelsFrom(factor)
+	buf := t.buf[:0]
+	for s := range own {
+		buf = t.column(buf[:0], s)
+		if len(buf) >= enough {
+			factor[s] = middling(buf)
+		}
+	}
+	buf = buf[:0]
+	for s := own; s < len(factor); s++ {
+		buf = t.column(buf, s)
+	}
+	t.buf = buf
+	if len(buf) < enough {
+		return
+	}
+	shared := middling(buf)
+	for s := own; s < len(factor); s++ {
+		factor[s] = shared
+	}
+}
+
+// column appends a split's paces against the athletes' levels.
+func (t *table) column(buf []float64, s int) []float64 {
+	for i, l := range t.levels {
+		if v := t.cells[i*t.cols+s] - l; v == v {
+			buf = append(buf, v)
+		}
+	}
+	return buf
+}
+
+func (t *table) levelsFrom(factor []float64) {
+	for i := range t.levels {
+		buf := t.buf[:0]
+		for s, v := range t.cells[i*t.cols : (i+1)*t.cols] {
+			if v == v {
 				buf = append(buf, v-factor[s])
 			}
 		}
-		levels[i] = math.NaN()
+		t.levels[i] = math.NaN()
 		if len(buf) > 0 {
-			levels[i] = median(buf)
-		}
-	}
-	for s := range factor {
-		buf = buf[:0]
-		for i := range cells {
-			if v := cells[i][s]; !math.IsNaN(v) && !math.IsNaN(levels[i]) {
-				buf = append(buf, v-levels[i])
-			}
-		}
-		if len(buf) >= enough {
-			factor[s] = median(buf)
+			t.levels[i] = middling(buf)
 		}
 	}
 }
 
-// misses counts, of those seen later, who lacks a split.
-func (f *Field) misses(runs []Run) {
-	for s := range f.Miss {
-		missed, chances := 1.0, 20.0 // shrunk towards one in twenty
-		for _, r := range runs {
-			later := false
-			for t := s + 1; t < len(r.Times) && !later; t++ {
-				later = r.Times[t].Known()
+func (t *table) known() []float64 {
+	var known []float64
+	for _, l := range t.levels {
+		if l == l {
+			known = append(known, l)
+		}
+	}
+	return known
+}
+
+// scatter finds the robust sd of each split's residuals. One of few takes that of all. Laps
+// share theirs, from the difference of each to the one before: a pace that fades over hours
+// is no scatter.
+func (t *table) scatter(c *race.Course, f *Field) {
+	var all, laps []float64
+	col := make([]float64, 0, t.rows)
+	for s := range f.Scatter {
+		col = col[:0]
+		for i, l := range t.levels {
+			if x := math.Abs(t.cells[i*t.cols+s] - f.Factor[s] - l); x == x {
+				col = append(col, x)
 			}
-			if later {
-				chances++
-				if !r.Times[s].Known() {
-					missed++
+		}
+		all = append(all, col...)
+		if s > 0 && lapAt(c, s) {
+			for i := range t.levels {
+				if x := math.Abs(t.cells[i*t.cols+s] - f.Factor[s] - t.cells[i*t.cols+s-1] + f.Factor[s-1]); x == x {
+					laps = append(laps, x/math.Sqrt2)
 				}
 			}
 		}
-		f.Miss[s] = missed / chances
+		f.Scatter[s] = math.NaN()
+		if len(col) >= 20 {
+			f.Scatter[s] = 1.4826 * middling(col)
+		}
+	}
+	whole := 1.4826 * middling(all)
+	ofLaps := whole
+	if len(laps) > 0 {
+		ofLaps = 1.4826 * middling(laps)
+	}
+	for s, x := range f.Scatter {
+		switch {
+		case lapAt(c, s):
+			f.Scatter[s] = ofLaps
+		case x != x:
+			f.Scatter[s] = whole
+		}
 	}
 }
 
+// rests counts the laps between one and two laps long: no missed lap explains them, so they
+// tell how often people stop.
+func (f *Field) rests(c *race.Course, t *table) {
+	const from, to = 0.3, 0.55
+	n, all := 0.0, 0.0
+	for s := range f.Factor {
+		if !lapAt(c, s) {
+			continue
+		}
+		for i, l := range t.levels {
+			if x := t.cells[i*t.cols+s] - f.Factor[s] - l; x == x {
+				all++
+				if x > from && x < to {
+					n++
+				}
+			}
+		}
+	}
+	if all > 0 {
+		f.Rest = (n + 0.5) / (all + 100) / (to - from)
+	}
+}
+
+func lapAt(c *race.Course, s int) bool { return c.Splits[min(s, len(c.Splits)-1)].Lap > 0 }
+
+// misses counts, of those seen later, who lacks a split. Laps on one line are counted
+// together, and only single ones that are missing: several may be a rest.
+func (f *Field) misses(c *race.Course, runs []Run) {
+	n := len(f.Miss)
+	missed, chances := make([]float64, n), make([]float64, n)
+	for i := range runs {
+		times := runs[i].Times
+		last := len(times) - 1
+		for last >= 0 && !times[last].Known() {
+			last--
+		}
+		for s := range max(0, last) {
+			chances[s]++
+			gap := !times[s].Known()
+			if gap && lapAt(c, s) {
+				gap = times[s+1].Known() && (s == 0 || times[s-1].Known())
+			}
+			if gap {
+				missed[s]++
+			}
+		}
+	}
+	for s := range f.Miss {
+		m, of := missed[s]+1, chances[s]+20 // shrunk towards one in twenty
+		if lapAt(c, s) {
+			m, of = 1, 20
+			for t := range f.Miss {
+				if lapAt(c, t) && lineAt(c, t) == lineAt(c, s) {
+					m, of = m+missed[t], of+chances[t]
+				}
+			}
+			if s > 0 && lapAt(c, s-1) && lineAt(c, s-1) == lineAt(c, s) {
+				f.Miss[s] = f.Miss[s-1]
+				continue
+			}
+		}
+		f.Miss[s] = m / of
+	}
+}
+
+func lineAt(c *race.Course, s int) int { return c.Splits[min(s, len(c.Splits)-1)].Line }
+
 func (f *Field) publish() {
-	f.Pace, f.Spread = round(f.Pace), round(f.Spread)
+	f.Pace, f.Spread, f.Rest = round(f.Pace), round(f.Spread), round(f.Rest)
 	for s := range f.Factor {
 		f.Factor[s], f.Scatter[s], f.Miss[s] = round(f.Factor[s]), round(f.Scatter[s]), round(f.Miss[s])
 	}
@@ -209,20 +281,10 @@ func (f *Field) publish() {
 
 func round(x float64) float64 { return math.Round(x*1000) / 1000 }
 
+// spread is the robust sd about the middle, by the median absolute deviation; x is used up.
 func spread(x []float64, mid float64) float64 {
-	y := make([]float64, len(x))
 	for i := range x {
-		y[i] = math.Abs(x[i] - mid)
+		x[i] = math.Abs(x[i] - mid)
 	}
-	return 1.4826 * median(y)
-}
-
-// median of a copy.
-func median(x []float64) float64 {
-	y := slices.Clone(x)
-	slices.Sort(y)
-	if n := len(y); n%2 == 0 {
-		return (y[n/2-1] + y[n/2]) / 2
-	}
-	return y[len(y)/2]
+	return 1.4826 * middling(x)
 }

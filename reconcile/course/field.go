@@ -1,0 +1,89 @@
+package course
+
+import (
+	"math"
+
+	"twinmat/reconcile/pace"
+	"twinmat/reconcile/race"
+)
+
+// missFirst is the price of a split that all systems missed before the field tells how
+// often: -ln 0.07, of a lap less often, for a rest looks like one.
+const (
+	missFirst    = 2.66
+	missFirstLap = 3.2
+)
+
+func (f *Field) learnt() bool { return f != nil && f.N >= enough && len(f.Factor) > 0 }
+
+// of is what stands for a split in a row of the field's, its last for laps beyond.
+func of(row []float64, s int) float64 { return row[min(s, len(row)-1)] }
+
+// factor is the log pace of the stretch that ends at split number s, at level 0.
+func (f *Field) factor(sp *race.Split, s int) float64 {
+	if f.learnt() && (s < len(f.Factor) || sp.Lap > 0) {
+		return of(f.Factor, s)
+	}
+	v, _ := pace.Typical(sp.Sport)
+	return -math.Log(v)
+}
+
+// prior is what is believed of a level: its mean and sd.
+func (f *Field) prior() (mu, sd float64) {
+	if f.learnt() {
+		return f.Pace, math.Max(f.Spread, 0.1)
+	}
+	return 0, 0.3
+}
+
+// step is how far apart the pace classes stand: before the field is known they reach from a
+// third to four times the usual pace.
+func (f *Field) step() float64 {
+	if f.learnt() {
+		return 1. / 16
+	}
+	return 1. / 11
+}
+
+// scatter is the sd of the log of one stretch against the athlete's own level.
+func (f *Field) scatter(sp *race.Split, s int, open bool) float64 {
+	least := sdLeast
+	if open {
+		least = sdLeastOpen
+	}
+	switch {
+	case f.learnt() && len(f.Scatter) > 0:
+		return math.Min(math.Max(1.15*of(f.Scatter, s), least), sdMost)
+	case sp.Sport == "change":
+		return sdChange
+	}
+	return sdUnknown
+}
+
+// missPrice is that of one split's miss.
+func (f *Field) missPrice(sp *race.Split, s int) float64 {
+	if f.learnt() && len(f.Miss) > 0 {
+		return -math.Log(math.Min(math.Max(of(f.Miss, s), 0.004), 0.35))
+	}
+	if sp.Lap > 0 {
+		return missFirstLap
+	}
+	return missFirst
+}
+
+// restPrice is the most that a slow lap costs: how seldom people stop, against how well a
+// lap, or several with those between missed, fits the athlete's pace.
+func (f *Field) restPrice(open bool) float64 {
+	const fit = 1.9 // log density of a lap's time at its peak, with a scatter of 6 %
+	switch {
+	case f.learnt() && f.Rest > 0:
+		least := 8.
+		if open {
+			least = 7
+		}
+		return math.Min(math.Max(fit-math.Log(f.Rest), least), 12)
+	case open:
+		return 8
+	}
+	return 9
+}

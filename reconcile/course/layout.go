@@ -1,0 +1,259 @@
+package course
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"twinmat/reconcile/race"
+)
+
+// mark is a split as the search sees it.
+type mark struct {
+	line int
+	lap  bool
+	at   float64 // metres
+	due  float64 // expected seconds from the gun, at level 0
+	vars float64 // of that expectation: the stretches' variances, summed
+	gaps float64 // price of missing every split before this one
+	back float64 // seconds at level 0 until the course comes to the line again, -1: never
+}
+
+// search is one athlete's assignment under way. Its memory is used again.
+type search struct {
+	marks    []mark
+	ps       []Passing // those that may fill a split
+	index    []int     // their places among all
+	path     []int     // per passing of ps: its split, -1 none
+	a        Anchor
+	f        *Field
+	open     bool
+	mu       float64 // log, the level that is likeliest
+	sd       float64 // of the levels
+	most     float64 // metres a second, 0: no bound
+	rest     float64 // most that a slow lap costs
+	allGaps  float64 // price of missing every split
+	nextMiss float64 // a lap missed after one that was
+
+	p, per     [classes]float64 // log pace of each class, and one over the pace
+	nodes      []node
+	live, born []int32
+	other      []int
+	buf        []float64
+}
+
+// scratch keeps searches for the next athlete; nothing in them outlives a call.
+var scratch = sync.Pool{New: func() any { return new(search) }}
+
+// Shares of the stretch that nobody's pace explains, as standard deviations of the log.
+const (
+	sdUnknown   = 0.14 // before the field has taught anything
+	sdChange    = 0.5  // of a transition then
+	sdLeast     = 0.09 // a bunch rides as one; who was dropped from it does not
+	sdLeastOpen = 0.06 // of laps without end, where nobody rides in a bunch
+	sdMost      = 0.4
+	sdBase      = 0.02 // of any stretch, long ones too
+)
+
+// lay sets out the course as times, as the field expects them; open laps half as many more
+// as there are passings.
+func (s *search) lay(c *race.Course, f *Field, a Anchor) {
+	s.a, s.f, s.open, s.most = a, f, c.Open, a.MaxSpeed
+	n := len(c.Splits)
+	if c.Open {
+		n += len(s.ps) + len(s.ps)/2 + 8
+	}
+	s.marks = s.marks[:0]
+	var last mark
+	for i := range n {
+		k := min(i, len(c.Splits)-1)
+		sp := &c.Splits[k]
+		m := mark{line: sp.Line, lap: sp.Lap > 0, at: sp.At + float64(float64(i-k)*c.LapLength), back: -1}
+		due := (m.at - last.at) * math.Exp(f.factor(sp, i))
+		off := due * f.scatter(sp, i, c.Open)
+		m.due, m.vars = last.due+due, last.vars+float64(off*off)
+		m.gaps = last.gaps
+		if i > 0 {
+			m.gaps += f.missPrice(&c.Splits[min(i-1, len(c.Splits)-1)], i-1)
+		}
+		s.marks = append(s.marks, m)
+		last = m
+	}
+	s.allGaps = last.gaps + f.missPrice(&c.Splits[len(c.Splits)-1], n-1)
+	for i := range s.marks {
+		s.comesBack(i)
+	}
+	s.rest, s.nextMiss = f.restPrice(c.Open), missAgain
+	if c.Open {
+		s.nextMiss = missAgainOpen
+	}
+	s.mu, s.sd = f.prior()
+	step := f.step()
+	for k := range s.p {
+		s.p[k] = s.mu + float64(float64(k-middle)*step)
+		s.per[k] = math.Exp(-s.p[k])
+	}
+}
+
+// comesBack finds when the course comes to a split's line again; after the last lap another
+// one could be ridden.
+func (s *search) comesBack(i int) {
+	m := &s.marks[i]
+	for n := i + 1; n < len(s.marks); n++ {
+		if s.marks[n].line == m.line {
+			m.back = s.marks[n].due - m.due
+			return
+		}
+	}
+	if !m.lap {
+		return
+	}
+	for n := i - 1; n >= 0; n-- {
+		if s.marks[n].line == m.line {
+			m.back = m.due - s.marks[n].due
+			return
+		}
+	}
+}
+
+// missed is the price of having missed all splits between two; r = -1: from the gun. A chip
+// turned away stays so, and one that wasn't read at first was put right on the way.
+func (s *search) missed(r, t int) float64 {
+	if r < 0 {
+		return math.Min(s.marks[t].gaps, unseenCap)
+	}
+	all := s.marks[t].gaps - s.marks[r+1].gaps
+	if n := t - r - 2; n > 0 && s.marks[t].lap {
+		first := s.marks[r+2].gaps - s.marks[r+1].gaps
+		all = math.Min(all, first+float64(float64(n)*s.nextMiss))
+	}
+	return math.Min(all, gapCap)
+}
+
+// way is how long the course takes from one split to another at level 0, and the standard
+// deviation of its log; r = -1: from the gun.
+func (s *search) way(r, t int) (due, sd float64) {
+	due, v := s.marks[t].due, s.marks[t].vars
+	if r >= 0 {
+		due, v = due-s.marks[r].due, v-s.marks[r].vars
+	}
+	if due <= 0 {
+		return 0, 0
+	}
+	return due, float64(math.Sqrt(v)/due) + sdBase
+}
+
+// returns tells whether who fills split r may be read again on a line without having come
+// round to it, and after what time at level 0 the course can bring them: -1 for never.
+// r = -1: who stands where laps begin is starting.
+func (s *search) returns(r, line int) (due float64, near bool) {
+	if r >= 0 {
+		m := &s.marks[r]
+		return m.back, m.line == line && m.at > 0
+	}
+	m := &s.marks[0]
+	if m.lap && m.at > 0 && m.line == line && s.marks[len(s.marks)-1].line == line && s.a.Gun.Known() {
+		return 0.6 * m.due, true
+	}
+	return 0, false
+}
+
+// stays tells whether a passing so many seconds after split r was filled is too soon to have
+// come round to its line, at a pace.
+func (s *search) stays(r, line int, dt, p float64) bool {
+	due, near := s.returns(r, line)
+	return near && (due < 0 || dt < soonBack*due*math.Exp(p))
+}
+
+// obvious tries the assignment that a person would make at once: every passing fills the
+// next split, or stayed near the one before. It holds if the pace fits; then no search is
+// needed.
+func (s *search) obvious() bool {
+	s.path = slices.Grow(s.path[:0], len(s.ps))[:len(s.ps)]
+	at, prev := 0, -1
+	for i := range s.ps {
+		q := &s.ps[i]
+		s.path[i] = -1
+		switch {
+		case at < len(s.marks) && q.Line == s.marks[at].line && (prev < 0 || s.asBefore(prev, i, at)):
+			s.path[i] = at
+			at, prev = at+1, i
+		case prev >= 0 && s.marks[at-1].back < 0 && s.marks[at-1].at > 0 && q.Line == s.marks[at-1].line:
+		default:
+			return false
+		}
+	}
+	return s.fits()
+}
+
+// asBefore tells whether passing i comes at split t, the next one, after about the time
+// that the athlete's race so far tells, where the line is the same as that of the split
+// before: else it may be somebody who stayed near, or missed one.
+func (s *search) asBefore(prev, i, t int) bool {
+	if s.marks[t-1].line != s.marks[t].line {
+		return true
+	}
+	if s.marks[t-1].at == 0 || !s.a.Gun.Known() {
+		return false
+	}
+	soFar := float64(s.ps[prev].At-s.a.Gun) / s.marks[t-1].due
+	now := float64(s.ps[i].At-s.ps[prev].At) / (s.marks[t].due - s.marks[t-1].due)
+	return now > 0.65*soFar && now < 1.5*soFar
+}
+
+// fits tells whether an obvious path is at a pace that needs no search.
+func (s *search) fits() bool {
+	p := s.level()
+	if math.IsNaN(p) {
+		return len(s.ps) == 1 && s.marks[0].at == 0 && s.path[0] == 0 && s.a.Gun.Known() && s.ps[0].At.Sub(s.a.Gun) < 600_000
+	}
+	if math.Abs(p-s.mu) > 2.5*s.sd {
+		return false
+	}
+	from, r := s.a.Gun, -1
+	for i, t := range s.path {
+		if t < 0 {
+			continue
+		}
+		now := s.ps[i].At
+		switch {
+		case s.marks[t].at == 0:
+			if from.Known() && now.Sub(from) > 15*60_000 {
+				return false
+			}
+		case from.Known():
+			if now <= from {
+				return false
+			}
+			due, sd := s.way(r, t)
+			if x := math.Log(float64(now-from)/1000/due) - p; math.Abs(x) > surePace*sd || math.Abs(x) > sureShare {
+				return false
+			}
+		}
+		from, r = now, t
+	}
+	return true
+}
+
+// level is the athlete's own pace against the field's factors: the median over stretches.
+func (s *search) level() float64 {
+	s.buf = s.buf[:0]
+	from, r := s.a.Gun, -1
+	for i, t := range s.path {
+		if t < 0 {
+			continue
+		}
+		due := s.marks[t].due
+		if r >= 0 {
+			due -= s.marks[r].due
+		}
+		if dt := float64(s.ps[i].At-from) / 1000; from.Known() && dt > 0 && due > 0 && !(r < 0 && s.marks[0].at == 0) {
+			s.buf = append(s.buf, math.Log(dt/due))
+		}
+		from, r = s.ps[i].At, t
+	}
+	if len(s.buf) == 0 {
+		return math.NaN()
+	}
+	return middling(s.buf)
+}
