@@ -10,13 +10,14 @@ import (
 
 // mark is a split as the search sees it.
 type mark struct {
-	line int
-	lap  bool
-	at   float64 // metres
-	due  float64 // expected seconds from the gun, at level 0
-	vars float64 // of that expectation: the stretches' variances, summed
-	gaps float64 // price of missing every split before this one
-	back float64 // seconds at level 0 until the course comes to the line again, -1: never
+	line  int
+	lap   bool
+	sport string
+	at    float64 // metres
+	due   float64 // expected seconds from the gun, at level 0
+	vars  float64 // of that expectation: the stretches' variances, summed
+	gaps  float64 // price of missing every split before this one
+	back  float64 // seconds at level 0 until the course comes to the line again, -1: never
 }
 
 // search is one athlete's assignment under way. Its memory is used again.
@@ -68,7 +69,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	for i := range n {
 		k := min(i, len(c.Splits)-1)
 		sp := &c.Splits[k]
-		m := mark{line: sp.Line, lap: sp.Lap > 0, at: sp.At + float64(float64(i-k)*c.LapLength), back: -1}
+		m := mark{line: sp.Line, sport: sp.Sport, lap: sp.Lap > 0, at: sp.At + float64(float64(i-k)*c.LapLength), back: -1}
 		due := (m.at - last.at) * math.Exp(f.factor(sp, i))
 		off := due * f.scatter(sp, i, c.Open)
 		m.due, m.vars = last.due+due, last.vars+float64(off*off)

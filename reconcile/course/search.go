@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
 )
 
@@ -14,19 +15,22 @@ const (
 	strayBase     = 3.5 // a passing that fits nothing: -ln 0.03
 	besideFill    = 4   // a split filled by a read from the line beside
 	weakFill      = 2   // a split on the way filled by a few reads in one system
-	weakFirst     = 3   // and seen better there soon after: the first was heard from afar
+	weakFirst     = 4.5 // and seen better there soon after: the first was heard from afar
 	besidePass    = 1.5 // such a read left out
 	gapCap        = 12  // splits missed in a row cost no more: a chip turned away stays so
 	missAgain     = 2   // a lap missed after one that was: misses come in clusters
 	missAgainOpen = 1.5 // where laps have no number a gap is told rather than passed over
+	lapsAtMost    = 0.4 // of their usual time: no gap is taken for more laps than that tells
 	lapReach      = 16  // laps missed in a row at most
 	unseenCap     = 6   // splits missed before the first one seen cost no more
-	paceCap       = 16  // no pace costs more: somebody may cut the course or take a car
+	paceCap       = 9   // no pace costs more: somebody may cut the course or take a car
+	cutFirst      = 1   // more on the first stretch: of two cuts, the one after having been seen
 	stopCap       = 7   // no stop costs more: people sit down, walk, are looked after
 	driftPrice    = 25  // of a pace that moves, a unit of its log
-	turnPrice     = 9   // of one that changes at once: an injury
+	turnPrice     = 9   // of one that falls at once: an injury
+	startZone     = 900 // seconds after which nobody who crossed the start is still about to start
 	bend          = 2.5 // sd: tails beyond are straight, those of people and not of a normal law
-	beam          = 26  // nats above the best so far that are still followed
+	beam          = 22  // nats above the best so far that are still followed
 
 	soonBack  = 0.6 // of the time of a way round: who is read again sooner stayed near
 	surePace  = 3   // standard deviations that the obvious assignment may be off
@@ -45,6 +49,7 @@ type node struct {
 	split, passing int
 	cost           [classes]float64 // with what was left out since, and with moves of the pace
 	low            float64          // least of cost
+	quick          int              // the quickest class that is nearly as cheap
 	moved          [classes]uint8   // the class before that move
 	from, second   [classes]int32   // nodes before: of the cheapest way and of the next
 	more           [classes]float64 // that the next costs
@@ -62,20 +67,16 @@ func (s *search) best(out *Assignment) {
 			gun.cost[k] = float64(bend*z) - bend*bend/2
 		}
 	}
-	saved := 0.0 // by having left out passings of the start zone, if the start is yet to come
 	floor := 0.0
 	for j := range s.ps {
 		s.born = s.born[:0]
 		for _, a := range s.live {
-			s.arcs(a, j, saved, floor)
+			s.arcs(a, j, floor)
 		}
 		floor = math.Inf(1)
 		for _, a := range s.live {
 			s.leave(a, j)
 			floor = math.Min(floor, s.nodes[a].low)
-		}
-		if s.ps[j].Line == s.marks[0].line && s.marks[0].at == 0 {
-			saved += s.stray(j) - nearPrice
 		}
 		for _, b := range s.born {
 			s.settle(b)
@@ -88,10 +89,14 @@ func (s *search) best(out *Assignment) {
 }
 
 // arcs lets passing j fill every split that may follow a node.
-func (s *search) arcs(a int32, j int, saved, floor float64) {
+func (s *search) arcs(a int32, j int, floor float64) {
 	q, r := &s.ps[j], s.nodes[a].split
-	if r >= 0 && s.ps[s.nodes[a].passing].At >= q.At {
-		return
+	since, pace := s.a.Gun, 1.0
+	if r >= 0 {
+		if since = s.ps[s.nodes[a].passing].At; since >= q.At {
+			return
+		}
+		pace = 1 / s.per[s.nodes[a].quick]
 	}
 	for t := r + 1; t < len(s.marks); t++ {
 		m := &s.marks[t]
@@ -101,9 +106,12 @@ func (s *search) arcs(a int32, j int, saved, floor float64) {
 		if m.line != q.Line {
 			continue
 		}
+		if m.lap && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*pace {
+			return // so many laps nobody rides who rode like this: fewer are likelier
+		}
 		add := s.missed(r, t) + s.fill(j, t)
 		if r < 0 && m.at == 0 {
-			add -= saved
+			add -= s.aboutToStart(j)
 		}
 		if s.nodes[a].low+add > floor+beam {
 			continue
@@ -112,10 +120,21 @@ func (s *search) arcs(a int32, j int, saved, floor float64) {
 		if r < 0 {
 			s.fromGun(&stretch, j, t)
 		} else {
-			s.stretch(&stretch, s.ps[s.nodes[a].passing].At, q.At, r, t)
+			s.stretch(&stretch, since, q.At, r, t)
 		}
 		s.join(a, t, j, add, &stretch)
 	}
+}
+
+// aboutToStart is what it saves that those left out before the start stood in its zone.
+func (s *search) aboutToStart(j int) float64 {
+	saved := 0.0
+	for i := j - 1; i >= 0 && s.ps[j].At-s.ps[i].At < 1000*startZone; i-- {
+		if s.ps[i].Line == s.ps[j].Line {
+			saved += s.stray(i) - math.Min(nearPrice, s.stray(i))
+		}
+	}
+	return saved
 }
 
 // join brings the way over node a to the node of passing j as split t.
@@ -149,7 +168,7 @@ func (s *search) join(a int32, t, j int, add float64, stretch *[classes]float64)
 }
 
 // settle closes a node: what the runner-up costs more, and moves of the pace to the classes
-// beside, or at once to any.
+// beside, or at once to any slower one.
 func (s *search) settle(b int32) {
 	n := &s.nodes[b]
 	step := driftPrice * (s.p[1] - s.p[0])
@@ -161,7 +180,12 @@ func (s *search) settle(b int32) {
 			low = k
 		}
 	}
-	n.low = n.cost[low]
+	n.low, n.quick = n.cost[low], low
+	for k := low; k >= 0; k-- {
+		if n.cost[k] < n.low+sureMargin+paceCap {
+			n.quick = k
+		}
+	}
 	for k := 1; k < classes; k++ {
 		if c := n.cost[k-1] + step; c < n.cost[k] {
 			n.cost[k], n.moved[k] = c, n.moved[k-1]
@@ -172,7 +196,7 @@ func (s *search) settle(b int32) {
 			n.cost[k], n.moved[k] = c, n.moved[k+1]
 		}
 	}
-	for k := range n.cost {
+	for k := low; k < classes; k++ {
 		if c := n.low + turnPrice; c < n.cost[k] {
 			n.cost[k], n.moved[k] = c, uint8(low)
 		}
@@ -221,7 +245,7 @@ func (s *search) stray(j int) float64 {
 		return besidePass
 	}
 	q := &s.ps[j]
-	return strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(10*q.Full)
+	return strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(18*q.Full)
 }
 
 // fill is the price of a passing as that of split t, whatever the pace.
@@ -278,11 +302,15 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 		slow = s.rest
 	}
 	x, per := math.Log(dt/due), 1/sd
-	if s.most > 0 && s.metres(r, t) > 1.05*s.most*dt {
+	if s.tooFast(r, t, dt) {
 		x = math.Inf(-1)
 	}
+	fast := float64(paceCap)
+	if r < 0 || s.marks[r].at == 0 {
+		fast += cutFirst
+	}
 	for k := range dst {
-		z, most := (s.p[k]-x)*per, float64(paceCap)
+		z, most := (s.p[k]-x)*per, fast
 		if z < 0 {
 			z, most = -0.8*z, slow
 		}
@@ -295,11 +323,31 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 	}
 }
 
-func (s *search) metres(r, t int) float64 {
-	if r < 0 {
-		return s.marks[t].at
+// tooFast tells whether nobody can have covered a stretch in that time.
+func (s *search) tooFast(r, t int, dt float64) bool {
+	const room = 1.05 // for marks that don't stand just where the plan has them
+	metres := s.marks[t].at
+	if r >= 0 {
+		metres -= s.marks[r].at
 	}
-	return s.marks[t].at - s.marks[r].at
+	if s.most > 0 && metres > room*s.most*dt {
+		return true
+	}
+	if due, _ := s.way(r, t); dt > 0.6*due*math.Exp(s.mu) {
+		return false // no need to look the records up
+	}
+	top := 0.0
+	for i := r + 1; i <= t; i++ {
+		if s.marks[i].at == 0 {
+			continue
+		}
+		v := pace.Ceiling(s.marks[i].sport, metres)
+		if v == 0 {
+			return false
+		}
+		top = math.Max(top, v)
+	}
+	return metres > room*top*dt
 }
 
 // fromGun is the price of beginning with passing j at split t. Where there is a start line,

@@ -1,0 +1,89 @@
+package course
+
+import (
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"slices"
+	"testing"
+	"testing/quick"
+
+	"twinmat/reconcile/race"
+)
+
+// fieldOf makes a field whose stretches have these log paces, athletes' levels a spread of
+// 0.2 and their stretches a scatter of 0.04; one in ten stops long in the last.
+func fieldOf(seed uint64, athletes int, factors []float64) (*race.Course, []Run) {
+	rng := rand.New(rand.NewPCG(seed, 14))
+	c := &race.Course{}
+	for s := range factors {
+		c.Splits = append(c.Splits, race.Split{Line: s, At: 5000 * float64(s+1), Sport: "run"})
+	}
+	var runs []Run
+	for range athletes {
+		level, at := 0.2*rng.NormFloat64(), 0.0
+		x := Run{Gun: 0}
+		for _, f := range factors {
+			at += 5000 * math.Exp(f+level+.04*rng.NormFloat64())
+			x.Times = append(x.Times, race.Instant(at*1000))
+			if rng.Float64() < .1 && len(x.Times) < len(factors) {
+				x.Times[len(x.Times)-1] = race.NoInstant
+			}
+		}
+		if rng.Float64() < .1 {
+			x.Times[len(factors)-1] += 3_000_000
+		}
+		runs = append(runs, x)
+	}
+	return c, runs
+}
+
+// The median polish finds the factors that the field was made with, and how often it was
+// missed.
+func TestLearn(t *testing.T) {
+	factors := []float64{-1.0, -0.9, -0.8, -0.7}
+	c, runs := fieldOf(1, 300, factors)
+	f := Learn(c, runs)
+	for s := range factors {
+		if d := f.Factor[s] + f.Pace - factors[s]; math.Abs(d) > .03 {
+			t.Errorf("split %d: factor %.3f + pace %.3f, made with %.3f", s, f.Factor[s], f.Pace, factors[s])
+		}
+		if s < 3 && math.Abs(f.Miss[s]-.1) > .04 {
+			t.Errorf("split %d: missed %.3f, made with 0.1", s, f.Miss[s])
+		}
+	}
+	if math.Abs(f.Spread-.2) > .03 || f.Scatter[1] < .02 || f.Scatter[1] > .06 {
+		t.Errorf("spread %.3f (0.2), scatter %.3f (0.04)", f.Spread, f.Scatter[1])
+	}
+	// The order of the athletes is no data.
+	rand.New(rand.NewPCG(1, 2)).Shuffle(len(runs), func(i, j int) { runs[i], runs[j] = runs[j], runs[i] })
+	if again := Learn(c, runs); !reflect.DeepEqual(f, again) {
+		t.Errorf("%+v in another order %+v", f, again)
+	}
+}
+
+func TestTooFewTeachNothing(t *testing.T) {
+	c, runs := fieldOf(1, 3, []float64{-1, -1})
+	if f := Learn(c, runs); f.learnt() {
+		t.Errorf("%+v", f)
+	}
+}
+
+// The median by selection is that of the sorted values.
+func TestMiddling(t *testing.T) {
+	if err := quick.Check(func(x []float64, ties bool) bool {
+		if len(x) == 0 {
+			return true
+		}
+		for i := range x {
+			if x[i] = math.Mod(x[i], 1e6); ties {
+				x[i] = math.Round(x[i] / 1e5)
+			}
+		}
+		y := slices.Sorted(slices.Values(x))
+		want := (y[(len(y)-1)/2] + y[len(y)/2]) / 2
+		return math.Abs(middling(x)-want) <= 1e-9*math.Abs(want)
+	}, &quick.Config{MaxCount: 2000}); err != nil {
+		t.Error(err)
+	}
+}
