@@ -91,12 +91,12 @@ func (s *search) best(out *Assignment) {
 // arcs lets passing j fill every split that may follow a node.
 func (s *search) arcs(a int32, j int, floor float64) {
 	q, r := &s.ps[j], s.nodes[a].split
-	since, pace := s.a.Gun, 1.0
+	since, own := s.a.Gun, 1.0
 	if r >= 0 {
 		if since = s.ps[s.nodes[a].passing].At; since >= q.At {
 			return
 		}
-		pace = 1 / s.per[s.nodes[a].quick]
+		own = 1 / s.per[s.nodes[a].quick]
 	}
 	for t := r + 1; t < len(s.marks); t++ {
 		m := &s.marks[t]
@@ -106,7 +106,7 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if m.line != q.Line {
 			continue
 		}
-		if m.lap && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*pace {
+		if m.lap && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
 			return // so many laps nobody rides who rode like this: fewer are likelier
 		}
 		add := s.missed(r, t) + s.fill(j, t)
