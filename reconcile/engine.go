@@ -1,6 +1,6 @@
 // Package reconcile turns a race's plan, lists, raw reads and rulings into the race as it
 // stands. It is the house's one computation: pure, the same for any order in which the
-// reads came, run anew whenever something changed, with a memory of what didn't.
+// reads came, and run anew, whole, whenever something changed.
 //
 // The steps, each a file: owners (whose reads), align (rough clocks), fold (passings and
 // their splits), clocks (fine clocks), times, systems, suspects, ranks.
@@ -24,33 +24,21 @@ type Input struct {
 	Rulings      []race.Ruling
 }
 
-// Compute is the race as it stands. It keeps no memory; an Engine does.
+// Compute is the race as it stands. It depends on its input only. Where rulings stand it is
+// worked out without them too, to list as settled what only they made go away.
 func Compute(in Input) *race.State {
-	var e Engine
-	return e.Compute(in)
-}
-
-// Engine computes states one after another and remembers what only the unchanged decides.
-// A state never depends on what was computed before it. The zero Engine is ready; it must
-// not be used from two goroutines at once.
-type Engine struct {
-	memo memo
-}
-
-// Compute is the race as it stands.
-func (e *Engine) Compute(in Input) *race.State {
-	r, st := e.compute(in)
+	r, st := compute(in)
 	if len(in.Rulings) > len(st.Undone) {
 		bare := in
 		bare.Rulings = nil
-		_, before := e.compute(bare)
+		_, before := compute(bare)
 		r.settled(st, before)
 	}
 	return st
 }
 
-func (e *Engine) compute(in Input) (*run, *race.State) {
-	r := &run{in: in, memo: &e.memo}
+func compute(in Input) (*run, *race.State) {
+	r := &run{in: in}
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
 	r.sources()
@@ -78,7 +66,6 @@ func (e *Engine) compute(in Input) (*run, *race.State) {
 // run is one computation: what each step leaves for the next.
 type run struct {
 	in   Input
-	memo *memo
 	plan *race.Plan
 	fx   *ruling.Effects
 

@@ -103,6 +103,9 @@ func (r *run) clockRows(st *race.State) {
 			}
 			base := r.src[r.refs[l]].fixed.Seconds()
 			for _, t := range x.model.Stretches() {
+				if t.Pairs == 0 && !t.Fixed {
+					continue // nothing was measured: what is only assumed is no clock to publish
+				}
 				st.Clocks = append(st.Clocks, race.ClockStretch{Line: l, Source: s, From: t.From, To: t.To, Offset: t.OffsetS - base, DriftPPM: t.DriftPPM,
 					Behind: t.BehindMean, PlusMinus: t.PlusMinusS, Spread: t.SpreadS, Pairs: t.Pairs, Fixed: t.Fixed, Says: t.Says})
 			}

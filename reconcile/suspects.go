@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -205,4 +206,10 @@ func (r *run) settledBy(s *race.Suspect) int {
 		}
 	}
 	return 0
+}
+
+func sortSightings(s []suspect.Sighting) {
+	slices.SortStableFunc(s, func(a, b suspect.Sighting) int {
+		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Line, b.Line), cmp.Compare(a.System, b.System))
+	})
 }

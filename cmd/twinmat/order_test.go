@@ -29,7 +29,7 @@ func exports(t testing.TB, st *race.State) string {
 }
 
 // The same bytes whatever the order of arrival: the logs' files are fed in random chunks,
-// in random turns, to one engine that computes in between. The order of lines within a file
+// in random turns, and computed in between. The order of lines within a file
 // stays. 40 schedules a race, 200 in all; the seeds are the schedule's number.
 func TestOrderOfArrivalChangesNothing(t *testing.T) {
 	dir := shared(t)
@@ -76,7 +76,6 @@ func arrive(t *testing.T, f *ingest.Folder, rng *rand.Rand) *race.State {
 			all = append(all, &stream{s, l.File(files[k].Path), b})
 		}
 	}
-	var engine reconcile.Engine
 	for left := len(all); left > 0; {
 		x := all[rng.IntN(len(all))]
 		if x.rest == nil {
@@ -92,14 +91,14 @@ func arrive(t *testing.T, f *ingest.Folder, rng *rand.Rand) *race.State {
 			for s, l := range takers {
 				in.Reads[s] = l.Reads()
 			}
-			engine.Compute(in)
+			reconcile.Compute(in)
 		}
 	}
 	for s, l := range takers {
 		l.Finish()
 		in.Reads[s] = l.Reads()
 	}
-	return engine.Compute(in)
+	return reconcile.Compute(in)
 }
 
 func firstDifference(a, b string) string {

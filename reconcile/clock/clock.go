@@ -1,8 +1,8 @@
 // Package clock aligns one timing system's clock to another's: main's, the line's
 // reference.
 //
-// The chain: CoarseVote finds the offset among all differences of common tags, PairUp
-// finds the crossings that both systems saw, Fit models
+// The chain: CoarseVote finds the offset among all differences of common tags; from the
+// crossings that both systems saw, which the engine joins by it, Fit models
 //
 //	other − main = level + drift·t + behind·u      u = 1/speed at the line, in s/m
 //

@@ -112,20 +112,3 @@ func TestAClockSetByAnHourDuringTheRaceTurnsTheVote(t *testing.T) {
 		t.Errorf("after: %v", b)
 	}
 }
-
-func TestPairUpTakesMutualNearestAndLeavesWhoStaysNear(t *testing.T) {
-	main := [][]race.Instant{{zero, zero + 600_000}, {zero + 1000}, {zero, zero + 9000}, {zero}, {}}
-	other := [][]race.Instant{{zero + 3200, zero + 603_300}, {zero + 4100, zero + 6000}, {zero + 3300}, {zero + 20_000}, {zero}}
-	got := PairUp(main, other, 3200, 0)
-	want := []Match{{0, 0, 0}, {0, 1, 1}, {1, 0, 0}, {2, 0, 0}}
-	if !slices.Equal(got, want) {
-		t.Errorf("got %v, want %v", got, want)
-	}
-	// Two bursts nearly as near as each other: neither is taken.
-	if got := PairUp([][]race.Instant{{zero}}, [][]race.Instant{{zero + 3000, zero + 4500}}, 3200, 0); len(got) != 0 && got[0] == (Match{0, 0, 1}) {
-		t.Errorf("got %v", got)
-	}
-	if got := PairUp([][]race.Instant{{zero}}, [][]race.Instant{{zero + 2000, zero + 4500}}, 3200, 0); len(got) != 0 {
-		t.Errorf("a lingerer was taken: %v", got)
-	}
-}

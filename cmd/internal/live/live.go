@@ -78,8 +78,7 @@ type Race struct {
 	ruleMu   sync.Mutex // a ruling is checked against all before it
 	exportMu sync.Mutex // the files of two exports don't mix
 
-	engineMu sync.Mutex // guards engine and state
-	engine   reconcile.Engine
+	engineMu sync.Mutex // guards what follows
 	state    *race.State
 	revision int
 }
@@ -282,7 +281,7 @@ func (r *Race) Compute() *race.State {
 	in := r.input()
 	r.engineMu.Lock()
 	defer r.engineMu.Unlock()
-	r.state = r.engine.Compute(in)
+	r.state = reconcile.Compute(in)
 	r.revision++
 	return r.state
 }

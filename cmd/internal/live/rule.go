@@ -35,8 +35,7 @@ func (r *Race) Preview(x race.Ruling) (*race.State, error) {
 	}
 	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
 	in.Rulings = append(in.Rulings, r.evidence(x))
-	var e reconcile.Engine
-	return e.Compute(in), nil
+	return reconcile.Compute(in), nil
 }
 
 func next(rs []race.Ruling) int {
@@ -88,8 +87,7 @@ func (r *Race) Export(out string, o export.Options) (*outbox.Report, error) {
 // At is the race as it stood at a moment of the race clock: the reads up to then, under
 // today's plan and the rulings of today.
 func (r *Race) At(t race.Instant) *race.State {
-	var e reconcile.Engine
-	return e.Compute(reconcile.Until(r.input(), r.State(), t))
+	return reconcile.Compute(reconcile.Until(r.input(), r.State(), t))
 }
 
 // ExportEvery writes provisional results so often, until the context ends.

@@ -37,6 +37,9 @@ func (r *Report) String() string {
 			parts = append(parts, fmt.Sprintf("%d %s", r.States[s], s))
 		}
 	}
+	if len(parts) == 0 {
+		parts = []string{"nobody is listed"}
+	}
 	s := fmt.Sprintf("written to %s: %s; %d open suspects hold something", r.Dir, strings.Join(parts, ", "), r.Open)
 	if r.First {
 		return s
