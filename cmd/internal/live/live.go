@@ -91,7 +91,7 @@ func Open(path, version string, o Options) (*Race, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, stamped: stamped, folder: f, rulings: f.Rulings, updates: make(chan Update, 1),
+	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, stamped: stamped, folder: f, reads: make([]*race.Reads, len(f.Plan.Logs)), rulings: f.Rulings, updates: make(chan Update, 1),
 		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[string]chan struct{}{}, tripped: map[string]bool{}}
 	if r.poll == 0 {
 		r.poll = pollEvery

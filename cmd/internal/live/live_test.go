@@ -168,12 +168,15 @@ func (c *course) rest(what string) {
 }
 
 func equalReads(a, b []*race.Reads) bool {
+	if len(a) != len(b) {
+		return false
+	}
 	for i := range b {
 		if a[i] == nil || a[i].Lines != b[i].Lines || a[i].Kept != b[i].Kept {
 			return false
 		}
 	}
-	return len(a) == len(b)
+	return true
 }
 
 // Reads in random pieces, whole files late, rulings and undos in between and restarts: what
