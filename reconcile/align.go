@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
 )
@@ -29,8 +28,7 @@ func (r *run) align() {
 			continue
 		}
 		ref := r.refs[x.line]
-		main, other := r.commonTimes(ref, s)
-		x.vote = clock.CoarseVote(main, other)
+		x.vote = r.vote(ref, s)
 		if x.vote.OK {
 			x.rough, x.known = x.vote.Offset, true
 		} else if x.vote.Votes > 0 {

@@ -103,10 +103,24 @@ func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 
 // learn takes from the first assignment what the field teaches of each course.
 func (r *run) learn() {
-	runs := make([][]course.Run, len(r.plan.Courses))
+	bibs, renewed := make([]int, len(r.plan.Courses)), make([]bool, len(r.plan.Courses))
+	for i := range r.ents {
+		if e := &r.ents[i]; e.course >= 0 {
+			bibs[e.course]++
+			renewed[e.course] = renewed[e.course] || r.renewed(e)
+		}
+	}
+	for c := range r.field {
+		r.field[c] = r.taught(c, bibs[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c)) })
+	}
+}
+
+// runs are the times by split of a course's athletes who have any.
+func (r *run) runs(c int) []course.Run {
+	var runs []course.Run
 	for i := range r.ents {
 		e := &r.ents[i]
-		if e.course < 0 || len(e.filled) == 0 {
+		if e.course != c || len(e.filled) == 0 {
 			continue
 		}
 		x := course.Run{Gun: e.gun, Times: make([]race.Instant, len(e.filled))}
@@ -118,12 +132,10 @@ func (r *run) learn() {
 			}
 		}
 		if some {
-			runs[e.course] = append(runs[e.course], x)
+			runs = append(runs, x)
 		}
 	}
-	for c := range runs {
-		r.field[c] = course.Learn(&r.plan.Courses[c], runs[c])
-	}
+	return runs
 }
 
 // flag ends the races of a flagged course at each rider's next passing after the leader's

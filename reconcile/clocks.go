@@ -47,7 +47,7 @@ func (r *run) fitClocks() {
 	}
 	each(len(alone), func(k int) {
 		s := alone[k]
-		r.src[s].model = clock.Fit(pairs[s], r.config(s))
+		r.src[s].model = r.fit(s, 0, pairs[s], r.config(s))
 	})
 	r.shareSteps(alone, pairs)
 	names := make([]string, 0, len(shared))
@@ -61,7 +61,7 @@ func (r *run) fitClocks() {
 		for _, s := range shared[n] {
 			ps, cs = append(ps, pairs[s]), append(cs, r.config(s))
 		}
-		for k, m := range clock.FitShared(ps, cs) {
+		for k, m := range r.fitShared(n, ps, cs) {
 			r.src[shared[n][k]].model = m
 		}
 	}

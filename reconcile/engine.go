@@ -1,12 +1,15 @@
 // Package reconcile turns a race's plan, lists, raw reads and rulings into the race as it
-// stands. It is the house's one computation: pure, the same for any order in which the
-// reads came, and run anew, whole, whenever something changed.
+// stands. It is the house's one computation: pure, and the same for any order in which the
+// reads came. An Engine runs it whenever something changed and remembers, athlete by athlete
+// and clock by clock, what hasn't (memory); Compute runs it whole.
 //
 // The steps, each a file: owners (whose reads), align (rough clocks), fold (passings and
 // their splits), clocks (fine clocks), times, systems, suspects, ranks.
 package reconcile
 
 import (
+	"slices"
+
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/course"
 	"twinmat/reconcile/race"
@@ -26,30 +29,51 @@ type Input struct {
 
 // Compute is the race as it stands. It depends on its input only. Where rulings stand it is
 // worked out without them too, to list as settled what only they made go away.
-func Compute(in Input) *race.State {
-	r, st := compute(in)
-	if len(in.Rulings) > len(st.Undone) {
+func Compute(in Input) *race.State { return computeBoth(in, nil, nil) }
+
+// Engine computes a race that grows, again and again. It remembers what reads that haven't
+// changed came to; what it gives is what Compute gives. The zero Engine is ready. It isn't
+// for use by two goroutines at once.
+type Engine struct{ ruled, bare memory }
+
+// Compute is the race as it stands.
+func (g *Engine) Compute(in Input) *race.State { return computeBoth(in, &g.ruled, &g.bare) }
+
+func computeBoth(in Input, ruled, unruled *memory) *race.State {
+	r, st := compute(in, ruled)
+	if slices.ContainsFunc(in.Rulings, func(x race.Ruling) bool { return r.changes(&x) }) {
 		bare := in
 		bare.Rulings = nil
-		_, before := compute(bare)
+		_, before := compute(bare, unruled)
 		r.settled(st, before)
 	}
 	return st
 }
 
-func compute(in Input) (*run, *race.State) {
+// changes tells whether a ruling stands and may make suspects go away; an accept only
+// settles them.
+func (r *run) changes(x *race.Ruling) bool {
+	_, undone := r.fx.Undone[x.Seq]
+	return !undone && x.Rule != race.Accept && x.Rule != race.Undo
+}
+
+func compute(in Input, m *memory) (*run, *race.State) {
 	r := &run{in: in}
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
+	r.remember(m)
 	r.sources()
 	r.nameGroups()
 	r.own()
 	r.align()
 	r.ownAgain()
 	r.gather()
+	r.recall()
+	r.roughSettled()
 	r.foldAll(false)
 	r.fitClocks()
 	r.farClocks()
+	r.fineSettled()
 	r.foldAll(true)
 	r.timeAll()
 	r.findNow()
@@ -60,6 +84,7 @@ func compute(in Input) (*run, *race.State) {
 		return a.Seq, a.Evidence, ok
 	})
 	result.Rank(st)
+	r.leave()
 	return r, st
 }
 
@@ -84,6 +109,9 @@ type run struct {
 	lineGroups  [][]string // per line: the names of its groups
 	steps       []step
 	lineMoved   map[int][]moved // per line: its reference's step, ascribed by a ruling
+
+	mem  *memory // nil: everything is worked out
+	turn int
 }
 
 // source is what is known of one log's clock.
@@ -114,13 +142,10 @@ type entrant struct {
 	recs    []rec // its reads, by source
 	tags    []string
 
-	passings []race.Passing
-	splits   []race.Split
-	filled   []int
-	level    float64
-	margin   float64
-	disorder bool
-	extra    entrantRulings
+	outcome
+	extra  entrantRulings
+	past   *past // what is remembered, nil: nothing is
+	stands bool  // the outcome is the last one of an earlier turn
 }
 
 // stray is a tag that belongs to nobody on the list.

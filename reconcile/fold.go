@@ -138,12 +138,11 @@ func (r *run) foldAll(last bool) {
 		r.field = make([]course.Field, len(r.plan.Courses))
 	}
 	each(len(r.ents), func(i int) {
-		if e := &r.ents[i]; last && !r.rejoins(e) {
-			r.refresh(e.passings)
+		if last {
+			r.foldLast(&r.ents[i])
 		} else {
-			r.fold(e)
+			r.foldFirst(&r.ents[i])
 		}
-		r.assign(&r.ents[i], race.NoInstant)
 	})
 	if !last {
 		r.learn()
@@ -156,6 +155,29 @@ func (r *run) foldAll(last bool) {
 		})
 		r.flag()
 	}
+}
+
+func (r *run) foldFirst(e *entrant) {
+	if !r.firstStands(e) {
+		r.fold(e)
+		r.assign(e, race.NoInstant)
+		r.firstMade(e)
+	}
+}
+
+func (r *run) foldLast(e *entrant) {
+	switch {
+	case r.lastStands(e):
+		return
+	case r.rejoins(e):
+		r.fold(e)
+	default:
+		if e.past != nil { // the first ones stay as they are
+			e.passings = slices.Clone(e.passings)
+		}
+		r.refresh(e.passings)
+	}
+	r.assign(e, race.NoInstant)
 }
 
 // rejoinShare of a line's window: where the fine clock moves nothing by more than that

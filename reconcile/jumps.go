@@ -28,7 +28,7 @@ func (r *run) shareSteps(alone []int, pairs [][]clock.Pair) {
 		for len(c.BreakOffsets) < len(c.Breaks) {
 			c.BreakOffsets = append(c.BreakOffsets, race.NoMillis)
 		}
-		if m := clock.Fit(pairs[s], c); m.Unsure() == "" && 2*outliers(m) <= outliers(x.model) {
+		if m := r.fit(s, 1, pairs[s], c); m.Unsure() == "" && 2*outliers(m) <= outliers(x.model) {
 			x.model = m
 		}
 	}

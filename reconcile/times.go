@@ -6,10 +6,14 @@ import "twinmat/reconcile/race"
 func (r *run) timeAll() {
 	each(len(r.ents), func(i int) {
 		e := &r.ents[i]
+		if e.stands {
+			return
+		}
 		for k := range e.passings {
 			r.time(e, &e.passings[k])
 		}
 		r.ruled(e)
+		r.lastMade(e)
 	})
 }
 

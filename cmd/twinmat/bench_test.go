@@ -2,11 +2,13 @@ package main
 
 import (
 	"os"
+	"slices"
 	"testing"
 
 	"twinmat/cmd/internal/invent"
 	"twinmat/ingest"
 	"twinmat/reconcile"
+	"twinmat/reconcile/race"
 )
 
 // benchRace is an invented race to measure on: TWINMAT_BENCH names a folder made with
@@ -46,4 +48,37 @@ func BenchmarkCompute(b *testing.B) {
 	for b.Loop() {
 		reconcile.Compute(f.Input())
 	}
+}
+
+// One more read in a race that is computed already, against the whole computation above: the
+// ratio tells what a read costs live.
+func BenchmarkOneMoreRead(b *testing.B) {
+	f, err := ingest.Read(benchRace(b))
+	if err != nil {
+		b.Fatal(err)
+	}
+	var g reconcile.Engine
+	g.Compute(f.Input())
+	k := 0
+	for b.Loop() {
+		in := f.Input()
+		in.Reads = slices.Clone(in.Reads)
+		s := k % len(in.Reads)
+		in.Reads[s] = oneMore(in.Reads[s], k)
+		k++
+		g.Compute(in)
+	}
+}
+
+// oneMore is a log with one tag's last read seen once more, a quarter of a second later.
+func oneMore(x *race.Reads, k int) *race.Reads {
+	y := *x
+	y.Tags = slices.Clone(x.Tags)
+	t := &y.Tags[k*7919%len(y.Tags)]
+	last := t.Reads[len(t.Reads)-1]
+	last.At += 250
+	t.Reads = append(t.Reads[:len(t.Reads):len(t.Reads)], last)
+	y.Kept++
+	y.Lines++
+	return &y
 }

@@ -29,8 +29,8 @@ func exports(t testing.TB, st *race.State) string {
 }
 
 // The same bytes whatever the order of arrival: the logs' files are fed in random chunks,
-// in random turns, and computed in between. The order of lines within a file
-// stays. 40 schedules a race, 200 in all; the seeds are the schedule's number.
+// in random turns, and computed in between by an engine that remembers. The order of lines
+// within a file stays. 40 schedules a race, 200 in all; the seeds are the schedule's number.
 func TestOrderOfArrivalChangesNothing(t *testing.T) {
 	dir := shared(t)
 	schedules := 40
@@ -60,6 +60,7 @@ func arrive(t *testing.T, f *ingest.Folder, rng *rand.Rand) *race.State {
 		source, file int
 		rest         []byte
 	}
+	var g reconcile.Engine
 	var all []*stream
 	var takers []*logs.Log
 	in := f.Input()
@@ -91,14 +92,14 @@ func arrive(t *testing.T, f *ingest.Folder, rng *rand.Rand) *race.State {
 			for s, l := range takers {
 				in.Reads[s] = l.Reads()
 			}
-			reconcile.Compute(in)
+			g.Compute(in)
 		}
 	}
 	for s, l := range takers {
 		l.Finish()
 		in.Reads[s] = l.Reads()
 	}
-	return reconcile.Compute(in)
+	return g.Compute(in)
 }
 
 func firstDifference(a, b string) string {

@@ -79,6 +79,7 @@ type Race struct {
 	exportMu sync.Mutex // the files of two exports don't mix
 
 	engineMu sync.Mutex // guards what follows
+	engine   reconcile.Engine
 	state    *race.State
 	revision int
 }
@@ -281,7 +282,7 @@ func (r *Race) Compute() *race.State {
 	in := r.input()
 	r.engineMu.Lock()
 	defer r.engineMu.Unlock()
-	r.state = reconcile.Compute(in)
+	r.state = r.engine.Compute(in)
 	r.revision++
 	return r.state
 }

@@ -35,7 +35,9 @@ func (r *Race) Preview(x race.Ruling) (*race.State, error) {
 	}
 	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
 	in.Rulings = append(in.Rulings, r.evidence(x))
-	return reconcile.Compute(in), nil
+	r.engineMu.Lock()
+	defer r.engineMu.Unlock()
+	return r.engine.Compute(in), nil
 }
 
 func next(rs []race.Ruling) int {
