@@ -2,7 +2,6 @@ package reconcile
 
 import (
 	"math"
-	"slices"
 
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
@@ -129,6 +128,18 @@ func (x *source) about(t, when race.Instant) race.Instant {
 	return t.Add(-x.rough)
 }
 
+// inOrder tells whether a later time of the log is a later one on the race clock too: none
+// was set back, by itself or by a ruling.
+func (x *source) inOrder() bool {
+	switch {
+	case x.ref:
+		return len(x.moved) == 0
+	case x.model != nil:
+		return !x.model.SetBack()
+	}
+	return !x.turns() || !x.vote.SetBack()
+}
+
 // turns tells whether the vote found that the clock was set during the race.
 func (x *source) turns() bool {
 	return x.known && len(x.vote.Turns) > 1 && x.rough == x.vote.Offset
@@ -228,8 +239,12 @@ func holds(recs []rec, s int) bool {
 }
 
 func firstOf(recs []rec, s int) int {
-	i, _ := slices.BinarySearchFunc(recs, s, func(x rec, s int) int { return x.source - s })
-	return i
+	for i := range recs { // few: one a log at the most, mostly
+		if recs[i].source >= s {
+			return i
+		}
+	}
+	return len(recs)
 }
 
 // ownOf appends the part of a bib's reads that one log holds.

@@ -94,10 +94,7 @@ func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 	if c.TimeLimit > 0 && e.gun.Known() {
 		a.Until = e.gun.Add(c.TimeLimit)
 	}
-	a.Windows = make([]race.Millis, len(r.plan.Lines))
-	for l := range r.plan.Lines {
-		a.Windows[l] = r.plan.Lines[l].Window
-	}
+	a.Windows = r.windows
 	return a
 }
 

@@ -94,6 +94,8 @@ type run struct {
 	plan *race.Plan
 	fx   *ruling.Effects
 
+	windows []race.Millis // per line
+
 	refs  []int    // per line: its reference source, -1: a line without logs
 	src   []source // per source
 	sums  race.Sums

@@ -13,7 +13,7 @@ import (
 func (r *run) sources() {
 	p := r.plan
 	r.src = make([]source, len(p.Logs))
-	r.refs = make([]int, len(p.Lines))
+	r.refs, r.windows = make([]int, len(p.Lines)), make([]race.Millis, len(p.Lines))
 	for s := range p.Logs {
 		r.src[s] = source{line: p.Logs[s].Line, system: p.Logs[s].System}
 		if s < len(r.in.Reads) {
@@ -21,7 +21,7 @@ func (r *run) sources() {
 		}
 	}
 	for l := range p.Lines {
-		r.refs[l] = reference(p, l)
+		r.refs[l], r.windows[l] = reference(p, l), p.Lines[l].Window
 		if ref := r.refs[l]; ref >= 0 {
 			r.src[ref].ref, r.src[ref].known = true, true
 			r.src[ref].fixed = p.Logs[ref].Offset.Fixed
@@ -205,11 +205,27 @@ func (r *run) bibIndex(bib string) int {
 	return len(r.ents) - 1
 }
 
-// owners lists the chips by tag, in order of precedence.
-func (r *run) owners() map[string][]race.Chip {
-	m := make(map[string][]race.Chip, len(r.fx.Chips))
-	for _, c := range r.fx.Chips {
-		m[c.Tag] = append(m[c.Tag], c)
+// wearers are a tag's chips, in order of precedence.
+type wearers struct {
+	chips []race.Chip
+	all   int // the entrant who wears it all day, -1: it depends
+}
+
+// owners finds each tag's wearers.
+func (r *run) owners() map[string]wearers {
+	m := make(map[string]wearers, len(r.fx.Chips))
+	for i := range r.fx.Chips {
+		c := &r.fx.Chips[i]
+		w, more := m[c.Tag]
+		if w.all = -1; more {
+			w.chips = append(w.chips, *c)
+		} else {
+			w.chips = r.fx.Chips[i : i+1 : i+1]
+			if k, ok := r.byBib[c.Bib]; ok && !c.From.Known() && !c.To.Known() {
+				w.all = k
+			}
+		}
+		m[c.Tag] = w
 	}
 	return m
 }
@@ -224,15 +240,16 @@ func bare(tag string) string {
 }
 
 // deal gives a tag's reads to whoever wore it when.
-func (r *run) deal(s int, tag string, reads []race.Read, owners map[string][]race.Chip, strays map[string]int) {
-	chips, ok := owners[tag]
+func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]wearers, strays map[string]int) {
+	w, ok := owners[tag]
 	if !ok && r.in.ZerosDropped {
 		if b := bare(tag); b != tag {
-			if chips, ok = owners[b]; ok {
+			if w, ok = owners[b]; ok {
 				tag = b
 			}
 		}
 	}
+	chips := w.chips
 	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
 		r.sums.Ignored += len(reads)
 		r.stray(strays, tag, rec{s, tag, reads}, true, "")
@@ -240,6 +257,10 @@ func (r *run) deal(s int, tag string, reads []race.Read, owners map[string][]rac
 	}
 	if len(chips) == 0 {
 		r.stray(strays, tag, rec{s, tag, reads}, false, "")
+		return
+	}
+	if w.all >= 0 {
+		r.give(w.all, rec{s, tag, reads})
 		return
 	}
 	if len(chips) == 1 && !chips[0].From.Known() && !chips[0].To.Known() {

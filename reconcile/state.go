@@ -148,14 +148,14 @@ func (r *run) systemRows(st *race.State) {
 			}
 		}
 	}
-	r.bursts(func(_ int, b *race.Burst) {
-		x := &r.src[b.Source]
+	for s, o := range r.spanned() {
+		x := &r.src[s]
 		t := &tallies[x.line][x.system]
-		if first := x.roughly(b.First); !t.first.Known() || first < t.first {
-			t.first = first
+		if o.first.Known() && (!t.first.Known() || o.first < t.first) {
+			t.first = o.first
 		}
-		t.last = max(t.last, x.roughly(b.Last))
-	})
+		t.last = max(t.last, o.last)
+	}
 	for l := range r.plan.Lines {
 		for sys := race.Main; sys < race.Systems; sys++ {
 			row := race.SystemRow{Line: l, System: sys, Passings: tallies[l][sys].passings, First: tallies[l][sys].first, Last: tallies[l][sys].last,

@@ -69,9 +69,9 @@ const witnessWidth = 1000 * race.Millis(1)
 func (r *run) findNow() {
 	r.now = race.NoInstant
 	last := race.NoInstant
-	r.bursts(func(key int, b *race.Burst) {
-		last = max(last, r.src[b.Source].roughly(b.Last))
-	})
+	for _, s := range r.spanned() {
+		last = max(last, s.last)
+	}
 	if !last.Known() {
 		return
 	}
@@ -86,6 +86,35 @@ func (r *run) findNow() {
 	}
 }
 
+// span is from when to when a log's bursts go, on the race clock; NoInstant: it has none.
+type span struct{ first, last race.Instant }
+
+// spanned finds each log's span. Where a clock keeps the order of its times its first and
+// last burst tell.
+func (r *run) spanned() []span {
+	out := make([]span, len(r.src))
+	for s := range out {
+		out[s] = span{race.NoInstant, race.NoInstant}
+	}
+	r.bursts(func(_ int, b *race.Burst) {
+		x := &r.src[b.Source]
+		first, last := b.First, b.Last
+		if !x.inOrder() {
+			first, last = x.roughly(first), x.roughly(last)
+		}
+		if o := &out[b.Source]; !o.first.Known() || first < o.first {
+			o.first = first
+		}
+		out[b.Source].last = max(out[b.Source].last, last)
+	})
+	for s := range out {
+		if x := &r.src[s]; x.inOrder() && out[s].first.Known() {
+			out[s] = span{x.roughly(out[s].first), x.roughly(out[s].last)}
+		}
+	}
+	return out
+}
+
 type minute struct {
 	key, source int
 	two         bool
@@ -94,7 +123,16 @@ type minute struct {
 
 func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, bool) {
 	seen := map[int64]minute{}
+	since := make([]race.Instant, len(r.src)) // on each log's own clock, with a minute to spare
+	for s := range r.src {
+		if since[s] = race.NoInstant; r.src[s].inOrder() {
+			since[s] = r.src[s].ownTime(last.Add(-reach - 60000))
+		}
+	}
 	r.bursts(func(key int, b *race.Burst) {
+		if b.Last < since[b.Source] {
+			return
+		}
 		x := &r.src[b.Source]
 		to := x.roughly(b.Last)
 		if last.Sub(to) > reach {
