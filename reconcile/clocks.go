@@ -45,7 +45,7 @@ func (r *run) fitClocks() {
 			alone = append(alone, s)
 		}
 	}
-	each(len(alone), func(k int) {
+	each(1, len(alone), func(k int) {
 		s := alone[k]
 		r.src[s].model = r.fit(s, 0, pairs[s], r.config(s))
 	})

@@ -2,11 +2,8 @@ package reconcile
 
 import (
 	"cmp"
-	"runtime"
 	"slices"
 	"sort"
-	"sync"
-	"sync/atomic"
 
 	"twinmat/reconcile/course"
 	"twinmat/reconcile/passing"
@@ -20,34 +17,6 @@ type entrantRulings struct {
 	witnesses []ruling.WitnessRead
 	set       map[string]ruling.TimeRuling
 	use       map[string]ruling.SystemRuling
-}
-
-// each calls f for 0…n-1 from as many goroutines as there are processors. Calls must not
-// touch each other's data: the result is as if they came in order.
-func each(n int, f func(i int)) {
-	workers := min(runtime.GOMAXPROCS(0), (n+63)/64)
-	if workers <= 1 {
-		for i := range n {
-			f(i)
-		}
-		return
-	}
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(func() {
-			for {
-				from := int(next.Add(64)) - 64
-				if from >= n {
-					return
-				}
-				for i := from; i < min(from+64, n); i++ {
-					f(i)
-				}
-			}
-		})
-	}
-	wg.Wait()
 }
 
 // gather takes voided reads out and hands the rulings on passings to their bibs.
@@ -137,7 +106,7 @@ func (r *run) foldAll(last bool) {
 	if !last {
 		r.field = make([]course.Field, len(r.plan.Courses))
 	}
-	each(len(r.ents), func(i int) {
+	each(64, len(r.ents), func(i int) {
 		if last {
 			r.foldLast(&r.ents[i])
 		} else {
@@ -149,7 +118,7 @@ func (r *run) foldAll(last bool) {
 		r.usualBursts()
 	}
 	if last {
-		each(len(r.strays), func(i int) {
+		each(64, len(r.strays), func(i int) {
 			s := &r.strays[i]
 			s.Passings = r.passings(s.recs, nil, race.NoInstant, nil)
 		})

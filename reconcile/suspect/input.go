@@ -17,10 +17,11 @@ import (
 // Input is what suspects are found from: the state with results, passings, strays, clocks
 // and systems filled in, and what only the engine knows. Nothing in it is changed.
 type Input struct {
-	State      *race.State // Plan, Now, Results in order of bib, ByBib, Strays, Clocks, Systems, Rulings, Undone, Closed
-	Level      []float64   // per result: log seconds a metre from the assignment, NaN unknown; nil: none
-	Fields     []Field     // per course; nil: none
-	Steps      []ClockStep // jumps that the clocks' fits found
+	Each       func(n int, f func(i int)) // calls f for 0…n-1, at once if it can; nil: in turn
+	State      *race.State                // Plan, Now, Results in order of bib, ByBib, Strays, Clocks, Systems, Rulings, Undone, Closed
+	Level      []float64                  // per result: log seconds a metre from the assignment, NaN unknown; nil: none
+	Fields     []Field                    // per course; nil: none
+	Steps      []ClockStep                // jumps that the clocks' fits found
 	Unsure     []ClockUnsure
 	TwinLogs   []TwinLog
 	Chips      []race.Chip // effective owners, after rulings
@@ -80,18 +81,31 @@ type Sighting struct {
 func Find(in *Input) []race.Suspect {
 	f := newField(in)
 	var out []race.Suspect
-	for _, kind := range []func(*field) []race.Suspect{
-		lineOff, doubtfulGun, otherCourse, swapped, earlyStart, wrongWave,
-		missingSplit, missingStart, impossiblePace, unlikelyPace,
-		unassignedChip, unlistedBib, chipsApart, carriedTogether,
-		clash, outOfOrder, extraPassing, outButSeen, overdue, tooClose,
-		clockStep, clockUnsure, silentLog, twinLogs,
-	} {
-		out = append(out, kind(f)...)
+	for _, kind := range []func(*field) []race.Suspect{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder} {
+		out = append(out, kind(f)...) // each reads the word that those before it left
 	}
-	out = withoutMixed(out)
+	f.byLine()
+	f.allLevels()
+	rest := []func(*field) []race.Suspect{
+		unassignedChip, silentLog, unlikelyPace, overdue, carriedTogether, clash, // the long ones first
+		earlyStart, wrongWave, missingSplit, missingStart, unlistedBib, chipsApart,
+		extraPassing, outButSeen, tooClose, clockStep, clockUnsure, twinLogs,
+	}
+	found := make([][]race.Suspect, len(rest))
+	in.each(len(rest), func(i int) { found[i] = rest[i](f) })
+	out = withoutMixed(slices.Concat(append(found, out)...))
 	overtaken(f, out)
 	return append(out, in.Adrift...)
+}
+
+func (in *Input) each(n int, f func(i int)) {
+	if in.Each != nil {
+		in.Each(n, f)
+		return
+	}
+	for i := range n {
+		f(i)
+	}
 }
 
 // withoutMixed leaves out what only follows from mixed-up bands: pairs that go together,

@@ -146,6 +146,13 @@ func (f *field) usual(x *onCourse, splits []race.Split, a, b int) float64 {
 	return (splits[b].At - from) / 3
 }
 
+// allLevels finds every course's, so that kinds that run at once only read them.
+func (f *field) allLevels() {
+	for c := range f.courses {
+		f.levels(c)
+	}
+}
+
 // levels are the middle and the spread of a course's levels.
 func (f *field) levels(course int) (mid, sd float64) {
 	x := &f.courses[course]

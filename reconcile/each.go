@@ -1,0 +1,45 @@
+package reconcile
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// each calls f for 0…n-1, so many in a row, from as many goroutines as there are processors.
+// Calls must not touch each other's data: the result is as if they came in order. A panic in
+// one of them is the caller's, who knows how to leave the terminal whole.
+func each(row, n int, f func(i int)) {
+	workers := min(runtime.GOMAXPROCS(0), (n+row-1)/row)
+	if workers <= 1 {
+		for i := range n {
+			f(i)
+		}
+		return
+	}
+	var next atomic.Int64
+	var failed atomic.Pointer[any]
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			defer func() {
+				if x := recover(); x != nil {
+					failed.CompareAndSwap(nil, &x)
+				}
+			}()
+			for failed.Load() == nil {
+				from := int(next.Add(int64(row))) - row
+				if from >= n {
+					return
+				}
+				for i := from; i < min(from+row, n); i++ {
+					f(i)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	if x := failed.Load(); x != nil {
+		panic(*x)
+	}
+}
