@@ -157,15 +157,23 @@ func (r *run) usual(e *entrant, split int, u float64) float64 {
 	if math.IsNaN(e.level) || len(f.Factor) == 0 {
 		return u
 	}
-	own := math.Exp(e.level + f.Factor[min(split, len(f.Factor)-1)])
-	if math.IsNaN(u) || u > oddSlowness*own || u < own/oddSlowness {
+	k := min(split, len(f.Factor)-1)
+	own, odd := math.Exp(e.level+f.Factor[k]), oddSlowness
+	if k < len(f.Scatter) && f.Scatter[k] > 0 {
+		odd = min(odd, math.Exp(oddScatter*f.Scatter[k]))
+	}
+	if math.IsNaN(u) || u > odd*own || u < own/odd {
 		return own
 	}
 	return u
 }
 
-// oddSlowness is how many times one's own slowness is no pace but a stop.
-const oddSlowness = 1.6
+// oddSlowness is how many times one's own slowness is no pace but a stop, or was told of
+// another crossing; oddScatter is that in the field's own scatter of one stretch.
+const (
+	oddSlowness = 1.6
+	oddScatter  = 3.0
+)
 
 // ownStretch is the slowness over the stretch that ends at a split, else over the next.
 func (r *run) ownStretch(e *entrant, split int) float64 {
@@ -199,17 +207,21 @@ func burstSlowness(b *race.Burst) float64 {
 	return math.Max(0.05, long.Seconds()/zoneLength)
 }
 
-// burstLength is how long a burst was in seconds, unknown where the reads are few: up to
-// its strongest read where that is kept, for whose signal rose early or late is told off by
-// about as much; else to its end.
-func burstLength(b *race.Burst, keep race.Keep) float64 {
+// crossing is what is known of how a burst's wearer crossed: slowness, the burst's length
+// and, where the read that is kept lies within it, its middle. Few reads tell no length.
+func crossing(b *race.Burst, keep race.Keep, u float64, group int) clock.Crossing {
+	x := clock.Crossing{U: u, Long: unknown, Mid: unknown, Group: group}
+	if math.IsNaN(u) {
+		x.U, x.ByBurst = burstSlowness(b), true
+	}
 	if b.Count < 5 {
-		return unknown
+		return x
 	}
-	if keep == race.KeepStrongest {
-		return math.Max(0.001, b.Strongest.Sub(b.First).Seconds())
+	x.Long = b.Last.Sub(b.First).Seconds()
+	if keep == race.KeepStrongest || keep == race.KeepCentre {
+		x.Mid = float64(x.Long/2) - b.Time(keep).Sub(b.First).Seconds()
 	}
-	return b.Last.Sub(b.First).Seconds()
+	return x
 }
 
 // zoneLength of an antenna in metres, common practice.
@@ -248,14 +260,15 @@ func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
 			keep, u, g := r.plan.Lines[p.Line].Keep, unknown, 0
 			if p.Split >= 0 {
 				keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(e, p.Split)
-				if math.IsNaN(u) {
-					u = burstSlowness(b)
-				}
 			} else if p.Fate != race.BeforeGun {
 				continue // who stayed near tells little: two bursts of a crowd of one
 			}
 			at, _ := r.src[ref].onRace(m.Time(keep))
-			pairs[s] = append(pairs[s], clock.Pair{Main: at, Other: b.Time(keep), U: u, Long: burstLength(b, keep), Group: g, Tag: tag})
+			x := crossing(b, keep, u, g)
+			if p.Split < 0 {
+				x.U, x.ByBurst = unknown, false
+			}
+			pairs[s] = append(pairs[s], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, ByBurst: x.ByBurst, Group: g, Tag: tag})
 		}
 	}
 }
@@ -277,7 +290,7 @@ func (r *run) strayPairs(x *stray, tag int, pairs [][]clock.Pair) {
 				continue
 			}
 			at, _ := r.src[ref].onRace(m.Time(keep))
-			pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: unknown, Long: unknown, Tag: tag})
+			pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: unknown, Long: unknown, Mid: unknown, Tag: tag})
 		}
 	}
 }

@@ -52,10 +52,7 @@ func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, about race.Instant
 	if x.model == nil {
 		return t.Add(-x.rough), r.plan.Resolution, "no clock model"
 	}
-	if u != u {
-		u = burstSlowness(b)
-	}
-	at, pm, unsure := x.model.RaceNear(t, about, u, burstLength(b, keep), group)
+	at, pm, unsure := x.model.RaceNear(t, about, crossing(b, keep, u, group))
 	at, more := r.move(line, at)
 	return at, max(r.plan.Resolution, pm, more), unsure
 }

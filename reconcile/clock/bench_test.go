@@ -31,7 +31,7 @@ func BenchmarkRace(b *testing.B) {
 	b.ReportAllocs()
 	for i := 0; b.Loop(); i++ {
 		p := ps[i%len(ps)]
-		m.Race(p.Other, p.U, p.Long, 0)
+		m.Race(p.Other, p.Crossing())
 	}
 }
 

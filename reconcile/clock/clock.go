@@ -26,13 +26,25 @@ import (
 
 // Pair is one crossing that both systems saw.
 type Pair struct {
-	Main  race.Instant // on the race clock
-	Other race.Instant // on that log's own clock
-	U     float64      // slowness at the line in s/m; NaN: unknown
-	Long  float64      // how long this log's burst was in seconds, to its end or its strongest read; NaN or 0: unknown
-	Group int          // split or direction: each has a distance of its own between the antennas
-	Tag   int
+	Main    race.Instant // on the race clock
+	Other   race.Instant // on that log's own clock
+	U       float64      // slowness at the line in s/m; NaN: unknown
+	Long    float64      // how long this log's burst was, seconds; NaN or 0: unknown
+	Mid     float64      // how long after the kept read its middle was, seconds; NaN or 0: unknown, or told by Long
+	ByBurst bool         // U is told by the burst's length alone
+	Group   int          // split or direction: each has a distance of its own between the antennas
+	Tag     int
 }
+
+// Crossing is what is known of a crossing but its times; its fields are Pair's.
+type Crossing struct {
+	U, Long, Mid float64
+	ByBurst      bool
+	Group        int
+}
+
+// Crossing is the pair's own.
+func (p *Pair) Crossing() Crossing { return Crossing{p.U, p.Long, p.Mid, p.ByBurst, p.Group} }
 
 // Config is what is known of a log before its pairs are looked at.
 type Config struct {
@@ -80,7 +92,13 @@ func ComparePairs(a, b Pair) int {
 		cmp.Compare(a.Group, b.Group)); c != 0 {
 		return c
 	}
-	return cmp.Or(cmp.Compare(a.U, b.U), cmp.Compare(a.Long, b.Long)) // NaN is least and equal to itself
+	if a.ByBurst != b.ByBurst {
+		if b.ByBurst {
+			return -1
+		}
+		return 1
+	}
+	return cmp.Or(cmp.Compare(a.U, b.U), cmp.Compare(a.Long, b.Long), cmp.Compare(a.Mid, b.Mid)) // NaN is least and equal to itself
 }
 
 // sound are the pairs that can be reckoned with, sorted: both times known, slowness not

@@ -18,7 +18,7 @@ type problem struct {
 	pairs []Pair
 	base  race.Millis
 	ref   race.Instant // a full hour: rounded levels don't move when a pair comes
-	t, u  []float64    // what the columns are made of
+	t, u  []float64    // what the columns are made of, u as far as it is known
 	known []bool       // slowness known
 	usual []float64    // slowness per group where one's own isn't known
 	h     []float64    // relative noise, about 1
@@ -29,7 +29,6 @@ type problem struct {
 	drifts  int // columns of drift: one, or one a stretch
 	bend    bend
 	long    lengths
-	longs   int       // columns of it
 	cuts    []cut     // boundaries that rulings set, in order
 	fixed   []bool    // per stretch: its level is a ruling's
 	ruled   []float64 // that level
@@ -57,7 +56,8 @@ func pose(pairs []Pair, c Config) *problem {
 	if c.Groups > 1 {
 		q.behindMean = 0 // a line passed in both directions has both signs
 	}
-	q.usual = usualSlowness(q.pairs, c)
+	q.usualLength()
+	q.usual = q.usualSlowness()
 	q.base, q.ref = c.Coarse, 0
 	if c.lean != nil {
 		q.base, q.ref = c.lean.base, c.lean.ref
@@ -78,9 +78,10 @@ func pose(pairs []Pair, c Config) *problem {
 	q.y, q.w, q.r = make([]float64, n), make([]float64, n), make([]float64, n)
 	for i, p := range q.pairs {
 		q.t[i] = float64(p.Main-q.ref) / 1000 * microTime
-		q.u[i], q.known[i] = p.U, true
-		if math.IsNaN(p.U) {
-			q.u[i], q.known[i] = q.usual[p.Group], false
+		q.u[i], q.known[i] = q.usual[p.Group], false
+		if !math.IsNaN(p.U) {
+			q.u[i], _, _ = q.long.laid(p.Crossing(), q.usual[p.Group])
+			q.known[i] = true
 		}
 		q.h[i], q.w[i] = 1, 1
 	}
@@ -102,7 +103,6 @@ func pose(pairs []Pair, c Config) *problem {
 	for g := range q.turned {
 		q.turned[g] = 1
 	}
-	q.usualLength()
 	q.columns()
 	return q
 }
@@ -112,19 +112,30 @@ const (
 	handSD = 0.5      // seconds: a keyed whole second, and a person's reaction
 )
 
-// usualSlowness is the median of each group where anybody's is known.
-func usualSlowness(pairs []Pair, c Config) []float64 {
-	by := make([][]float64, c.Groups)
-	for _, p := range pairs {
-		if !math.IsNaN(p.U) {
-			by[p.Group] = append(by[p.Group], p.U)
+// usualSlowness is the median of each group where anybody's is known, of those that bursts
+// alone tell where no other is.
+func (q *problem) usualSlowness() []float64 {
+	var by [2][][]float64
+	by[0], by[1] = make([][]float64, q.c.Groups), make([][]float64, q.c.Groups)
+	for i := range q.pairs {
+		p := &q.pairs[i]
+		switch {
+		case math.IsNaN(p.U):
+		case p.ByBurst:
+			u, _, _ := q.long.laid(p.Crossing(), q.c.SpeedPrior)
+			by[1][p.Group] = append(by[1][p.Group], u)
+		default:
+			by[0][p.Group] = append(by[0][p.Group], p.U)
 		}
 	}
-	out := make([]float64, c.Groups)
+	out := make([]float64, q.c.Groups)
 	for g := range out {
-		out[g] = c.SpeedPrior
-		if len(by[g]) > 0 {
-			out[g] = math.Round(medianOf(by[g])*100) / 100
+		out[g] = q.c.SpeedPrior
+		for _, us := range by {
+			if len(us[g]) > 0 {
+				out[g] = math.Round(medianOf(us[g])*100) / 100
+				break
+			}
 		}
 	}
 	return out
@@ -163,22 +174,30 @@ func (q *problem) force() {
 
 // columns lays out y and the shared columns for the stretches and classes as they are.
 func (q *problem) columns() {
-	q.k = q.drifts + q.bend.n + q.longs + q.classes
+	q.k = q.drifts + q.bend.n + q.long.columns() + q.classes
 	q.x, q.reach = make([]float64, len(q.pairs)*q.k), make([]float64, q.k)
 	for i, p := range q.pairs {
-		row, l := q.row(i), q.level(i)
+		row, l, cost := q.row(i), q.level(i), q.u[i]
 		q.y[i] = float64(p.Other.Sub(p.Main)-q.base) / 1000
 		if !q.fixed[l] {
 			row[min(l, q.drifts-1)] = q.t[i]
 			q.bend.basis(q.t[i], row[q.drifts:q.drifts+q.bend.n])
 		}
-		if q.longs > 0 && q.known[i] {
-			row[q.drifts+q.bend.n] = q.long.beyond(p.Long, q.u[i])
+		if q.known[i] {
+			var told [tells]float64
+			_, cost, told = q.long.laid(p.Crossing(), q.usual[p.Group])
+			at := q.drifts + q.bend.n
+			for j, on := range q.long.on {
+				if on {
+					row[at] = told[j]
+					at++
+				}
+			}
 		}
 		if q.classes > 0 {
-			row[q.drifts+q.bend.n+q.longs+q.class[p.Group]] = q.u[i]
+			row[q.drifts+q.bend.n+q.long.columns()+q.class[p.Group]] = cost
 		} else {
-			q.y[i] -= float64(q.turned[p.Group] * q.c.Behind * q.u[i])
+			q.y[i] -= float64(q.turned[p.Group] * q.c.Behind * cost)
 		}
 		for j, x := range row {
 			q.reach[j] = max(q.reach[j], math.Abs(x))
@@ -204,8 +223,17 @@ func (q *problem) prior() prior {
 	for j := range q.bend.n {
 		p.precision[q.levels+q.drifts+j] = 1 / (bendSD * bendSD)
 	}
-	for j := range q.longs {
-		p.precision[q.longAt()+j] = 1 / (longSD * longSD)
+	at := q.longAt()
+	for j, on := range q.long.on {
+		switch {
+		case !on:
+			continue
+		case j == tellsSlowness:
+			p.mean[at], p.precision[at] = worthMean, 1/(worthSD*worthSD)
+		default:
+			p.precision[at] = 1 / (longSD * longSD)
+		}
+		at++
 	}
 	for j := range q.classes {
 		k := q.behindAt(j)
@@ -215,9 +243,9 @@ func (q *problem) prior() prior {
 }
 
 // behindAt is the index of a class's behind among the coefficients.
-func (q *problem) behindAt(class int) int { return q.longAt() + q.longs + class }
+func (q *problem) behindAt(class int) int { return q.longAt() + q.long.columns() + class }
 
-// longAt is that of the share of a burst's length.
+// longAt is that of the first share of what bursts tell.
 func (q *problem) longAt() int { return q.levels + q.drifts + q.bend.n }
 
 const fixedPrecision = 1e12 // a level within a microsecond

@@ -42,7 +42,7 @@ func TestEachDirectionOfALineHasItsOwnBehind(t *testing.T) {
 				d := rand.New(rand.NewPCG(seed, 12))
 				for i := range 40 {
 					f := draw(d, i%2)
-					at, _, unsure := m.Race(f.Other, f.U, f.Long, f.Group)
+					at, _, unsure := m.Race(f.Other, f.Crossing())
 					if unsure != "" {
 						t.Fatalf("seed %d: %s", seed, unsure)
 					}
@@ -83,5 +83,60 @@ func TestGroupsThatDoNotDifferShareOneBehind(t *testing.T) {
 		if m.behind[g] != m.behind[0] {
 			t.Errorf("behind differs: %v", m.behind)
 		}
+	}
+}
+
+// startAndFinish is a line where all start at a walk, told by their bursts alone, and finish
+// at their own pace: the bursts' error must not take from what the distance between the
+// antennas costs at the finish.
+func startAndFinish(seed uint64) (ps []Pair, slow, fast []fill) {
+	d := rand.New(rand.NewPCG(seed, 21))
+	w := reference()
+	w.hours, w.noise, w.gross = 3, zones(.35), 0
+	add := func(group int, speed func(*rand.Rand, float64) float64) fill {
+		w.speed = speed
+		f := w.crossing(d, len(ps), false)
+		f.Group, f.Long = group, 3.6*f.U*math.Exp(.25*d.NormFloat64())
+		if f.ByBurst = group == 0; f.ByBurst {
+			f.U = f.Long / 4
+		}
+		return f
+	}
+	for range 180 {
+		ps = append(ps, add(0, func(d *rand.Rand, _ float64) float64 { return 1.5 * math.Exp(.18*d.NormFloat64()) }).Pair)
+	}
+	for range 180 {
+		ps = append(ps, add(1, runners).Pair)
+	}
+	for range 400 {
+		slow = append(slow, add(1, func(*rand.Rand, float64) float64 { return 2.2 }))
+		fast = append(fast, add(1, func(*rand.Rand, float64) float64 { return 4.2 }))
+	}
+	return ps, slow, fast
+}
+
+func TestBurstsTakeNothingFromWhoseSpeedIsKnown(t *testing.T) {
+	bias := func(m *Model, fs []fill) float64 {
+		var e []float64
+		for _, f := range fs {
+			at, _, _ := m.Race(f.Other, f.Crossing())
+			e = append(e, float64(at-zero)/1000-f.mean)
+		}
+		return Median(e)
+	}
+	var apart, mixed []float64
+	for seed := range uint64(20) {
+		ps, slow, fast := startAndFinish(seed)
+		m := Fit(ps, Config{Groups: 2})
+		apart = append(apart, math.Abs(bias(m, slow)-bias(m, fast)))
+		for i := range ps {
+			ps[i].ByBurst = false
+		}
+		m = Fit(ps, Config{Groups: 2})
+		mixed = append(mixed, math.Abs(bias(m, slow)-bias(m, fast)))
+	}
+	t.Logf("20 seeds: slow against fast %.0f ms; with all speeds taken alike %.0f ms", 1000*Median(apart), 1000*Median(mixed))
+	if Median(apart) > .05 || Median(apart) > Median(mixed)/2 {
+		t.Errorf("slow and fast finishers are %.3f s apart, %.3f s with all speeds taken alike", Median(apart), Median(mixed))
 	}
 }

@@ -2,42 +2,107 @@ package clock
 
 import "math"
 
-// lengths says what the length of this log's burst tells: one that began early by chance,
-// or ended late, is longer than the athlete's speed makes usual, and its kept time is off
-// by a share of that. The share is found with everything else.
+// lengths says what this log's burst tells of the crossing besides its kept read.
+//
+// One that began early by chance, or ended late, is longer than the athlete's speed makes
+// usual; where the strongest read is kept, or the centre, the burst's middle tells the
+// crossing too, from other reads. The kept time is off by a share of either.
+//
+// Where nothing else tells the speed (at a start, in a change zone) the length does, with
+// an error, and too long a burst is early besides: what it is worth is found apart from
+// what the antennas' distance costs a usual athlete there, which is exact.
 type lengths struct {
-	perU  float64 // metres: a burst's usual length over slowness; 0: no lengths
-	share float64
+	perU  float64 // metres: a burst's usual length over slowness, of speeds told otherwise; 0: not known
+	on    [tells]bool
+	share [tells]float64 // of seconds, of seconds, metres
 }
 
+// What bursts tell: length beyond the usual, middle, and slowness where nothing else does.
 const (
-	longSD   = 0.3 // of the share beforehand
-	longMost = 8.0 // seconds: who stood there tells nothing
-	longFew  = 20  // pairs that tell what is usual
+	tellsLength = iota
+	tellsMiddle
+	tellsSlowness
+	tells
 )
 
-// beyond is a burst's length past the usual, within twice that; 0 where it tells nothing.
-func (l lengths) beyond(long, u float64) float64 {
-	if l.perU == 0 || !(long > 0) || long > longMost || !(u > 0) {
-		return 0
-	}
-	usual := float64(l.perU * u)
-	return min(max(long-usual, -usual), 2*usual)
-}
+const (
+	longSD   = 0.3 // of a share beforehand
+	longMost = 8.0 // seconds: who stood there tells nothing
+	longFew  = 20  // pairs that tell what is usual
 
-// usualLength finds perU from the pairs of known slowness and length.
-func (q *problem) usualLength() {
-	var per []float64
-	for i, p := range q.pairs {
-		if q.known[i] && p.Long > 0 && p.Long <= longMost {
-			per = append(per, p.Long/q.u[i])
+	// worthMean and worthSD, metres: of a step or two between the antennas the length tells
+	// six tenths, and a length that is chance is early by half of it.
+	worthMean, worthSD = 0.5, 1.5
+)
+
+// columns is how many coefficients bursts have.
+func (l *lengths) columns() int {
+	n := 0
+	for _, on := range l.on {
+		if on {
+			n++
 		}
 	}
-	if len(per) >= longFew && !q.c.Hand {
+	return n
+}
+
+// laid is a crossing as the model takes it: its slowness as far as it is known; the slowness
+// that the antennas' distance is to cost; what its burst tells.
+func (l *lengths) laid(x Crossing, usual float64) (u, cost float64, told [tells]float64) {
+	long := x.Long > 0 && x.Long <= longMost
+	if long && math.Abs(x.Mid) <= x.Long/2 {
+		told[tellsMiddle] = x.Mid
+	}
+	switch {
+	case x.ByBurst:
+		u = x.U
+		if long && l.perU > 0 {
+			u = x.Long / l.perU
+		}
+		told[tellsSlowness] = min(max(u-usual, -usual), usual)
+		return u, usual, told
+	case long && l.perU > 0:
+		mean := float64(l.perU * x.U)
+		told[tellsLength] = min(max(x.Long-mean, -mean), 2*mean)
+	}
+	return x.U, x.U, told
+}
+
+// times is by how much what was told moves the kept time, in seconds.
+func (l *lengths) times(told [tells]float64) float64 {
+	sum := 0.0
+	for j, on := range l.on {
+		if on {
+			sum += float64(l.share[j] * told[j])
+		}
+	}
+	return sum
+}
+
+// usualLength finds perU, and what the pairs' bursts can tell.
+func (q *problem) usualLength() {
+	var per []float64
+	mids, alone := 0, 0
+	for i := range q.pairs {
+		p := &q.pairs[i]
+		if math.IsNaN(p.U) || !(p.Long > 0) || p.Long > longMost {
+			continue
+		}
+		if p.Mid != 0 && math.Abs(p.Mid) <= p.Long/2 {
+			mids++
+		}
+		if p.ByBurst {
+			alone++
+		} else {
+			per = append(per, p.Long/p.U)
+		}
+	}
+	q.long = lengths{}
+	if q.c.Hand {
+		return
+	}
+	if len(per) >= longFew {
 		q.long.perU = math.Round(medianOf(per)*10) / 10
 	}
-	q.longs = 0
-	if q.long.perU > 0 {
-		q.longs = 1
-	}
+	q.long.on = [tells]bool{q.long.perU > 0, 2*mids > len(per)+alone && mids >= longFew, alone > 0}
 }

@@ -66,7 +66,6 @@ type covariance struct {
 	drifts       int
 	bend         bend
 	long         lengths
-	longs        int
 	class        []int // -1: behind is fixed
 	t, u         float64
 	sdT          float64 // of time, for words
@@ -130,7 +129,7 @@ func (q *problem) rowVariance(i int, v *mat.SymDense) float64 {
 
 // centred moves the covariance to the middle of time and slowness, and rounds it.
 func (q *problem) centred(v *mat.SymDense, factor float64) covariance {
-	c := covariance{levels: q.levels, drifts: q.drifts, bend: q.bend, long: q.long, longs: q.longs, class: make([]int, len(q.class)), t: middle(q.t), u: middle(q.u)}
+	c := covariance{levels: q.levels, drifts: q.drifts, bend: q.bend, long: q.long, class: make([]int, len(q.class)), t: middle(q.t), u: middle(q.u)}
 	for g := range c.class {
 		if c.class[g] = q.class[g]; q.classes == 0 {
 			c.class[g] = -1
@@ -193,7 +192,7 @@ func significant(x float64, digits int) float64 {
 }
 
 // at is the variance of the model's value.
-func (c *covariance) at(part int, fixed bool, t, u, beyond float64, group int) float64 {
+func (c *covariance) at(part int, fixed bool, t, u float64, told [tells]float64, group int) float64 {
 	if c.v == nil {
 		return 0
 	}
@@ -201,7 +200,7 @@ func (c *covariance) at(part int, fixed bool, t, u, beyond float64, group int) f
 		k int
 		x float64
 	}
-	row := make([]entry, 1, 4+bends)
+	row := make([]entry, 1, 3+bends+tells)
 	row[0] = entry{part, 1}
 	if !fixed {
 		row = append(row, entry{c.levels + min(part, c.drifts-1), t - c.t})
@@ -211,11 +210,15 @@ func (c *covariance) at(part int, fixed bool, t, u, beyond float64, group int) f
 			row = append(row, entry{c.levels + c.drifts + j, p[j]})
 		}
 	}
-	if c.longs > 0 && beyond != 0 {
-		row = append(row, entry{c.levels + c.drifts + c.bend.n, beyond})
+	at := c.levels + c.drifts + c.bend.n
+	for j, on := range c.long.on {
+		if on {
+			row = append(row, entry{at, told[j]})
+			at++
+		}
 	}
 	if c.class[group] >= 0 {
-		row = append(row, entry{c.levels + c.drifts + c.bend.n + c.longs + c.class[group], u - c.u})
+		row = append(row, entry{at + c.class[group], u - c.u})
 	}
 	sum := 0.0
 	for _, a := range row {
@@ -238,33 +241,31 @@ func (c *covariance) jumpSE(k int, t float64) float64 {
 }
 
 // Race turns a time of the log into what main would have kept, with the 95 % half-width
-// of a prediction for an athlete of that slowness, s/m, whose burst there was so long,
-// seconds (NaN for either: unknown), in that group. unsure says why the time can't be
-// trusted, "" where it can.
-func (m *Model) Race(at race.Instant, u, long float64, group int) (t race.Instant, pm race.Millis, unsure string) {
-	return m.RaceNear(at, race.NoInstant, u, long, group)
+// of a prediction for that crossing. unsure says why the time can't be trusted, "" where it
+// can.
+func (m *Model) Race(at race.Instant, x Crossing) (t race.Instant, pm race.Millis, unsure string) {
+	return m.RaceNear(at, race.NoInstant, x)
 }
 
 // RaceNear is Race for a time of which it is known about when it was: a clock that was set
 // back tells some times twice. NoInstant knows nothing.
-func (m *Model) RaceNear(at, about race.Instant, u, long float64, group int) (t race.Instant, pm race.Millis, unsure string) {
+func (m *Model) RaceNear(at, about race.Instant, x Crossing) (t race.Instant, pm race.Millis, unsure string) {
 	if !at.Known() || tooFar(at) {
 		return at, race.NoMillis, "no time"
 	}
-	group = min(max(group, 0), len(m.behind)-1)
-	known, beyond := u >= leastSlowness && u <= maxSlowness, 0.0
+	group := min(max(x.Group, 0), len(m.behind)-1)
+	u, costs, told := m.usual[group], m.usual[group], [tells]float64{}
+	known := x.U >= leastSlowness && x.U <= maxSlowness
 	if known {
-		beyond = m.cov.long.beyond(long, u)
-	} else {
-		u = m.usual[group]
+		u, costs, told = m.cov.long.laid(x, m.usual[group])
 	}
-	cost := m.behind[group]*u + m.cov.long.share*beyond
+	cost := float64(m.behind[group]*costs) + m.cov.long.times(told)
 	k, gap := m.find(at, about, cost)
 	t = m.lay(at, k, cost)
 	if !known {
 		t = t.Add(-race.Millis(math.Round(m.local[group].at1(t) * 1000)))
 	}
-	pm = m.halfWidth(t, u, beyond, known, group, k)
+	pm = m.halfWidth(t, u, costs, told, known, group, k)
 	switch {
 	case m.unsure != "":
 		unsure = m.unsure
@@ -353,9 +354,9 @@ func (m *Model) SetBack() bool {
 func apartBy(a, b race.Instant) race.Millis { return max(a.Sub(b), b.Sub(a)) }
 
 // halfWidth of a prediction, rounded up to two digits.
-func (m *Model) halfWidth(t race.Instant, u, beyond float64, known bool, group, k int) race.Millis {
+func (m *Model) halfWidth(t race.Instant, u, costs float64, told [tells]float64, known bool, group, k int) race.Millis {
 	sd := m.noise.sd(u, known)
-	v := float64(sd*sd) + m.cov.at(k, m.parts[k].fixed, float64(t-m.ref)/1000*microTime, u, beyond, group)
+	v := float64(sd*sd) + m.cov.at(k, m.parts[k].fixed, float64(t-m.ref)/1000*microTime, costs, told, group)
 	if !known && m.apart.none[group] {
 		d := max(math.Abs(m.behind[group]), 0.5) * m.apart.spread[group]
 		v += float64(d * d)

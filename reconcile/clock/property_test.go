@@ -46,7 +46,7 @@ func told(m *Model, base race.Instant) string {
 	fmt.Fprintf(&s, "%q %+v %+v %+v", m.Unsure(), m.Stretches(), m.Steps(), m.Residuals())
 	for _, u := range []float64{math.NaN(), .2, .5, 1.1} {
 		for _, d := range []race.Instant{-1e7, 0, 1e7, 3e7} {
-			at, pm, unsure := m.Race(base+d, u, 1, 0)
+			at, pm, unsure := m.Race(base+d, Crossing{U: u, Long: 1})
 			fmt.Fprintf(&s, " %d±%d%q %d", at, pm, unsure, m.Rough(base+d))
 		}
 	}
@@ -107,8 +107,8 @@ func TestHugeEpochsLoseNoDigits(t *testing.T) {
 		}
 		is := Fit(moved, Config{})
 		for _, d := range []race.Instant{0, 5_000_001, 20_000_003} {
-			a, apm, _ := was.Race(zero+d, .3, math.NaN(), 0)
-			b, bpm, _ := is.Race(zero+far+d, .3, math.NaN(), 0)
+			a, apm, _ := was.Race(zero+d, Crossing{U: .3})
+			b, bpm, _ := is.Race(zero+far+d, Crossing{U: .3})
 			if b-far != a || apm != bpm {
 				t.Errorf("moved by %d h: %d ±%d, want %d ±%d", far/hour, b-far, bpm, a, apm)
 			}
@@ -126,7 +126,7 @@ func TestACleanClockIsPutRightToTheMillisecond(t *testing.T) {
 		}
 		m := Fit(ps, Config{BehindFixed: true})
 		for _, p := range ps {
-			if got, _, unsure := m.Race(p.Other, .3, math.NaN(), 0); got != p.Main || unsure != "" {
+			if got, _, unsure := m.Race(p.Other, Crossing{U: .3}); got != p.Main || unsure != "" {
 				t.Fatalf("offset %d: %d %q, want %d", off, got, unsure, p.Main)
 			}
 		}

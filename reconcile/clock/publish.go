@@ -95,9 +95,13 @@ func (q *problem) partsOf(m *Model) {
 		b[k] = math.Round(b[k]*1000) / 1000
 		m.cov.bend.by[j] = b[k]
 	}
-	if q.longs > 0 {
-		b[q.longAt()] = math.Round(b[q.longAt()]*100) / 100
-		m.cov.long.share = b[q.longAt()]
+	at := q.longAt()
+	for j, on := range q.long.on {
+		if on {
+			b[at] = math.Round(b[at]*100) / 100
+			m.cov.long.share[j] = b[at]
+			at++
+		}
 	}
 	for g := range m.behind {
 		if q.classes > 0 {

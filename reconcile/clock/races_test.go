@@ -85,7 +85,11 @@ func truePairs(t *testing.T, dir string) (lines []string, by map[string][]Pair) 
 		since := float64(b-halfWay(from, to)) / 1000
 		other := b.Add(race.Millis(math.Round(1000 * (off + ppm*1e-6*since + behind/v))))
 		long := instant(r["backup_last"]).Sub(instant(r["backup_first"])).Seconds()
-		p := Pair{Main: m, Other: other, U: math.Exp(.06*dice.NormFloat64()) / v, Long: long, Tag: i}
+		mid := 0.0
+		if r["keep"] == "strongest" {
+			mid = long/2 - b.Sub(instant(r["backup_first"])).Seconds()
+		}
+		p := Pair{Main: m, Other: other, U: math.Exp(.06*dice.NormFloat64()) / v, Long: long, Mid: mid, Tag: i}
 		name := filepath.Base(dir) + " " + r["line"]
 		if _, ok := by[name]; !ok {
 			lines = append(lines, name)
@@ -118,7 +122,7 @@ func TestFillsOfTheRacesWithKnownTruth(t *testing.T) {
 				}
 				m := Fit(known, Config{})
 				for _, p := range left {
-					at, pm, _ := m.Race(p.Other, p.U, p.Long, 0)
+					at, pm, _ := m.Race(p.Other, p.Crossing())
 					e := math.Abs(float64(at-p.Main)) / 1000
 					errs = append(errs, e)
 					widths += float64(pm) / 1000

@@ -61,7 +61,7 @@ func (m *Model) Stretches() []Stretch {
 			off += m.cov.bend.at(since)
 		}
 		s.OffsetS = math.Round(off*1000) / 1000
-		s.PlusMinusS = math.Ceil(1960*math.Sqrt(m.cov.at(k, p.fixed, since, 0, 0, m.bestGroup()))) / 1000
+		s.PlusMinusS = math.Ceil(1960*math.Sqrt(m.cov.at(k, p.fixed, since, 0, [tells]float64{}, m.bestGroup()))) / 1000
 		s.Says = m.head(&s) + m.says
 		out = append(out, s)
 	}
@@ -199,7 +199,7 @@ func (m *Model) describe(q *problem) string {
 			}
 			told[k] = true
 			if m.cov.behindDataSE[g] > unclearBehind {
-				out = append(out, "speeds are too alike to tell how far it stands from main")
+				out = append(out, "speeds are too alike to tell how far it stands from main, which fills need not know")
 				continue
 			}
 			out = append(out, stands(m.behind[g]))

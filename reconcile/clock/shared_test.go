@@ -20,7 +20,7 @@ func TestALineWithFewPairsLeansOnAnotherOfTheSameClock(t *testing.T) {
 			d := rand.New(rand.NewPCG(seed, 3))
 			for i := range 50 {
 				f := w.crossing(d, i, true)
-				got, pm, unsure := ms[0].Race(f.Other, f.U, f.Long, 0)
+				got, pm, unsure := ms[0].Race(f.Other, f.Crossing())
 				if unsure != "" {
 					continue
 				}

@@ -132,7 +132,7 @@ func measure(w world, races, fills int, seed uint64) score {
 		d := rand.New(rand.NewPCG(seed+uint64(k), 99))
 		for i := range fills {
 			f := w.crossing(d, i, true)
-			t, pm, unsure := m.Race(f.Other, f.U, f.Long, 0)
+			t, pm, unsure := m.Race(f.Other, f.Crossing())
 			if unsure != "" {
 				s.held++
 				continue

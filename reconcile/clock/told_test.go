@@ -29,7 +29,7 @@ func TestAHandLogIsAlignedWithAWideInterval(t *testing.T) {
 			m := Fit(ps, Config{Hand: true, BehindFixed: true})
 			for range 50 {
 				p := key()
-				got, pm, unsure := m.Race(p.Other, p.U, math.NaN(), 0)
+				got, pm, unsure := m.Race(p.Other, Crossing{U: p.U})
 				if unsure != "" {
 					t.Fatal(unsure)
 				}
@@ -56,7 +56,7 @@ func TestFewPairsSayWhatTheyAre(t *testing.T) {
 	for n, want := range map[int]string{0: "no crossing was seen by both", 1: "only one crossing was seen by both", 2: "only 2 crossings were seen by both", 3: ""} {
 		w.pairs = n
 		m := Fit(w.draw(1), Config{})
-		if _, _, unsure := m.Race(zero, .3, math.NaN(), 0); m.Unsure() != want || unsure != want {
+		if _, _, unsure := m.Race(zero, Crossing{U: .3}); m.Unsure() != want || unsure != want {
 			t.Errorf("%d pairs: %q, %q, want %q", n, m.Unsure(), unsure, want)
 		}
 	}
@@ -76,7 +76,7 @@ func TestAFixedOffsetIsHonouredAndContradicted(t *testing.T) {
 	w.drift, w.gross = 0, 0
 	ps := w.draw(1)
 	m := Fit(ps, Config{Fixed: true, FixedOffset: 3217, BehindFixed: true, Behind: 2})
-	at, _, unsure := m.Race(zero+10_000_000+3217+600, .3, math.NaN(), 0)
+	at, _, unsure := m.Race(zero+10_000_000+3217+600, Crossing{U: .3})
 	if at != zero+10_000_000 || unsure != "" {
 		t.Errorf("%d %q", at-zero, unsure)
 	}
@@ -88,7 +88,7 @@ func TestAFixedOffsetIsHonouredAndContradicted(t *testing.T) {
 	if m = Fit(nil, Config{Fixed: true, FixedOffset: 3217}); m.Unsure() != "" {
 		t.Errorf("a fixed offset needs no pairs: %q", m.Unsure())
 	}
-	if at, pm, _ := m.Race(zero+3217+300, .3, math.NaN(), 0); at != zero || pm < 300 || pm > 3000 {
+	if at, pm, _ := m.Race(zero+3217+300, Crossing{U: .3}); at != zero || pm < 300 || pm > 3000 {
 		t.Errorf("without a pair, a metre assumed: %d ±%d", at-zero, pm)
 	}
 }
@@ -102,11 +102,11 @@ func TestARuledOffsetHoldsFromItsMoment(t *testing.T) {
 	if st := m.Steps(); len(st) != 1 || !st[0].Ruled {
 		t.Fatalf("%+v", st)
 	}
-	at, _, unsure := m.Race(noon+60_000+50_000+600, .3, math.NaN(), 0)
+	at, _, unsure := m.Race(noon+60_000+50_000+600, Crossing{U: .3})
 	if at != noon+60_000 || unsure != "" {
 		t.Errorf("after: %d %q", at-noon, unsure)
 	}
-	at, _, _ = m.Race(noon-3600_000+3217+600, .3, math.NaN(), 0)
+	at, _, _ = m.Race(noon-3600_000+3217+600, Crossing{U: .3})
 	if d := at - (noon - 3600_000); d < -150 || d > 150 {
 		t.Errorf("before: %d", d)
 	}
@@ -121,12 +121,12 @@ func TestATimeInAStepsGapSaysSo(t *testing.T) {
 		t.Fatalf("%+v", st)
 	}
 	mid := halfWay(st[0].Before, st[0].After)
-	_, _, unsure := m.Race(mid.Add(3600), .3, math.NaN(), 0)
+	_, _, unsure := m.Race(mid.Add(3600), Crossing{U: .3})
 	want := "a step of +0."
 	if !strings.HasPrefix(unsure, want) || !strings.Contains(unsure, " between "+st[0].Before.Clock(time.UTC)[:3]) {
 		t.Errorf("%q, want %q … between times", unsure, want)
 	}
-	if _, _, unsure := m.Race(st[0].Before.Add(-3600_000), .3, math.NaN(), 0); unsure != "" {
+	if _, _, unsure := m.Race(st[0].Before.Add(-3600_000), Crossing{U: .3}); unsure != "" {
 		t.Errorf("an hour before: %q", unsure)
 	}
 }

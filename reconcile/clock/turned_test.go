@@ -34,7 +34,7 @@ func TestTimesOfAClockSetInMidRaceAreToldApart(t *testing.T) {
 					t.Errorf("step of %g s: %s puts a crossing at %d that was at %d", step, what, got, p.Main)
 				}
 			}
-			at, _, unsure := m.RaceNear(p.Other, p.Main, p.U, p.Long, 0)
+			at, _, unsure := m.RaceNear(p.Other, p.Main, p.Crossing())
 			if math.Abs(float64(at-p.Main)) > 1500 {
 				t.Errorf("step of %g s: filled at %d what was at %d", step, at, p.Main)
 			}
