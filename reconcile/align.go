@@ -3,6 +3,7 @@ package reconcile
 import (
 	"math"
 
+	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
 )
@@ -29,12 +30,19 @@ func (r *run) align() {
 		ref := r.refs[x.line]
 		x.vote = r.vote(ref, s)
 		if x.vote.OK {
-			x.rough, x.known = x.vote.Offset, true
+			x.rough, x.known = roughOf(&x.vote), true
 		} else if x.vote.Votes > 0 {
-			x.rough = x.vote.Offset
+			x.rough = roughOf(&x.vote)
 		}
 	}
 	r.borrow()
+}
+
+// roughOf is a vote's offset as finely as joining needs it: one more pair mostly changes
+// nothing that rests on it.
+func roughOf(v *clock.Vote) race.Millis {
+	const fine = 100
+	return race.Millis(math.Round(float64(v.Offset)/fine)) * fine
 }
 
 // borrow gives a log whose own vote isn't clear the offset of another on the same clock.
@@ -142,7 +150,7 @@ func (x *source) inOrder() bool {
 
 // turns tells whether the vote found that the clock was set during the race.
 func (x *source) turns() bool {
-	return x.known && len(x.vote.Turns) > 1 && x.rough == x.vote.Offset
+	return x.known && len(x.vote.Turns) > 1 && x.rough == roughOf(&x.vote)
 }
 
 // spans lays bursts on the race clock, in order of time: where the clock was set back, each

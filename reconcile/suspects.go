@@ -109,7 +109,11 @@ func (r *run) clockSuspects(in *suspect.Input) {
 		}
 		u := suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: math.NaN(), Pairs: len(x.model.Residuals())}
 		if x.vote.Votes > 0 {
-			u.OffsetS = (x.rough - r.src[r.refs[x.line]].fixed).Seconds()
+			off := x.rough
+			if off == roughOf(&x.vote) {
+				off = x.vote.Offset
+			}
+			u.OffsetS = (off - r.src[r.refs[x.line]].fixed).Seconds()
 		}
 		in.Unsure = append(in.Unsure, u)
 	}

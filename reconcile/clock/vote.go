@@ -28,17 +28,16 @@ type Turn struct {
 }
 
 const (
-	voteBin       = 500     // ms
-	voteReach     = 1250    // ms about the mode whose median is the offset
-	voteApart     = 2500    // ms within which a second mode is the first one's shoulder
-	voteLeast     = 8       // votes that are enough by themselves
-	voteFewest    = 3       // votes that are enough when nearly every tag gives one
-	voteClear     = 3       // times the runner-up
-	perTag        = 50      // bursts of one tag that vote
-	voteEnough    = 100_000 // differences that decide as well as more
-	turnModes     = 8
-	publishedVote = 100 // ms: finer than joining needs, and one more pair mostly changes nothing
-	turnStretch   = 0.9 // of a mode's votes that must lie in a time of its own
+	voteBin     = 500     // ms
+	voteReach   = 1250    // ms about the mode whose median is the offset
+	voteApart   = 2500    // ms within which a second mode is the first one's shoulder
+	voteLeast   = 8       // votes that are enough by themselves
+	voteFewest  = 3       // votes that are enough when nearly every tag gives one
+	voteClear   = 3       // times the runner-up
+	perTag      = 50      // bursts of one tag that vote
+	voteEnough  = 100_000 // differences that decide as well as more
+	turnModes   = 8
+	turnStretch = 0.9 // of a mode's votes that must lie in a time of its own
 )
 
 // difference is one candidate: a burst of the other log less a burst of main.
@@ -166,7 +165,7 @@ func (m mode) offset(ds []difference) race.Millis {
 	for hi < len(ds) && ds[hi].by-mid <= voteReach {
 		hi++
 	}
-	return floorDiv(ds[lo+(hi-lo)/2].by+publishedVote/2, publishedVote) * publishedVote
+	return ds[lo+(hi-lo)/2].by
 }
 
 // findModes lists the greatest piles that lie apart from each other, greatest first; of
