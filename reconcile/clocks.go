@@ -15,8 +15,9 @@ import (
 type step struct {
 	source int
 	clock.Step
-	main bool // a ruling says that it was the reference that jumped
-	seq  int  // that ruling, 0: none
+	main bool   // a ruling says that it was the reference that jumped
+	seq  int    // that ruling, 0: none
+	told string // "main", "other": what other comparisons of the two clocks show; "" : nothing
 }
 
 // enoughPairs in splits, and what other tags and test chips say is no longer needed: their
@@ -306,13 +307,22 @@ func (r *run) keep(e *entrant, p *race.Passing) race.Keep {
 // ascribe lists the steps, and where a ruling says that it was the reference that jumped,
 // moves the reference's own times on the side that isn't right.
 func (r *run) ascribe() {
+	seen := r.sightings()
+	names := clock.Ascribe(seen)
 	for s := range r.src {
 		x := &r.src[s]
 		if x.model == nil {
 			continue
 		}
-		for _, st := range x.model.Steps() {
+		for n, st := range x.model.Steps() {
 			k := step{source: s, Step: st}
+			switch names[s][n] {
+			case "":
+			case seen[s].Main:
+				k.told = "main"
+			default:
+				k.told = "other"
+			}
 			for i := len(r.fx.Clocks) - 1; i >= 0; i-- {
 				c := r.fx.Clocks[i]
 				if c.Line == x.line && c.System == x.system && c.From.Known() && c.From >= st.Before && c.From <= st.After {
@@ -330,6 +340,24 @@ func (r *run) ascribe() {
 			r.steps = append(r.steps, k)
 		}
 	}
+}
+
+// sightings are the comparisons of two clocks that the logs make: logs of one name, or of
+// one file, have one clock.
+func (r *run) sightings() []clock.Sighting {
+	name := func(s int) string {
+		if l := &r.plan.Logs[s]; l.Clock != "" {
+			return "clock " + l.Clock
+		}
+		return "log " + r.plan.Logs[s].Path
+	}
+	out := make([]clock.Sighting, len(r.src))
+	for s := range r.src {
+		if x := &r.src[s]; x.model != nil {
+			out[s] = clock.Sighting{Main: name(r.refs[x.line]), Other: name(s), Model: x.model}
+		}
+	}
+	return out
 }
 
 // moveLine corrects a line's times on one side of its reference's step: the log that did

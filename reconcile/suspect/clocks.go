@@ -50,7 +50,8 @@ func (f *field) minute(t race.Instant) string { return t.Time(f.plan.Zone).Forma
 
 // whichStepped tells whether a step was main's: where another log that shares this one's
 // clock stepped by as much at the same time, it was this one's; where another log measured
-// against a main on the same clock stepped, it was main's. why is "" where nothing tells.
+// against a main on the same clock stepped, it was main's; else what logs that went on there
+// tell. why is "" where nothing does.
 func (f *field) whichStepped(n int) (main bool, why string) {
 	st := &f.in.Steps[n]
 	mine, ref := f.plan.Logs[st.Source].Clock, f.refClock(st.Line)
@@ -65,6 +66,12 @@ func (f *field) whichStepped(n int) (main bool, why string) {
 		case o.Line == st.Line || ref != "" && f.refClock(o.Line) == ref:
 			return true, fmt.Sprintf("; main stepped so against %s at %s too", f.plan.Logs[o.Source].System, f.line(o.Line))
 		}
+	}
+	switch st.Told {
+	case "main":
+		return true, "; what other logs show of the two clocks says that it was main's"
+	case "other":
+		return false, fmt.Sprintf("; what other logs show of the two clocks says that it was %s's", f.plan.Logs[st.Source].System)
 	}
 	return st.Main, ""
 }

@@ -44,7 +44,8 @@ type ClockStep struct {
 	SizeS         float64      // seconds, after minus before
 	PlusMinusS    float64
 	Pairs         int    // of the smaller side
-	Main          bool   // a ruling or the evidence ascribes it to the reference
+	Main          bool   // a ruling ascribes it to the reference
+	Told          string // "main", "other": whose step other comparisons show it to be; "" : nothing
 	Ruled         int    // seq of the set-clock that decided it, 0: none
 	Says          string // in words, may be ""
 }
