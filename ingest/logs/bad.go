@@ -34,7 +34,7 @@ func columnOf(line, part []byte) int {
 		return 0
 	}
 	at := cap(line) - cap(part)
-	if at+len(part) > len(line) || len(part) > 0 && &line[at] != &part[0] {
+	if at+len(part) > len(line) || &line[:at+1][at] != &part[:1][0] { // an empty part has a place too
 		return 0
 	}
 	return at + 1
