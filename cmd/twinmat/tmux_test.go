@@ -68,20 +68,30 @@ func TestTheProgramInATerminal(t *testing.T) {
 		t.Skip("not in a short run")
 	}
 	dir := t.TempDir()
-	program, folder := filepath.Join(dir, "twinmat"), filepath.Join(dir, "race")
+	program := filepath.Join(dir, "twinmat")
 	if b, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
 		t.Fatalf("%v %s", err, b)
 	}
+	for _, size := range [][2]int{{80, 24}, {200, 50}} {
+		t.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(t *testing.T) {
+			firstCase(t, program, size[0], size[1])
+		})
+	}
+}
+
+// firstCase settles the first case of a race of its own with two keys.
+func firstCase(t *testing.T, program string, w, h int) {
+	folder := filepath.Join(t.TempDir(), "race")
 	if b, err := exec.Command(program, "demo", "--write-only", "--dir", folder).CombinedOutput(); err != nil {
 		t.Fatalf("%v %s", err, b)
 	}
-	x := newTerminal(t, 80, 24, fmt.Sprintf("%s watch %s --quiet; echo left with $?; sleep 600", program, folder))
+	x := newTerminal(t, w, h, fmt.Sprintf("%s watch %s --quiet; echo left with $?; sleep 600", program, folder))
 	x.until("open cases")
 	x.keys("Enter")
 	x.until("enter apply")
 	x.keys("Enter")
 	x.until("saved as ruling 1")
-	x.tmux("resize-window", "-t", "t", "-x", "200", "-y", "50")
+	x.tmux("resize-window", "-t", "t", "-x", fmt.Sprint(280-w), "-y", fmt.Sprint(74-h))
 	x.keys("3")
 	x.until("athletes by")
 	x.keys("E")
