@@ -39,10 +39,11 @@ func newReport() *cobra.Command {
 			if out == "" {
 				out = filepath.Join(f.Dir, "report.html")
 			}
-			if err := outbox.Replace(out, b.Bytes()); err != nil {
+			as, err := outbox.Replace(out, b.Bytes())
+			if err != nil {
 				return fmt.Errorf("%s was not written, what stood there still does: %w", out, err)
 			}
-			fmt.Fprintf(c.OutOrStdout(), "written to %s\n", clean(out))
+			fmt.Fprintf(c.OutOrStdout(), "written to %s\n", clean(as))
 			return nil
 		},
 	}

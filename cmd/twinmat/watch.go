@@ -23,6 +23,7 @@ type watchOptions struct {
 	readOnly, ascii, quiet bool
 	theme                  string
 	every                  time.Duration
+	copyTo                 string
 	clock                  func() time.Time // nil: the laptop's
 }
 
@@ -49,6 +50,7 @@ func watchFlags(c *cobra.Command, o *watchOptions) {
 	c.Flags().BoolVar(&o.ascii, "ascii", false, "draw with plain letters only")
 	c.Flags().BoolVar(&o.quiet, "quiet", false, "no bell")
 	c.Flags().StringVar(&o.theme, "theme", "", "sun, night or mono (default: what the terminal says)")
+	c.Flags().StringVar(&o.copyTo, "copy", "", "a second folder, on a stick or a share, that gets a copy of every ruling")
 	c.Flags().DurationVar(&o.every, "export-every", 0, "write provisional results so often, e.g. 1m")
 }
 
@@ -57,7 +59,7 @@ func watch(ctx context.Context, path string, o watchOptions) error {
 	if ctx == nil {
 		ctx = context.Background()
 	}
-	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly})
+	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly, Copy: o.copyTo})
 	if err != nil {
 		return err
 	}

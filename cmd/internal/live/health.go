@@ -11,13 +11,16 @@ import (
 )
 
 const (
-	healthEvery  = time.Second
-	staleAfter   = 10 * time.Second // a look at a log takes longer: its share hangs
 	behindAfter  = 30 * time.Second // its reads come so much later than another log's
 	clockAfter   = 60 * time.Second // all logs' newest reads are so far from the laptop's clock
 	lately       = 30 * time.Second // what came within it tells how far behind a log is
 	nearlyFull   = int64(256) << 20 // bytes left on the disk
 	unknownSpace = int64(-1)
+)
+
+var ( // shorter where a test waits for them
+	healthEvery = time.Second
+	staleAfter  = 10 * time.Second // a look at a log takes longer: its share hangs
 )
 
 // Health is how one log is doing.
@@ -102,8 +105,20 @@ func (r *Race) watchHealth(ctx context.Context) {
 		r.mu.Lock()
 		logs := append([]Health(nil), r.health...)
 		r.mu.Unlock()
-		r.trip(Trips(time.Now(), logs, freeSpace(r.dir)))
+		r.trip(append(Trips(time.Now(), logs, freeSpace(r.dir)), r.copyTrips()...))
 	}
+}
+
+// copyTrips tells of a copy of the rulings that fails.
+func (r *Race) copyTrips() []Trip {
+	if r.journal == nil {
+		return nil
+	}
+	s := r.journal.Copy()
+	if s.Err == nil {
+		return nil
+	}
+	return []Trip{{"copy", fmt.Sprintf("the copy of the rulings in %s lacks %s: %v; it is tried again", s.Dir, count(s.Behind, "ruling"), s.Err)}}
 }
 
 func (r *Race) trip(trips []Trip) {

@@ -45,6 +45,7 @@ type Update struct {
 // Options say how a race is run.
 type Options struct {
 	ReadOnly bool
+	Copy     string        // a second folder that gets a copy of every ruling, "" : none
 	Poll     time.Duration // 0: pollEvery
 	NoEvents bool          // poll only
 }
@@ -104,6 +105,14 @@ func Open(path, version string, o Options) (*Race, error) {
 		r.note(true, "nothing can be ruled here: %v", err)
 	} else {
 		r.journal, r.rulings = j, j.Rulings()
+		if o.Copy != "" {
+			if err := j.CopyTo(o.Copy); err != nil {
+				return nil, errors.Join(err, j.Close())
+			}
+		}
+	}
+	if name := shareOf(f.Dir); name != "" {
+		r.note(true, "this race lies on a network share (%s): the lock that keeps a second writer out may not hold there, and its clock of files may lag; a disk of this laptop's own is safer", name)
 	}
 	for _, p := range f.Problems {
 		r.note(false, "%s", p.String())
@@ -197,10 +206,12 @@ func (r *Race) note(bad bool, format string, a ...any) {
 	}
 }
 
+var newWatcher = fsnotify.NewWatcher // replaced where a test has no more of them
+
 // watchEvents lets the file system wake the followers. It is a hint only: where there are
 // no events, polling finds everything.
 func (r *Race) watchEvents(ctx context.Context) {
-	w, err := fsnotify.NewWatcher()
+	w, err := newWatcher()
 	if err != nil {
 		r.note(false, "no file events here (%v): logs are looked at every %v", err, r.poll)
 		return

@@ -71,6 +71,12 @@ func (c *course) open() {
 	if err != nil {
 		c.t.Fatal(err)
 	}
+	c.begin(r)
+}
+
+// begin runs a race that was opened.
+func (c *course) begin(r *Race) {
+	c.t.Helper()
 	if r.ReadOnly() != "" {
 		c.t.Fatal(r.ReadOnly())
 	}

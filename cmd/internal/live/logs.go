@@ -2,6 +2,7 @@ package live
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"twinmat/ingest/follow"
@@ -34,6 +35,12 @@ func (r *Race) startLogs(ctx context.Context) {
 	}
 }
 
+// Replaced where a test has a share that hangs.
+var (
+	newFollower = follow.New
+	pollLog     = (*follow.Log).Poll
+)
+
 // follow looks at one log until the context ends.
 func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Reads, health []Health) {
 	var l *follow.Log
@@ -49,7 +56,7 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 		var changed bool
 		var err error
 		if l == nil {
-			l, err = follow.New(r.dir, p, s, follow.Options{Keep: r.journal != nil})
+			l, err = newFollower(r.dir, p, s, follow.Options{Keep: r.journal != nil})
 			if err != nil {
 				l = nil // it is tried again
 			}
@@ -57,7 +64,7 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 		st := follow.Status{Source: s}
 		var now *race.Reads
 		if l != nil {
-			changed, err = l.Poll()
+			changed, err = pollLog(l)
 			st = l.Status()
 			if changed || first {
 				now = l.Reads()
@@ -86,7 +93,7 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first bool, reads []*race.Reads, health []Health) {
 	r.mu.Lock()
 	h := &health[s]
-	was := h.Status
+	was, last := h.Status, h.LastAt
 	h.Status, h.Looked = st, time.Now()
 	if now != nil {
 		reads[s] = now
@@ -106,8 +113,38 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 	}
 	if st.Begun > was.Begun {
 		r.note(false, "%s was cut, replaced or downloaded anew: it is read again from the beginning, and what it held stays", path)
+		if gone := lost(now); gone > 0 {
+			r.note(true, "a gap is possible: %s lacks %s that it held (kept here), and what was written to it after the last look, from %s on, may be in no file any more; is there a copy of it on the box?",
+				path, count(gone, "line"), r.clock(last))
+		}
 	}
 	if now != nil || st.Fault != was.Fault {
 		r.nudge()
 	}
+}
+
+// lost is how many lines a log's files once held and hold no more.
+func lost(x *race.Reads) int {
+	n := 0
+	for i := 0; x != nil && i < len(x.Files); i++ {
+		n += x.Files[i].Gone
+	}
+	return n
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// clock writes the time of day of an instant.
+func (r *Race) clock(t race.Instant) string {
+	if !t.Known() {
+		return "its beginning"
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return t.Clock(r.folder.Plan.Zone)
 }

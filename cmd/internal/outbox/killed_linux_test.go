@@ -24,7 +24,7 @@ func TestMain(m *testing.M) {
 		for _, n := range tableNames {
 			files[n] = bytes.Repeat(fmt.Appendf(nil, "%06d\n", i%1e6), 3000)
 		}
-		if err := replace(dir, tableNames, files); err != nil {
+		if _, err := replace(dir, tableNames, files); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -71,7 +71,7 @@ func TestKilledExports(t *testing.T) {
 	for _, p := range left {
 		os.Chtimes(p, old, old)
 	}
-	if err := Replace(filepath.Join(dir, "times.csv"), []byte("x")); err != nil {
+	if _, err := Replace(filepath.Join(dir, "times.csv"), []byte("x")); err != nil {
 		t.Fatal(err)
 	}
 	if after, _ := filepath.Glob(filepath.Join(dir, unborn)); len(after) > 0 {

@@ -10,8 +10,10 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -26,7 +28,8 @@ type Report struct {
 	States  map[string]int
 	Open    int // open suspects of weight hold
 	Changes []export.Change
-	First   bool // nothing stood there before
+	First   bool              // nothing stood there before
+	Other   map[string]string // files that went under another name, the old being held open
 }
 
 // String is the report in a few lines for a person.
@@ -41,6 +44,9 @@ func (r *Report) String() string {
 		parts = []string{"nobody is listed"}
 	}
 	s := fmt.Sprintf("written to %s: %s; %d open suspects hold something", r.Dir, strings.Join(parts, ", "), r.Open)
+	for _, n := range slices.Sorted(maps.Keys(r.Other)) {
+		s += fmt.Sprintf("\n%s is held open by another program and still the old one: the new one is %s", n, r.Other[n])
+	}
 	if r.First {
 		return s
 	}
@@ -99,7 +105,7 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 		names = append(names, n)
 	}
 	sort.Strings(names) // times.csv, the table that changes are told against, comes last
-	if err := replace(out, names, files); err != nil {
+	if r.Other, err = replace(out, names, files); err != nil {
 		return nil, err
 	}
 	return r, nil

@@ -6,28 +6,40 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 )
 
-const (
-	// A file that a spreadsheet holds open can't be replaced on some systems: it is tried for
-	// so long.
+// A file that a spreadsheet holds open can't be replaced on some systems: it is tried for so
+// long, then the new one gets another name.
+var (
 	holdPatience = 2 * time.Second
+	heldOpen     = func(error) bool { return runtime.GOOS == "windows" }
+)
+
+const (
+	otherNames = 99 // times (1).csv … times (99).csv
 	// What a killed export left half-written is taken away by a later one; a younger one may
 	// still be at work.
 	leftOver = 10 * time.Minute
 	unborn   = ".export-*.part"
 )
 
-// Replace puts data in a file's place, whole or not at all.
-func Replace(path string, data []byte) error {
+// Replace puts data in a file's place, whole or not at all. It gives the name of the file
+// that was written: another one where the old is held open and can't be replaced.
+func Replace(path string, data []byte) (string, error) {
 	name := filepath.Base(path)
-	return replace(filepath.Dir(path), []string{name}, map[string][]byte{name: data})
+	other, err := replace(filepath.Dir(path), []string{name}, map[string][]byte{name: data})
+	if o := other[name]; o != "" {
+		path = filepath.Join(filepath.Dir(path), o)
+	}
+	return path, err
 }
 
 // replace puts files in place of those of the same names, each whole or not at all. All are
 // on disk before the first is replaced: a disk without room leaves everything as it was.
-func replace(dir string, names []string, files map[string][]byte) error {
+// other tells which went under which other name, the old being held open.
+func replace(dir string, names []string, files map[string][]byte) (other map[string]string, err error) {
 	sweep(dir)
 	parts := make([]string, 0, len(names))
 	defer func() {
@@ -41,15 +53,22 @@ func replace(dir string, names []string, files map[string][]byte) error {
 			parts = append(parts, p)
 		}
 		if err != nil {
-			return fmt.Errorf("%s was not written, what stood there still does: %w", n, err)
+			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, err)
 		}
 	}
 	for i, n := range names {
-		if err := put(parts[i], filepath.Join(dir, n)); err != nil {
-			return fmt.Errorf("%s was not replaced, what stood there still does: %w", n, err)
+		as, err := put(parts[i], dir, n)
+		if err != nil {
+			return other, fmt.Errorf("%s was not replaced, what stood there still does: %w", n, err)
+		}
+		if as != n {
+			if other == nil {
+				other = map[string]string{}
+			}
+			other[n] = as
 		}
 	}
-	return syncFolder(dir)
+	return other, syncFolder(dir)
 }
 
 // write makes a new file with a passing name, which is given even when it isn't whole.
@@ -65,13 +84,29 @@ func write(dir string, b []byte) (string, error) {
 	return f.Name(), errors.Join(err, f.Close())
 }
 
-func put(from, to string) error {
-	for end := time.Now().Add(holdPatience); ; time.Sleep(100 * time.Millisecond) {
-		err := os.Rename(from, to)
-		if err == nil || runtime.GOOS != "windows" || time.Now().After(end) {
-			return err
+// put gives a part its name, and tells it: where the file of that name is held open, the
+// first other one that can be had.
+func put(from, dir, name string) (string, error) {
+	var err error
+	for end := time.Now().Add(holdPatience); ; time.Sleep(holdPatience / 20) {
+		if err = os.Rename(from, filepath.Join(dir, name)); err == nil {
+			return name, nil
+		}
+		if !heldOpen(err) {
+			return "", err
+		}
+		if time.Now().After(end) {
+			break
 		}
 	}
+	ext := filepath.Ext(name)
+	for n := 1; n <= otherNames; n++ {
+		other := fmt.Sprintf("%s (%d)%s", strings.TrimSuffix(name, ext), n, ext)
+		if os.Rename(from, filepath.Join(dir, other)) == nil {
+			return other, nil
+		}
+	}
+	return "", err
 }
 
 func sweep(dir string) {

@@ -21,11 +21,11 @@ func TestExportOnAFullDisk(t *testing.T) {
 	t.Cleanup(func() { syscall.Unmount(dir, 0) })
 	names := []string{"clocks.csv", "times.csv"}
 	old := map[string][]byte{"clocks.csv": bytes.Repeat([]byte("a"), 9000), "times.csv": bytes.Repeat([]byte("b"), 9000)}
-	if err := replace(dir, names, old); err != nil {
+	if _, err := replace(dir, names, old); err != nil {
 		t.Fatal(err)
 	}
 	for n := 30_000; n < 40_000; n += 100 {
-		err := replace(dir, names, map[string][]byte{"clocks.csv": make([]byte, 10_000), "times.csv": make([]byte, n+20_000)})
+		_, err := replace(dir, names, map[string][]byte{"clocks.csv": make([]byte, 10_000), "times.csv": make([]byte, n+20_000)})
 		if err == nil {
 			t.Fatalf("%d bytes went into 64 KiB", n)
 		}
@@ -39,7 +39,7 @@ func TestExportOnAFullDisk(t *testing.T) {
 		}
 	}
 	small := map[string][]byte{"clocks.csv": []byte("1"), "times.csv": []byte("2")}
-	if err := replace(dir, names, small); err != nil {
+	if _, err := replace(dir, names, small); err != nil {
 		t.Errorf("there is room again: %v", err)
 	}
 }
@@ -49,13 +49,13 @@ func TestReadersSeeWholeFiles(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "times.csv")
 	version := func(i int) []byte { return bytes.Repeat(fmt.Appendf(nil, "%06d\n", i), 5000) }
-	if err := Replace(path, version(0)); err != nil {
+	if _, err := Replace(path, version(0)); err != nil {
 		t.Fatal(err)
 	}
 	done := make(chan error, 1)
 	go func() {
 		for i := range 300 {
-			if err := Replace(path, version(i)); err != nil {
+			if _, err := Replace(path, version(i)); err != nil {
 				done <- err
 				return
 			}
