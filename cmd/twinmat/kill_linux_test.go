@@ -139,7 +139,7 @@ func TestKillsOfTheConsole(t *testing.T) {
 		for ; now.Before(end); now = time.Now() {
 			g.grow(g.files[rng.IntN(len(g.files))], 1+rng.IntN(2*piece))
 			if now.After(key) { // as fast as hands are: a console doesn't take two keys at once for a yes
-				x.press("\r")
+				x.press([]string{"\r", "\r", "\r", "u"}[rng.IntN(4)])
 				key = now.Add(time.Duration(100+rng.IntN(150)) * time.Millisecond)
 			}
 			time.Sleep(time.Duration(1+rng.IntN(20)) * time.Millisecond)
@@ -177,7 +177,7 @@ func TestKillsOfTheConsole(t *testing.T) {
 		t.Fatalf("without the kept copies: %s", firstDifference(once, got))
 	}
 	x := startOnTerminal(t, 80, 24, "watch", g.dir, "--quiet")
-	x.until("open cases")
+	x.until("settle")
 	got := ""
 	for end := time.Now().Add(60 * time.Second); got != once && time.Now().Before(end); time.Sleep(200 * time.Millisecond) {
 		x.press("E")
