@@ -135,8 +135,37 @@ func (r *run) own() {
 			r.deal(s, t.Tag, reads, owners, strays)
 		}
 	}
+	r.fewStrays()
 	sort.Slice(r.strays, func(a, b int) bool { return r.strays[a].Tag < r.strays[b].Tag })
 	r.order()
+}
+
+// mostStrays are more tags without an owner than anybody can look at: a fair's worth of
+// other chips, or a reader gone mad, must not take the memory of the race.
+const mostStrays = 10_000
+
+// fewStrays keeps the tags that were read at most places, and most often; all reads of the
+// others stay counted, and tell how late it is.
+func (r *run) fewStrays() {
+	if r.moreStrays = max(0, len(r.strays)-mostStrays); r.moreStrays == 0 {
+		return
+	}
+	slices.SortFunc(r.strays, func(a, b stray) int {
+		return cmp.Or(len(b.recs)-len(a.recs), b.Reads-a.Reads, strings.Compare(a.Tag, b.Tag))
+	})
+	r.brief = nil
+	for i, x := range r.strays[mostStrays:] {
+		for _, c := range x.recs {
+			r.brief = append(r.brief, brief{c.source, mostStrays + i, c.reads[0].At, c.reads[len(c.reads)-1].At})
+		}
+	}
+	r.strays = slices.Clone(r.strays[:mostStrays])
+}
+
+// brief is all that is remembered of a tag beyond mostStrays in one log: it tells the time.
+type brief struct {
+	source, key int
+	first, last race.Instant
 }
 
 // ownAgain deals the reads of chips that change hands during the day on the race clock, now

@@ -32,7 +32,7 @@ func (r *run) state() *race.State {
 			st.Strays = append(st.Strays, x.StrayTag)
 		}
 	}
-	st.Sums = r.sums
+	st.Sums, st.MoreStrays = r.sums, r.moreStrays
 	r.clockRows(st)
 	r.systemRows(st)
 	return st

@@ -159,7 +159,8 @@ func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, boo
 	return best, best.Known()
 }
 
-// bursts visits every burst of a log, owned or not.
+// bursts visits every burst of a log, owned or not; of tags that are only counted, all that
+// a log has of one is one burst.
 func (r *run) bursts(f func(key int, b *race.Burst)) {
 	for i := range r.ents {
 		for k := range r.ents[i].passings {
@@ -178,6 +179,11 @@ func (r *run) bursts(f func(key int, b *race.Burst)) {
 				}
 			}
 		}
+	}
+	var b race.Burst
+	for _, x := range r.brief {
+		b.Source, b.First, b.Last = x.source, x.first, x.last
+		f(-1-x.key, &b)
 	}
 }
 

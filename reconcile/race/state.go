@@ -169,18 +169,19 @@ type Sums struct {
 // State is the race as it stands: everything that a screen shows or an export writes.
 // It is made whole, never changed after, and may be read from any goroutine.
 type State struct {
-	Plan     *Plan
-	Now      Instant  // race clock: the latest minute in which two tags or two systems were read
-	Results  []Result // in order of bib
-	ByBib    map[string]int
-	Suspects []Suspect // most urgent first, settled ones last
-	Clocks   []ClockStretch
-	Points   [][]ClockPoint // per source
-	Systems  []SystemRow
-	Strays   []StrayTag
-	Rulings  []Ruling    // all of them; undone ones are listed in Undone
-	Undone   map[int]int // seq of a ruling to the seq of its undo
-	Inputs   []*Reads    // per source
-	Sums     Sums
-	Closed   []bool // per course: nobody else will come
+	Plan       *Plan
+	Now        Instant  // race clock: the latest minute in which two tags or two systems were read
+	Results    []Result // in order of bib
+	ByBib      map[string]int
+	Suspects   []Suspect // most urgent first, settled ones last
+	Clocks     []ClockStretch
+	Points     [][]ClockPoint // per source
+	Systems    []SystemRow
+	Strays     []StrayTag
+	MoreStrays int         // tags that nobody owns beyond those, each read at fewer places or less often: only counted
+	Rulings    []Ruling    // all of them; undone ones are listed in Undone
+	Undone     map[int]int // seq of a ruling to the seq of its undo
+	Inputs     []*Reads    // per source
+	Sums       Sums
+	Closed     []bool // per course: nobody else will come
 }

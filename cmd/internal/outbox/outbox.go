@@ -29,6 +29,7 @@ type Report struct {
 	Open    int // open suspects of weight hold
 	Changes []export.Change
 	First   bool              // nothing stood there before
+	More    int               // tags that nobody owns beyond those that are listed
 	Other   map[string]string // files that went under another name, the old being held open
 }
 
@@ -44,6 +45,9 @@ func (r *Report) String() string {
 		parts = []string{"nobody is listed"}
 	}
 	s := fmt.Sprintf("written to %s: %s; %d open suspects hold something", r.Dir, strings.Join(parts, ", "), r.Open)
+	if r.More > 0 {
+		s += fmt.Sprintf("\n%d more tags that nobody owns are not listed one by one: each was read at fewer places or less often", r.More)
+	}
 	for _, n := range slices.Sorted(maps.Keys(r.Other)) {
 		s += fmt.Sprintf("\n%s is held open by another program and still the old one: the new one is %s", n, r.Other[n])
 	}
@@ -79,7 +83,7 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 		return nil, fmt.Errorf("the folder for the exports: %w", err)
 	}
 	hashes := hashInputs(dir, st) // beside the writing
-	r := &Report{Dir: out, States: export.States(st), Open: export.OpenHolds(st)}
+	r := &Report{Dir: out, States: export.States(st), Open: export.OpenHolds(st), More: st.MoreStrays}
 	files := map[string][]byte{}
 	for _, f := range export.Files {
 		var b bytes.Buffer
