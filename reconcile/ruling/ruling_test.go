@@ -227,3 +227,14 @@ func TestNumbersDecideTheOrder(t *testing.T) {
 		t.Fatalf("%+v, want %+v", got, want)
 	}
 }
+
+// A laptop's clock may be set back between two rulings: their numbers order them.
+func TestTheLaptopsClockOrdersNothing(t *testing.T) {
+	p := plan(t)
+	athletes, chips := list(p)
+	rs := rulings(t, p, "set-time --bib 1 --split finish --at 11:00:00", "set-time --bib 1 --split finish --at 11:30:00")
+	rs[0].Made, rs[1].Made = "2026-05-17T12:00:00.000+01:00", "2026-05-17T10:59:00.000+01:00"
+	if got := Fold(p, athletes, chips, rs).SetTimes[BibSplit{"1", "finish"}]; got.Seq != 2 || got.At != hour("11:30:00", p) {
+		t.Errorf("ruling %d holds, %s", got.Seq, got.At.Clock(p.Zone))
+	}
+}
