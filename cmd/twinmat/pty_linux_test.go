@@ -17,13 +17,6 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// asItself is the program's command: the test's binary, as a script runs it.
-func asItself(args ...string) *exec.Cmd {
-	c := exec.Command(os.Args[0], args...)
-	c.Env = append(os.Environ(), asProgram+"=1", "TERM=xterm-256color", "LC_ALL=C.UTF-8")
-	return c
-}
-
 // onTerminal is a program on a terminal of its own; what it writes is read as it comes.
 type onTerminal struct {
 	t          testing.TB

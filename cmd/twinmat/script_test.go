@@ -23,6 +23,13 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
+// asItself is the program's command: the test's binary, as a script runs it.
+func asItself(args ...string) *exec.Cmd {
+	c := exec.Command(os.Args[0], args...)
+	c.Env = append(os.Environ(), asProgram+"=1", "TERM=xterm-256color", "LC_ALL=C.UTF-8")
+	return c
+}
+
 // The commands as a shell sees them. A file of testdata/script is a script, then the files
 // it starts from, each below "-- path --":
 //

@@ -20,6 +20,7 @@ import (
 
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/report"
 )
 
 // Report says what an export did.
@@ -104,6 +105,11 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 		return nil, fmt.Errorf("manifest.json: %w", err)
 	}
 	files["manifest.json"] = b.Bytes()
+	var page bytes.Buffer
+	if err := report.Announcer(&page, st); err != nil {
+		return nil, fmt.Errorf("announcer.html: %w", err)
+	}
+	files["announcer.html"] = page.Bytes()
 	names := make([]string, 0, len(files))
 	for n := range files {
 		names = append(names, n)

@@ -1,0 +1,150 @@
+package report
+
+import (
+	"cmp"
+	_ "embed"
+	"html/template"
+	"io"
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+//go:embed announcer.html
+var announcer string
+
+// How many the announcer's page tells of: what can be read out at a glance.
+const (
+	leadersTold = 10 // of a course
+	bySexTold   = 3
+	comersTold  = 25 // last over a finish
+)
+
+// Announcer writes the page that lies before whoever speaks at the finish: who leads, and
+// who came last. It is provisional, and says so; held times are marked. It loads itself anew.
+func Announcer(w io.Writer, st *race.State) error {
+	t, err := template.New("announcer").Parse(announcer)
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, spoken(st))
+}
+
+type spokenPage struct {
+	Name, Now string
+	Courses   []spokenCourse
+	Last      []spokenOf
+}
+
+type spokenCourse struct {
+	ID     string
+	First  []spokenOf
+	BySex  []spokenSex
+	In, On int // finishers; on the course
+}
+
+type spokenSex struct {
+	Sex   string
+	First []spokenOf
+}
+
+// spokenOf is one athlete: Rank 0 is still on the course, last seen at Where.
+type spokenOf struct {
+	Rank                                          int
+	Bib, Name, Team, Sex, Course, Time, Where, At string
+	Held                                          bool
+	at                                            race.Instant
+	metres                                        float64
+}
+
+func spoken(st *race.State) *spokenPage {
+	p := &spokenPage{Name: st.Plan.Name, Now: "--:--:--"}
+	if st.Now.Known() {
+		p.Now = st.Now.Clock(st.Plan.Zone)
+	}
+	for c := range st.Plan.Courses {
+		p.Courses = append(p.Courses, spokenCourse{ID: st.Plan.Courses[c].ID})
+	}
+	all := make([][]spokenOf, len(p.Courses))
+	for i := range st.Results {
+		x := &st.Results[i]
+		if x.Course < 0 || x.State == "dns" || x.State == "dnf" || x.State == "dsq" {
+			continue
+		}
+		o, ok := speak(st, x)
+		if !ok {
+			continue
+		}
+		all[x.Course] = append(all[x.Course], o)
+		if x.Rank > 0 {
+			p.Courses[x.Course].In++
+			p.Last = append(p.Last, o)
+		} else {
+			p.Courses[x.Course].On++
+		}
+	}
+	for c := range all {
+		slices.SortStableFunc(all[c], ahead)
+		p.Courses[c].First = all[c][:min(len(all[c]), leadersTold)]
+		p.Courses[c].BySex = bySex(all[c])
+	}
+	slices.SortStableFunc(p.Last, func(a, b spokenOf) int { return cmp.Or(cmp.Compare(b.at, a.at), race.CompareBibs(a.Bib, b.Bib)) })
+	p.Last = p.Last[:min(len(p.Last), comersTold)]
+	return p
+}
+
+// speak says of an athlete what is said aloud; false of one not yet seen on the course.
+func speak(st *race.State, x *race.Result) (spokenOf, bool) {
+	o := spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant}
+	for s, k := range x.Filled {
+		if k >= 0 && (!o.at.Known() || x.Splits[s].At >= o.metres) {
+			o.at, o.metres, o.Where = x.Passings[k].At, x.Splits[s].At, x.Splits[s].ID
+		}
+	}
+	if !o.at.Known() {
+		return o, false
+	}
+	o.At, o.Time = o.at.Clock(st.Plan.Zone), aloud(o.at.Sub(x.Gun))
+	if x.Rank > 0 {
+		o.Time = aloud(x.Official)
+	}
+	return o, true
+}
+
+// aloud leaves out the fraction of a whole second.
+func aloud(t race.Millis) string { return strings.TrimSuffix(t.String(), ".000") }
+
+// ahead orders those in by rank, then those on the course by how far they are and since when.
+func ahead(a, b spokenOf) int {
+	switch {
+	case (a.Rank > 0) != (b.Rank > 0):
+		return cmp.Compare(b.Rank, a.Rank)
+	case a.Rank > 0:
+		return cmp.Or(cmp.Compare(a.Rank, b.Rank), race.CompareBibs(a.Bib, b.Bib))
+	}
+	return cmp.Or(cmp.Compare(b.metres, a.metres), cmp.Compare(a.at, b.at), race.CompareBibs(a.Bib, b.Bib))
+}
+
+// bySex are the first of each sex, in order of the first of them; one sex alone is no list.
+func bySex(all []spokenOf) []spokenSex {
+	var out []spokenSex
+	for _, o := range all {
+		sex := strings.ToLower(o.Sex)
+		if sex == "" {
+			continue
+		}
+		k := slices.IndexFunc(out, func(s spokenSex) bool { return s.Sex == sex })
+		if k < 0 {
+			k = len(out)
+			out = append(out, spokenSex{Sex: sex})
+		}
+		if len(out[k].First) < bySexTold {
+			out[k].First = append(out[k].First, o)
+		}
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	return out
+}

@@ -1,0 +1,52 @@
+package report
+
+import (
+	"bytes"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"twinmat/reconcile/race"
+)
+
+// The announcer's page: those in by rank, then those out by how far they are; the last to
+// come first; held ones marked; text stays text and no birth date is shown.
+func TestTheAnnouncersPage(t *testing.T) {
+	p := &race.Plan{Name: "Mile <b>& more", Zone: time.UTC, Courses: []race.Course{{ID: "mile", Splits: []race.Split{{ID: "half", At: 800}, {ID: "finish", At: 1609}}}}}
+	gun := race.Instant(1_779_000_000_000)
+	at := func(s int) race.Passing { return race.Passing{At: gun.Add(race.Millis(s) * 1000)} }
+	done := func(bib, sex, state string, rank, seconds int) race.Result {
+		return race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib, Sex: sex, Birth: "1981-02-03"}, Gun: gun, State: state, Rank: rank, Official: race.Millis(seconds) * 1000,
+			Splits: p.Courses[0].Splits, Passings: []race.Passing{at(seconds / 2), at(seconds)}, Filled: []int{0, 1}, Finish: 1}
+	}
+	out := func(bib string, seconds int) race.Result {
+		return race.Result{Athlete: race.Athlete{Bib: bib, Name: `<script>alert("` + bib + `")</script>`, Sex: "f"}, Gun: gun, State: "running", Splits: p.Courses[0].Splits,
+			Passings: []race.Passing{at(seconds)}, Filled: []int{0, -1}, Finish: -1}
+	}
+	gone := done("9", "m", "dsq", 0, 200)
+	unseen := race.Result{Athlete: race.Athlete{Bib: "8", Name: "N8"}, Gun: gun, State: "unseen", Splits: p.Courses[0].Splits, Filled: []int{-1, -1}, Finish: -1}
+	st := &race.State{Plan: p, Now: gun.Add(400_000), Results: []race.Result{done("1", "m", "clean", 2, 310), done("2", "F", "held", 1, 300), done("3", "m", "clean", 3, 311), out("4", 170), out("5", 160), unseen, gone}}
+	var b bytes.Buffer
+	if err := Announcer(&b, st); err != nil {
+		t.Fatal(err)
+	}
+	page := b.String()
+	var bibs []string
+	for _, m := range regexp.MustCompile(`class="bib">(\d+)<`).FindAllStringSubmatch(page, -1) {
+		bibs = append(bibs, m[1])
+	}
+	if got, want := strings.Join(bibs, " "), "2 1 3 5 4  2 5 4  1 3  3 1 2"; got != strings.Join(strings.Fields(want), " ") {
+		t.Errorf("the bibs in order are %s, want %s", got, want)
+	}
+	for _, want := range []string{"Mile &lt;b&gt;&amp; more", "3 in, 2 on the course", "5:00<", "at half", " waits"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("%q isn't there", want)
+		}
+	}
+	for _, never := range []string{"<script", "1981", "N9", "N8", "<b>"} {
+		if strings.Contains(page, never) {
+			t.Errorf("%q is there", never)
+		}
+	}
+}
