@@ -45,6 +45,14 @@ func roughOf(v *clock.Vote) race.Millis {
 	return race.Millis(math.Round(float64(v.Offset)/fine)) * fine
 }
 
+// voted is the rough offset as finely as the vote tells it, where it is the vote's.
+func (x *source) voted() race.Millis {
+	if x.rough == roughOf(&x.vote) && x.vote.Votes > 0 {
+		return x.vote.Offset
+	}
+	return x.rough
+}
+
 // borrow gives a log whose own vote isn't clear the offset of another on the same clock.
 func (r *run) borrow() {
 	for s := range r.src {

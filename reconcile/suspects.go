@@ -109,11 +109,7 @@ func (r *run) clockSuspects(in *suspect.Input) {
 		}
 		u := suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: math.NaN(), Pairs: len(x.model.Residuals())}
 		if x.vote.Votes > 0 {
-			off := x.rough
-			if off == roughOf(&x.vote) {
-				off = x.vote.Offset
-			}
-			u.OffsetS = (off - r.src[r.refs[x.line]].fixed).Seconds()
+			u.OffsetS = (x.voted() - r.src[r.refs[x.line]].fixed).Seconds()
 		}
 		in.Unsure = append(in.Unsure, u)
 	}

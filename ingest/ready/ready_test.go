@@ -209,6 +209,12 @@ var faults = []fault{
 	// logs
 	{name: "a log that isn't there", spoil: without("logs/finish-backup.csv"), want: `^wait    race\.toml:20:8: no file matches "logs/finish-backup\.csv"; want a log by the time of the race`, ready: notYet},
 	{name: "a log without a read", spoil: put("logs/finish-backup.csv", "tag,time\n"), want: `^wait    logs/finish-backup\.csv: finish backup: no read yet; walk a test chip`, ready: notYet},
+	{name: "a line without a main", spoil: swap("race.toml", "system = \"main\"\npath = \"logs/finish-main.csv\"", "system = \"backup\"\npath = \"logs/finish-main.csv\""), want: `^look    line finish has no main: its first log`, ready: notYet},
+	{name: "many bibs keyed by hand that aren't listed", spoil: all(swap("race.toml", "[[course]]", "[[line.log]]\nsystem = \"hand\"\npath = \"logs/hand.csv\"\n[[course]]"), put("logs/hand.csv", "bib,time\n"+keyed(20))),
+		want: `^problem and \d+ more bibs that athletes\.csv doesn't list`, ready: notReady},
+	{name: "a reader somewhat ahead while it writes", spoil: put("logs/finish-main.csv", log([]int{900 + 700, 1500 + 700, 2390 + 700}, testChips, 0)), now: day.Add(40*time.Minute + 5*time.Second),
+		want: `^look    finish main: its newest read is 0:11:\d+\.\d+ ahead of this laptop's clock`, ready: isReady},
+	{name: "a clock that can't be measured yet", spoil: put("logs/finish-backup.csv", "tag,time\n"), want: `^wait .*finish backup: not measured yet, for not both logs have reads`, ready: notYet},
 	{name: "a log that is a folder", spoil: all(without("logs/finish-backup.csv"), put("logs/finish-backup.csv/x", "")), want: `^problem race\.toml:20:8: "logs/finish-backup\.csv" is a folder`, ready: notReady},
 	{name: "a log that is something else", spoil: put("logs/finish-backup.csv", "Dear timer,\nthe battery is in the van.\n"),
 		want: `^problem logs/finish-backup\.csv:1(:\d+)?: finish backup: not one of its 2 lines can be read`, ready: notReady},
@@ -265,6 +271,15 @@ func bare(s string) string {
 		b.WriteString(l[:i] + "\n")
 	}
 	return b.String()
+}
+
+// keyed are bibs that no list has, keyed by hand.
+func keyed(n int) string {
+	out := ""
+	for i := range n {
+		out += fmt.Sprintf("%d,09:06:%02d\n", 70+i, i)
+	}
+	return out
 }
 
 // strangers are chips of nobody's that start with wave A.
