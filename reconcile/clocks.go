@@ -26,6 +26,7 @@ const enoughPairs = 30
 
 // fitClocks fits each log's clock to its reference from the passings that both saw.
 func (r *run) fitClocks() {
+	r.crowd()
 	pairs := make([][]clock.Pair, len(r.src))
 	for i := range r.ents {
 		r.pairsOf(&r.ents[i], i, pairs)
@@ -241,42 +242,9 @@ func stretch(from, to race.Instant, metres float64, sport string) float64 {
 	return u
 }
 
-// pairsOf are the crossings of one bib that a log shares with its line's reference.
-func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
-	for i := range e.passings {
-		p := &e.passings[i]
-		ref := r.refs[p.Line]
-		if ref < 0 || p.Fate == race.Voided {
-			continue
-		}
-		m := p.Bursts[r.src[ref].system]
-		if m == nil || m.Source != ref {
-			continue
-		}
-		for _, b := range p.Bursts {
-			if b == nil || b == m || b.Source < 0 {
-				continue
-			}
-			s := b.Source
-			keep, u, g := r.plan.Lines[p.Line].Keep, unknown, 0
-			if p.Split >= 0 {
-				keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(e, p.Split)
-			} else if p.Fate != race.BeforeGun {
-				continue // who stayed near tells little: two bursts of a crowd of one
-			}
-			at, _ := r.src[ref].onRace(m.Time(keep))
-			x := crossing(b, keep, u, g)
-			if p.Split < 0 {
-				x.U, x.ByBurst = unknown, false
-			}
-			pairs[s] = append(pairs[s], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, ByBurst: x.ByBurst, Group: g, Tag: tag})
-		}
-	}
-}
-
 // strayPairs are the crossings of a tag that nobody owns.
 func (r *run) strayPairs(x *stray, tag int, pairs [][]clock.Pair) {
-	for _, p := range r.passings(x.recs, nil, race.NoInstant, nil) {
+	for _, p := range r.passings(x.recs, nil, nil) {
 		ref := r.refs[p.Line]
 		if ref < 0 {
 			continue

@@ -95,6 +95,7 @@ type run struct {
 	fx   *ruling.Effects
 
 	windows []race.Millis // per line
+	crowded []bool        // per line: a system has several logs there
 
 	refs  []int    // per line: its reference source, -1: a line without logs
 	src   []source // per source

@@ -120,7 +120,7 @@ func (r *run) foldAll(last bool) {
 	if last {
 		each(64, len(r.strays), func(i int) {
 			s := &r.strays[i]
-			s.Passings = r.passings(s.recs, nil, race.NoInstant, nil)
+			s.Passings = r.passings(s.recs, nil, nil)
 		})
 		r.flag()
 	}
@@ -205,23 +205,30 @@ func inOrder(ps []race.Passing) {
 
 // fold makes a bib's passings from its reads and from what witnesses saw.
 func (r *run) fold(e *entrant) {
-	cut := race.NoInstant
-	var starts []bool
-	if e.course >= 0 && e.gun.Known() {
-		cut = e.gun.Add(-r.plan.Waves[e.athlete.Wave].Early)
-		starts = make([]bool, len(r.plan.Lines))
-		for _, s := range r.plan.Courses[e.course].Splits {
-			if s.At == 0 {
-				starts[s.Line] = true
-			}
-		}
-	}
-	e.passings = r.passings(e.recs, starts, cut, e.extra.witnesses)
+	e.passings = r.passings(e.recs, e, e.extra.witnesses)
 	for _, v := range e.extra.voids {
 		if k := r.nearest(e.passings, v.Line, v.At, r.plan.Lines[v.Line].Window); k >= 0 {
 			e.passings[k].Fate, e.passings[k].Ruling = race.Voided, v.Seq
 		}
 	}
+}
+
+// startCut is when a burst at a line is cut: where one's course starts there, at one's gun
+// less what may be early; NoInstant: nowhere, and for who has no start (nil too).
+func (r *run) startCut(e *entrant, line int) race.Instant {
+	if e == nil || e.course < 0 || !e.gun.Known() {
+		return race.NoInstant
+	}
+	for i := range r.plan.Courses[e.course].Splits {
+		s := &r.plan.Courses[e.course].Splits[i]
+		if s.At > 0 {
+			break
+		}
+		if s.Line == line {
+			return e.gun.Add(-r.plan.Waves[e.athlete.Wave].Early)
+		}
+	}
+	return race.NoInstant
 }
 
 // nearest is the passing at a line closest to a moment, no further off than reach: told from
@@ -250,7 +257,7 @@ func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.M
 
 // passings are a bib's crossings of every line, in order of time, on the race clock as
 // well as it is known by now.
-func (r *run) passings(recs []rec, starts []bool, cut race.Instant, seen []ruling.WitnessRead) []race.Passing {
+func (r *run) passings(recs []rec, e *entrant, seen []ruling.WitnessRead) []race.Passing {
 	var few [16][]race.Passing
 	lines := few[:0]
 	for from := 0; from < len(recs); {
@@ -259,11 +266,7 @@ func (r *run) passings(recs []rec, starts []bool, cut race.Instant, seen []rulin
 		for to < len(recs) && r.src[recs[to].source].line == line {
 			to++
 		}
-		c := race.NoInstant
-		if starts != nil && starts[line] {
-			c = cut
-		}
-		lines = append(lines, r.atLine(line, recs[from:to], c))
+		lines = append(lines, r.atLine(line, recs[from:to], r.startCut(e, line)))
 		from = to
 	}
 	all := slices.Concat(lines...)

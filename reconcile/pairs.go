@@ -1,0 +1,117 @@
+package reconcile
+
+import (
+	"math"
+
+	"twinmat/reconcile/clock"
+	"twinmat/reconcile/passing"
+	"twinmat/reconcile/race"
+)
+
+// pairsOf are the crossings of one bib that a log shares with its line's reference.
+func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
+	for i := range e.passings {
+		p := &e.passings[i]
+		ref := r.refs[p.Line]
+		if ref < 0 || r.crowded[p.Line] {
+			continue
+		}
+		m := p.Bursts[r.src[ref].system]
+		if m == nil || m.Source != ref {
+			continue
+		}
+		for _, b := range p.Bursts {
+			if b != nil && b != m && b.Source >= 0 {
+				r.pair(e, p, m, b, tag, pairs)
+			}
+		}
+	}
+	for l, crowded := range r.crowded {
+		if crowded {
+			r.pairsAmong(e, l, tag, pairs)
+		}
+	}
+}
+
+// pair adds a crossing that both logs saw, and what is known of it.
+func (r *run) pair(e *entrant, p *race.Passing, m, b *race.Burst, tag int, pairs [][]clock.Pair) {
+	keep, u, g := r.plan.Lines[p.Line].Keep, unknown, 0
+	switch {
+	case p.Fate == race.Voided:
+		return
+	case p.Split >= 0:
+		keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(e, p.Split)
+	case p.Fate != race.BeforeGun:
+		return // who stayed near tells little: two bursts of a crowd of one
+	}
+	at, _ := r.src[m.Source].onRace(m.Time(keep))
+	x := crossing(b, keep, u, g)
+	if p.Split < 0 {
+		x.U, x.ByBurst = unknown, false
+	}
+	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, ByBurst: x.ByBurst, Group: g, Tag: tag})
+}
+
+// crowd notes the lines where a system has several logs. Of those a passing keeps the burst
+// that came first (or was strongest, or last), which tells of neither's clock: each log is
+// held against the reference by itself.
+func (r *run) crowd() {
+	r.crowded = make([]bool, len(r.plan.Lines))
+	for l := range r.plan.Lines {
+		var logs [race.Systems]int
+		for _, s := range r.plan.Lines[l].Logs {
+			if !r.src[s].twin {
+				logs[r.src[s].system]++
+			}
+		}
+		for _, n := range logs {
+			r.crowded[l] = r.crowded[l] || n > 1
+		}
+	}
+}
+
+// pairsAmong joins each log's bursts with the reference's own.
+func (r *run) pairsAmong(e *entrant, line, tag int, pairs [][]clock.Pair) {
+	ref := r.refs[line]
+	if ref < 0 || !holds(e.recs, ref) {
+		return
+	}
+	cut := r.startCut(e, line)
+	main, laid := r.burstsOf(e, ref, cut)
+	for _, s := range r.plan.Lines[line].Logs {
+		if s == ref || r.src[s].twin || r.src[s].ref || !holds(e.recs, s) {
+			continue
+		}
+		bs, spans := r.burstsOf(e, s, cut)
+		for _, q := range passing.Join(nil, laid, spans, r.plan.Lines[line].Window) {
+			if q[0] < 0 || q[1] < 0 {
+				continue
+			}
+			if p := r.around(e, line, laid[q[0]].Kept); p != nil {
+				r.pair(e, p, &main[q[0]], &bs[q[1]], tag, pairs)
+			}
+		}
+	}
+}
+
+// burstsOf are a bib's bursts in one log, and where they lie on the race clock.
+func (r *run) burstsOf(e *entrant, s int, cut race.Instant) ([]race.Burst, []passing.Span) {
+	x := &r.src[s]
+	l := &r.plan.Lines[x.line]
+	bs := passing.Bursts(nil, ownOf(nil, e.recs, s), passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(x.line)})
+	return bs, x.spans(bs, nil, nil, l.Keep, l.Window)
+}
+
+// around is the passing at a line nearest to a moment.
+func (r *run) around(e *entrant, line int, at race.Instant) *race.Passing {
+	var best *race.Passing
+	gap := race.Millis(math.MaxInt64)
+	for i := range e.passings {
+		if p := &e.passings[i]; p.Line == line && p.At.Known() {
+			if d := max(p.At.Sub(at), at.Sub(p.At)); d < gap {
+				best, gap = p, d
+			}
+		}
+	}
+	return best
+}
