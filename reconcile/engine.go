@@ -132,7 +132,6 @@ type source struct {
 	model     *clock.Model // nil: reference, or nothing to fit
 	known     bool         // rough can be trusted
 	moved     []moved      // main's own times, corrected by rulings
-	stepped   []int        // logs whose model holds a step that was this reference's
 	says      string
 	elsewhere int     // reads outside its from and to
 	burst     float64 // reads of a usual burst, 0: not known yet

@@ -22,7 +22,6 @@ type attention struct {
 	heard   map[string]bool
 	waiting []Notice
 	primed  bool // the first snapshot has been taken in: what stood there is no news
-	rung    race.Instant
 }
 
 // raceWide are the suspects that cost the times of many.

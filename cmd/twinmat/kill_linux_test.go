@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io/fs"
 	"math/rand/v2"
@@ -184,7 +185,7 @@ func TestKillsOfTheConsole(t *testing.T) {
 		x.press("E")
 		if _, err := os.Stat(filepath.Join(g.dir, "out", "manifest.json")); err == nil {
 			got = tables(t, filepath.Join(g.dir, "out"))
-		} else if !os.IsNotExist(err) && err != fs.ErrNotExist {
+		} else if !errors.Is(err, fs.ErrNotExist) {
 			t.Fatal(err)
 		}
 	}

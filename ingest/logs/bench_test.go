@@ -3,6 +3,7 @@ package logs
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -83,7 +84,7 @@ func BenchmarkParseEncodingCSV(b *testing.B) {
 		r.Read()
 		for {
 			row, err := r.Read()
-			if err == io.EOF {
+			if errors.Is(err, io.EOF) {
 				break
 			}
 			at, err := time.Parse(time.RFC3339Nano, row[1])

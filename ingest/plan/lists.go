@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"regexp"
 	"slices"
@@ -83,7 +84,7 @@ func (o *roster) readBib(l *list, r record, a *race.Athlete) bool {
 	}
 	c := l.get(r, "bib")
 	if err := checkBib(c.text); err != nil {
-		f := err.(*fault)
+		f, _ := errors.AsType[*fault](err)
 		l.fault(c.at, f.want, "bib: %s", f.what)
 		return false
 	}
@@ -156,7 +157,7 @@ func (o *roster) when(l *list, r record, name string, to *race.Instant) bool {
 	}
 	at, err := Instant(o.plan, c.text)
 	if err != nil {
-		f := err.(*fault)
+		f, _ := errors.AsType[*fault](err)
 		l.fault(c.at, f.want, "%s: %s", name, f.what)
 		return false
 	}
@@ -218,7 +219,7 @@ func (o *roster) readChip(l *list, r record) (race.Chip, bool) {
 		l.mild(bib.at, "the bib that wears it", "chip %s has no bib: nobody's", quote(tag.text))
 		sound = false
 	} else if err := checkBib(bib.text); err != nil {
-		f := err.(*fault)
+		f, _ := errors.AsType[*fault](err)
 		l.fault(bib.at, f.want, "bib: %s", f.what)
 		sound = false
 	}

@@ -68,7 +68,6 @@ type covariance struct {
 	long         lengths
 	class        []int // -1: behind is fixed
 	t, u         float64
-	sdT          float64 // of time, for words
 	driftSE      float64
 	behindSE     []float64 // per group
 	behindDataSE []float64 // without the prior

@@ -112,10 +112,8 @@ type score struct {
 	speeds  []float64
 	inside  []bool
 	widths  []float64
-	held    int // fills called unsure
-	inGap   int
+	held    int   // fills called unsure
 	steps   []int // found per race
-	offBy   []float64
 	stepErr []float64
 }
 

@@ -190,10 +190,7 @@ func (f *field) told(r *race.Result, p *race.Passing, n int) bool {
 	at := p.At
 	for m := n - 1; m >= 0; m-- {
 		if q := &r.Passings[m]; q.Line == p.Line && q.Fate == race.Extra && q.Split < 0 {
-			if at.Sub(q.At) < strayReach {
-				return true
-			}
-			return false
+			return at.Sub(q.At) < strayReach
 		}
 	}
 	return false

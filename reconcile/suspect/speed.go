@@ -171,7 +171,7 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 	s.Says = fmt.Sprintf("%s took %s from %s to %s, %.0f m: %.2f m/s; %s is %s (%.2f m/s).", r.Bib, short(took), name, sp.ID, metres,
 		metres/math.Max(0.001, took.Seconds()), because, short(race.Millis(need*1000)), metres/need)
 	if b-a > 1 {
-		s.Says = s.Says[:len(s.Says)-1] + fmt.Sprintf("; not read between, which speaks for a cut course.")
+		s.Says = s.Says[:len(s.Says)-1] + "; not read between, which speaks for a cut course."
 	}
 	s.Evidence = name + " " + from + " " + f.mark(i, f.times[i][b])
 	s.Proposes = setStatus(r.Bib, "dsq")

@@ -2,6 +2,7 @@ package invent
 
 import (
 	"cmp"
+	"errors"
 	"iter"
 	"slices"
 	"strings"
@@ -43,7 +44,7 @@ func (r *Race) pieces(p *logPlan) iter.Seq2[piece, error] {
 			}
 			return nil
 		})
-		if stop != nil && stop != errStopped {
+		if stop != nil && !errors.Is(stop, errStopped) {
 			give(piece{}, stop)
 		}
 	}

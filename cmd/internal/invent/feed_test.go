@@ -2,6 +2,7 @@ package invent
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -53,7 +54,7 @@ func TestFeedStopsWhenToldTo(t *testing.T) {
 			return stop
 		}
 		return nil
-	}); got != stop || n != 100 {
+	}); !errors.Is(got, stop) || n != 100 {
 		t.Errorf("%v after %d lines", got, n)
 	}
 }

@@ -63,7 +63,6 @@ type logPlan struct {
 	form         string
 	offset       string // as the plan says; "" : the default
 	behind       string
-	zone         string // the plan's timezone key
 	clock        clock
 	dead         []span // of no reads at all
 	soil         string // the faults that the file is given
@@ -83,7 +82,6 @@ type course struct {
 	open      bool
 	limit     string
 	timeLimit int64 // microseconds, 0: none
-	fastest   float64
 	bunch     int   // riders to a bunch; 0: everyone for themselves
 	flagged   bool  // everyone's next passing after the leader's finish is theirs
 	flag      int64 // the leader's finish, once run

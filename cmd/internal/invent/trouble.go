@@ -9,15 +9,14 @@ import (
 
 // trouble is a row of truth/anomalies.csv: what a good program finds.
 type trouble struct {
-	kind      string
-	bibs      []int
-	tag       string
-	line      int // -1: none
-	split     string
-	note      string
-	also      []string // kinds under which it may be listed instead
-	must      string   // yes: must be listed; no: may be; after: once the rulings are in
-	lineNamed string   // in place of line
+	kind  string
+	bibs  []int
+	tag   string
+	line  int // -1: none
+	split string
+	note  string
+	also  []string // kinds under which it may be listed instead
+	must  string   // yes: must be listed; no: may be; after: once the rulings are in
 }
 
 // chooser hands out people for trouble, each once.
@@ -182,12 +181,12 @@ func (t *chooser) swap() {
 }
 
 func (t *chooser) carry() {
-	i, j := t.take(nil), -1
+	i := t.take(nil)
 	if i < 0 {
 		return
 	}
 	a := &t.r.people[i]
-	j = t.take(func(p *person) bool { return p.wave == a.wave })
+	j := t.take(func(p *person) bool { return p.wave == a.wave })
 	if j < 0 {
 		return
 	}

@@ -123,7 +123,6 @@ func (c *course) rule() {
 	if len(st.Results) == 0 {
 		return
 	}
-	x := race.Ruling{Why: "tried"}
 	bib := c.run.folder.Athletes[c.rng.IntN(len(c.run.folder.Athletes))].Bib
 	line := ""
 	switch k := c.rng.IntN(5); {
