@@ -158,7 +158,7 @@ func (r *run) flag() {
 		if !at.Known() {
 			continue
 		}
-		each(64, len(r.ents), func(i int) {
+		r.each(64, len(r.ents), func(i int) {
 			if r.ents[i].course == c {
 				r.assign(&r.ents[i], at)
 			}

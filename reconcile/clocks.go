@@ -47,7 +47,7 @@ func (r *run) fitClocks() {
 			alone = append(alone, s)
 		}
 	}
-	each(1, len(alone), func(k int) {
+	r.each(1, len(alone), func(k int) {
 		s := alone[k]
 		r.src[s].model = r.fit(s, 0, pairs[s], r.config(s))
 	})

@@ -6,11 +6,16 @@ import (
 	"sync/atomic"
 )
 
-// each calls f for 0…n-1, so many in a row, from as many goroutines as there are processors.
-// Calls must not touch each other's data: the result is as if they came in order. A panic in
-// one of them is the caller's, who knows how to leave the terminal whole.
-func each(row, n int, f func(i int)) {
-	workers := min(runtime.GOMAXPROCS(0), (n+row-1)/row)
+// each calls f for 0…n-1, so many in a row, from as many goroutines as there are processors
+// for it: an engine leaves one to the screen. Calls must not touch each other's data: the
+// result is as if they came in order. A panic in one of them is the caller's, who knows how
+// to leave the terminal whole.
+func (r *run) each(row, n int, f func(i int)) {
+	workers := runtime.GOMAXPROCS(0)
+	if r.mem != nil {
+		workers--
+	}
+	workers = min(workers, (n+row-1)/row)
 	if workers <= 1 {
 		for i := range n {
 			f(i)

@@ -106,7 +106,7 @@ func (r *run) foldAll(last bool) {
 	if !last {
 		r.field = make([]course.Field, len(r.plan.Courses))
 	}
-	each(64, len(r.ents), func(i int) {
+	r.each(64, len(r.ents), func(i int) {
 		if last {
 			r.foldLast(&r.ents[i])
 		} else {
@@ -118,7 +118,7 @@ func (r *run) foldAll(last bool) {
 		r.usualBursts()
 	}
 	if last {
-		each(64, len(r.strays), func(i int) {
+		r.each(64, len(r.strays), func(i int) {
 			s := &r.strays[i]
 			s.Passings = r.passings(s.recs, nil, nil)
 		})

@@ -14,7 +14,7 @@ import (
 
 // suspects hands the state to those who look for what a person must see.
 func (r *run) suspects(st *race.State) {
-	in := &suspect.Input{State: st, Each: func(n int, f func(int)) { each(1, n, f) }, Chips: r.fx.Chips, Fields: make([]suspect.Field, len(r.field))}
+	in := &suspect.Input{State: st, Each: func(n int, f func(int)) { r.each(1, n, f) }, Chips: r.fx.Chips, Fields: make([]suspect.Field, len(r.field))}
 	for c := range r.field {
 		in.Fields[c] = suspect.Field{Factor: r.field[c].Factor, Scatter: r.field[c].Scatter, Miss: r.field[c].Miss}
 	}

@@ -4,7 +4,7 @@ import "twinmat/reconcile/race"
 
 // timeAll gives every passing its systems' times on the race clock and the one that is kept.
 func (r *run) timeAll() {
-	each(64, len(r.ents), func(i int) {
+	r.each(64, len(r.ents), func(i int) {
 		e := &r.ents[i]
 		if e.stands {
 			return

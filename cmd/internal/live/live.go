@@ -22,7 +22,7 @@ import (
 const (
 	pollEvery    = 250 * time.Millisecond // the longest wait for a new read where a folder gives no events
 	planEvery    = time.Second            // plan and lists change seldom
-	computeEvery = 100 * time.Millisecond // at most so often; a burst is taken in at once
+	computeEvery = 100 * time.Millisecond // at most so often, in a great race less; a burst is taken in at once
 	maxNotices   = 200
 	firstWait    = 5 * time.Second // for the first look at every log; a share that hangs holds nobody up for longer
 )
@@ -279,11 +279,12 @@ func (r *Race) compute(ctx context.Context) {
 			continue
 		}
 		waited = true
+		start := time.Now()
 		r.publish(r.Compute())
 		select {
 		case <-ctx.Done():
 			return
-		case <-time.After(computeEvery):
+		case <-time.After(max(computeEvery, time.Since(start)/2)): // the screen needs its share
 		}
 	}
 }
