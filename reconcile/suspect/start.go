@@ -60,7 +60,7 @@ func (f *field) warmedUp(i int, at race.Instant) bool {
 		return false // no second stretch to know the level from
 	}
 	want := c.took(f.level[i], 0, k)
-	sd := c.scale[k]
+	sd := math.Max(c.scale[k], ownScatter) // that of a few athletes is no measure
 	if !(want > 0) || !(sd > 0) {
 		return false
 	}
@@ -74,6 +74,10 @@ func (f *field) warmedUp(i int, at race.Instant) bool {
 	// Three spreads nearer: as good as never by chance in a field of thousands.
 	return off(r.Gun)+3 < off(at)
 }
+
+// ownScatter is how far one's pace over a stretch is off one's level at the least, as a
+// share of it (common practice).
+const ownScatter = 0.03
 
 // ranWith is the wave whose start a crossing belongs to: the last gun before it, if that
 // wave was still coming over the line; -1 for none.
