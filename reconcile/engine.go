@@ -147,6 +147,7 @@ type entrant struct {
 	tags    []string
 
 	outcome
+	chips  []string // the tags that are theirs
 	extra  entrantRulings
 	past   *past // what is remembered, nil: nothing is
 	stands bool  // the outcome is the last one of an earlier turn

@@ -245,6 +245,9 @@ func (r *run) owners() map[string]wearers {
 	m := make(map[string]wearers, len(r.fx.Chips))
 	for i := range r.fx.Chips {
 		c := &r.fx.Chips[i]
+		if k, ok := r.byBib[c.Bib]; ok {
+			r.ents[k].chips = append(r.ents[k].chips, c.Tag)
+		}
 		w, more := m[c.Tag]
 		if w.all = -1; more {
 			w.chips = append(w.chips, *c)

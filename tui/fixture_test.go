@@ -302,6 +302,13 @@ func (d *fakeDesk) Rule(r race.Ruling) error {
 
 func (d *fakeDesk) Export() (string, error) { d.said++; return "times.csv and 5 more written", nil }
 
+func (d *fakeDesk) Since(*race.State) ([]string, bool, error) {
+	if d.said == 0 {
+		return nil, false, nil
+	}
+	return []string{"7", "12"}, true, nil
+}
+
 func (d *fakeDesk) Explain(bib string) []string {
 	return []string{"finish of " + bib + ": logs/finish-main.csv:31"}
 }

@@ -16,11 +16,17 @@ type going struct {
 	*sight
 	t     table
 	rows  []heldRow
-	last  *book  // as it was exported, nil: not from this console
-	said  string // what the export said
-	since effect
-	of    *book // the book that since was compared with
+	said  string // what the last export from this console said
+	since since
+	of    *book // the book that since is of, nil: ask
 	busy  bool
+}
+
+// since is what has changed since the files on disk were exported.
+type since struct {
+	bibs     []string
+	exported bool // there are such files
+	err      error
 }
 
 // A heldRow is one kind of case and those it holds.
@@ -82,25 +88,7 @@ func (g *going) View(w, h int) string {
 	p := newPage(g.look, w, h)
 	g.counts(p)
 	p.line()
-	if g.last != nil {
-		p.line().put(good, g.look.ok+" "+g.said).put(muted, "  at race clock "+clockOf(g.last.State, g.last.Now))
-		n := len(g.since.changes) + g.since.moved
-		r := p.line()
-		if n == 0 {
-			r.put(muted, "nothing has changed since")
-		} else {
-			r.put(warn, plural(n, "athlete has", "athletes have")+" changed since: ")
-			for i, c := range g.since.changes {
-				if i > 8 {
-					r.put(muted, " …")
-					break
-				}
-				r.put(strong, " "+c.bib)
-			}
-		}
-	} else {
-		p.say(muted, "not exported from this console yet; E writes the files")
-	}
+	g.changed(p)
 	p.line()
 	if g.Len() == 0 {
 		p.say(good, g.look.ok+" nothing is held")
@@ -108,6 +96,32 @@ func (g *going) View(w, h int) string {
 	}
 	g.t.draw(p, g, p.left())
 	return p.String()
+}
+
+// changed tells of the last export and of what has changed since.
+func (g *going) changed(p *page) {
+	if g.said != "" {
+		p.line().put(good, g.look.ok+" "+g.said)
+	}
+	r := p.line()
+	switch {
+	case g.since.err != nil:
+		r.put(warn, "what was exported before can't be read: "+g.since.err.Error())
+	case !g.since.exported:
+		r.put(muted, "not exported yet; E writes the files")
+	case len(g.since.bibs) == 0:
+		r.put(muted, "nothing has changed since the files were exported")
+	default:
+		n := len(g.since.bibs)
+		r.put(warn, plural(n, "athlete has", "athletes have")+" changed since the files were exported: ")
+		for i, b := range g.since.bibs {
+			if i > 8 {
+				r.put(muted, " …")
+				break
+			}
+			r.put(strong, " "+b)
+		}
+	}
 }
 
 // counts writes the states of each course.
@@ -136,7 +150,6 @@ func (g *going) counts(p *page) {
 }
 
 type exportedAnswer struct {
-	b    *book
 	said string
 	err  error
 }
@@ -150,10 +163,10 @@ func (m *root) export() tea.Cmd {
 	}
 	g.busy = true
 	m.tell(muted, "writing the export …")
-	b, desk := m.live, m.o.Desk
+	desk := m.o.Desk
 	return m.guarded(func() tea.Msg {
 		said, err := desk.Export()
-		return exportedAnswer{b, said, err}
+		return exportedAnswer{said, err}
 	})
 }
 
@@ -164,29 +177,32 @@ func (a exportedAnswer) deliver(m *root) tea.Cmd {
 		m.tell(bad, "NOT exported: %v", a.err)
 		return nil
 	}
-	g.last, g.said, g.since, g.of = a.b, a.said, effect{}, a.b
+	g.said, g.of = a.said, nil
 	m.tell(good, "%s", a.said)
-	return nil
+	return g.compareSince(m)
 }
 
 type sinceAnswer struct {
 	of *book
-	e  effect
+	s  since
 }
 
-// compareSince asks what changed since the export, when something may have.
+// compareSince asks what changed since the files were exported, when something may have.
 func (g *going) compareSince(m *root) tea.Cmd {
-	if g.last == nil || g.of == g.book || g.book.past {
+	if g.of == g.book || g.book.past || g.book.State == nil || m.o.Desk == nil {
 		return nil
 	}
 	g.of = g.book
-	last, b := g.last, g.book
-	return m.guarded(func() tea.Msg { return sinceAnswer{b, compare(last.State, b.State, nil)} })
+	b, desk := g.book, m.o.Desk
+	return m.guarded(func() tea.Msg {
+		bibs, exported, err := desk.Since(b.State)
+		return sinceAnswer{b, since{bibs, exported, err}}
+	})
 }
 
 func (a sinceAnswer) deliver(m *root) tea.Cmd {
 	if g := m.screens[screenGoing].(*going); g.of == a.of {
-		g.since = a.e
+		g.since = a.s
 	}
 	return nil
 }

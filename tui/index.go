@@ -25,7 +25,7 @@ type index struct {
 // source is what an index line was made of.
 type source struct {
 	bib, name, team string
-	chips           int
+	chips           int // passings and chips: when either grows, the line is made anew
 }
 
 // newIndex indexes a snapshot.
@@ -38,7 +38,7 @@ func newIndex(st *race.State, prev *index) *index {
 	}
 	for i := range st.Results {
 		r := &st.Results[i]
-		s := source{r.Bib, r.Name, r.Team, len(r.Passings)}
+		s := source{r.Bib, r.Name, r.Team, len(r.Passings) + len(r.Chips)}
 		if x.from[i] == s && x.lines[i] != "" {
 			continue
 		}
@@ -52,9 +52,9 @@ func newIndex(st *race.State, prev *index) *index {
 	return x
 }
 
-// chipsOf are the chips that an athlete was read with, each once.
+// chipsOf are the chips that are an athlete's, and those that they were read with, each once.
 func chipsOf(r *race.Result) []string {
-	var out []string
+	out := slices.Clone(r.Chips)
 	for i := range r.Passings {
 		for _, u := range r.Passings[i].Bursts {
 			if u == nil {

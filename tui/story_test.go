@@ -191,12 +191,12 @@ func TestNewReadsAreNoEffect(t *testing.T) {
 func TestAnExportWithSomeHeld(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	d.keys("8")
-	d.sees("split missing", "not exported from this console yet")
+	d.sees("split missing", "not exported yet")
 	d.keys("E")
 	if d.desk.said != 1 {
 		t.Fatal("nothing was exported")
 	}
-	d.sees("times.csv and 5 more written")
+	d.sees("times.csv and 5 more written", "2 athletes have changed since", "7 12")
 }
 
 func TestReadOnlySaysWhy(t *testing.T) {

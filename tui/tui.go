@@ -34,6 +34,9 @@ type Desk interface {
 	Words(r race.Ruling) string
 	// Export writes the files and says what was written.
 	Export() (said string, err error)
+	// Since lists the bibs whose exported cells would be others now than in the files that
+	// were exported last, by whom and when ever; exported is false where there are none.
+	Since(now *race.State) (bibs []string, exported bool, err error)
 	// Explain is the story of a bib's times, a line each.
 	Explain(bib string) []string
 	// At is the race as it stood at an earlier moment.

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"twinmat/cmd/internal/live"
+	"twinmat/cmd/internal/outbox"
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/ruling"
@@ -153,6 +154,9 @@ func (d desk) Export() (string, error) {
 	first, _, _ := strings.Cut(report.String(), "\n")
 	return fmt.Sprintf("%s; %d cells differ from the export before", first, len(report.Changes)), nil
 }
+
+// Since compares with the files in the race's out folder.
+func (d desk) Since(now *race.State) ([]string, bool, error) { return outbox.Since(d.Dir(), "", now) }
 
 func (d desk) Explain(bib string) []string {
 	s := story.Of(d.State(), bib, ruling.Words)

@@ -83,8 +83,9 @@ type Result struct {
 	Course   int
 	Gun      Instant // the gun that counts for them
 	Passings []Passing
-	Splits   []Split // their course's, open laps written out as far as they came
-	Filled   []int   // per split the index in Passings, -1: none
+	Chips    []string // the tags that are theirs, read or not, in order of precedence
+	Splits   []Split  // their course's, open laps written out as far as they came
+	Filled   []int    // per split the index in Passings, -1: none
 
 	State     string // clean, held, running, unseen, dns, dnf, dsq
 	StartAt   Instant

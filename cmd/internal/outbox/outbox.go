@@ -121,6 +121,30 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 	return r, nil
 }
 
+// Since lists the bibs, in order, of which an export now would write another row than the
+// times.csv that stands in out (default: the race folder's); exported is false where there
+// is none.
+func Since(dir, out string, st *race.State) (bibs []string, exported bool, err error) {
+	if out == "" {
+		out = filepath.Join(dir, "out")
+	}
+	old, err := os.ReadFile(filepath.Join(out, "times.csv"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, false, nil
+	}
+	var now bytes.Buffer
+	if err := errors.Join(err, export.Times(&now, st, export.Options{})); err != nil {
+		return nil, false, err
+	}
+	changes, err := export.Compare(bytes.NewReader(old), &now)
+	for _, c := range changes {
+		if n := len(bibs); n == 0 || bibs[n-1] != c.Bib {
+			bibs = append(bibs, c.Bib)
+		}
+	}
+	return bibs, true, err
+}
+
 func (r *Report) compare(path string, files map[string][]byte) error {
 	var before io.Reader
 	old, err := os.ReadFile(path)
