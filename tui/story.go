@@ -7,6 +7,7 @@ import (
 
 	tea "github.com/charmbracelet/bubbletea"
 
+	records "twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
 )
 
@@ -230,7 +231,22 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 		if ws[10] > 0 && own > 0 {
 			r.put(accent, bar(t.look, v/own, min(ws[10]-5, 24)))
 			r.put(muted, fmt.Sprintf(" %3.0f%%", 100*v/own))
+			t.ceiling(r, i, v)
 		}
+	}
+}
+
+// ceiling puts the fastest known pace over the stretch beside the athlete's, where there is
+// room.
+func (t *telling) ceiling(r *row, i int, v float64) {
+	s := &t.r.Splits[i]
+	top := records.Ceiling(s.Sport, s.At-t.r.Splits[t.before(i)].At)
+	switch says := "  fastest known " + pace(s.Sport, top); {
+	case top <= 0 || r.left() <= len(says):
+	case v > top:
+		r.put(bad, says)
+	default:
+		r.put(muted, says)
 	}
 }
 
