@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/standing"
 )
 
 // athletes is everybody, sorted or searched; the story of one is an overlay.
@@ -46,7 +47,7 @@ var orders = []struct {
 		return uint64(slices.Index([]string{"held", "running", "clean", "unseen", "dsq", "dnf", "dns"}, r.State) + 1)
 	}, nil},
 	{"last seen", func(_ *book, r *race.Result) uint64 {
-		_, at := reached(r)
+		_, at := standing.Reached(r)
 		if !at.Known() {
 			return 1 << 62
 		}
@@ -253,7 +254,7 @@ func (a *athletes) Cell(i, col int) (ink, string) {
 	case 7:
 		return text, r.LastSplit
 	case 8:
-		if _, at := reached(r); at.Known() {
+		if _, at := standing.Reached(r); at.Known() {
 			return muted, clockOf(a.book.State, at)
 		}
 		return muted, ""

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/standing"
 )
 
 // crossings shows who passes, at any line, newest first, and who is expected next.
@@ -28,14 +29,14 @@ func (c *crossings) scope() scope            { return onCrossings }
 func (c *crossings) list() (*table, listing) { return &c.t, c }
 func (c *crossings) Len() int                { return len(c.rows) }
 
-func (c *crossings) row(i int) *cross { return &c.book.latest[c.rows[i]] }
+func (c *crossings) row(i int) *standing.Crossing { return &c.book.latest[c.rows[i]] }
 
 func (c *crossings) ID(i int) string {
 	x := c.row(i)
-	if x.result < 0 {
-		return fmt.Sprint(c.book.Strays[x.stray].Tag, "@", x.at)
+	if x.Result < 0 {
+		return fmt.Sprint(c.book.Strays[x.Stray].Tag, "@", x.At)
 	}
-	return fmt.Sprint(c.book.Results[x.result].Bib, "@", x.at)
+	return fmt.Sprint(c.book.Results[x.Result].Bib, "@", x.At)
 }
 
 func (c *crossings) sync() {
@@ -60,17 +61,17 @@ func (c *crossings) nextLine() {
 	c.sync()
 }
 
-func (c *crossings) passing(x *cross) *race.Passing {
-	if x.result < 0 {
-		return &c.book.Strays[x.stray].Passings[x.passing]
+func (c *crossings) passing(x *standing.Crossing) *race.Passing {
+	if x.Result < 0 {
+		return &c.book.Strays[x.Stray].Passings[x.Passing]
 	}
-	return &c.book.Results[x.result].Passings[x.passing]
+	return &c.book.Results[x.Result].Passings[x.Passing]
 }
 
 func (c *crossings) bib() string {
 	if c.t.at < len(c.rows) {
-		if x := c.row(c.t.at); x.result >= 0 {
-			return c.book.Results[x.result].Bib
+		if x := c.row(c.t.at); x.Result >= 0 {
+			return c.book.Results[x.Result].Bib
 		}
 	}
 	return ""
@@ -79,8 +80,8 @@ func (c *crossings) bib() string {
 // tag is the stray chip under the cursor, "" for none.
 func (c *crossings) tag() string {
 	if c.t.at < len(c.rows) {
-		if x := c.row(c.t.at); x.result < 0 {
-			return c.book.Strays[x.stray].Tag
+		if x := c.row(c.t.at); x.Result < 0 {
+			return c.book.Strays[x.Stray].Tag
 		}
 	}
 	return ""
@@ -88,13 +89,13 @@ func (c *crossings) tag() string {
 
 func (c *crossings) Mark(l *look, i int) (ink, string) {
 	x := c.row(i)
-	if x.result < 0 {
+	if x.Result < 0 {
 		return bad, l.hold
 	}
 	if p := c.passing(x); p.Fate != race.InSplit {
 		return muted, l.out
 	}
-	k, sign, _ := stateOf(l, c.book.Results[x.result].State)
+	k, sign, _ := stateOf(l, c.book.Results[x.Result].State)
 	return k, sign
 }
 
@@ -102,12 +103,12 @@ func (c *crossings) Cell(i, col int) (ink, string) {
 	x := c.row(i)
 	p := c.passing(x)
 	if col == 0 {
-		return text, clockOf(c.book.State, x.at)
+		return text, clockOf(c.book.State, x.At)
 	}
-	if x.result < 0 {
+	if x.Result < 0 {
 		return c.stray(x, p, col)
 	}
-	r := &c.book.Results[x.result]
+	r := &c.book.Results[x.Result]
 	switch col {
 	case 1:
 		if p.Split >= 0 && p.Split < len(r.Splits) {
@@ -126,31 +127,31 @@ func (c *crossings) Cell(i, col int) (ink, string) {
 	case 5:
 		return muted, courseID(c.book, r.Course)
 	case 6:
-		return strong, number(x.rank)
+		return strong, number(x.Rank)
 	case 7:
-		if x.rankSex == 0 {
+		if x.RankSex == 0 {
 			return muted, ""
 		}
-		return text, strings.TrimSpace(r.Sex + " " + fmt.Sprint(x.rankSex))
+		return text, strings.TrimSpace(r.Sex + " " + fmt.Sprint(x.RankSex))
 	case 8:
 		if p.Split < 1 {
 			return muted, ""
 		}
-		return text, whole(x.at.Sub(c.book.began(r)))
+		return text, whole(x.At.Sub(c.book.began(r)))
 	case 9:
 		return fromInk(p.From), p.From.String()
 	}
 	return muted, seconds(p.PlusMinus)
 }
 
-func (c *crossings) stray(x *cross, p *race.Passing, col int) (ink, string) {
+func (c *crossings) stray(x *standing.Crossing, p *race.Passing, col int) (ink, string) {
 	switch col {
 	case 1:
 		return text, lineID(c.book, p.Line)
 	case 2:
 		return bad, "?"
 	case 3:
-		return bad, "chip " + c.book.Strays[x.stray].Tag + ": nobody's"
+		return bad, "chip " + c.book.Strays[x.Stray].Tag + ": nobody's"
 	}
 	return muted, ""
 }
@@ -187,20 +188,20 @@ func (c *crossings) View(w, h int) string {
 }
 
 // expected are those who should come next, soonest first, none that is long overdue.
-func (c *crossings) expected(n int) []outRow {
-	var out []outRow
+func (c *crossings) expected(n int) []standing.Out {
+	var out []standing.Out
 	for _, o := range c.book.out {
 		if len(out) >= n {
 			break
 		}
-		if o.expected.Known() && o.expected.Add(60000) >= c.book.Now {
+		if o.Expected.Known() && o.Expected.Add(60000) >= c.book.Now {
 			out = append(out, o)
 		}
 	}
 	return out
 }
 
-func (c *crossings) next(p *page, rows []outRow) {
+func (c *crossings) next(p *page, rows []standing.Out) {
 	p.line().put(head, "expected next").put(muted, "  at their own average pace")
 	if len(rows) == 0 && p.left() > 0 {
 		p.say(muted, "nobody that can be foreseen")
@@ -209,9 +210,9 @@ func (c *crossings) next(p *page, rows []outRow) {
 		if p.left() == 0 {
 			return
 		}
-		x := &c.book.Results[o.result]
+		x := &c.book.Results[o.Result]
 		r := p.line()
-		r.gap(2).cell(accent, clockOf(c.book.State, o.expected), 9).cell(text, o.next, 10).right(strong, x.Bib, 6).gap(1).put(text, x.Name)
+		r.gap(2).cell(accent, clockOf(c.book.State, o.Expected), 9).cell(text, o.Next, 10).right(strong, x.Bib, 6).gap(1).put(text, x.Name)
 	}
 }
 

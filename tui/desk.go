@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/standing"
 )
 
 // desk is the first screen: the cases by urgency with their evidence and proposal, and the
@@ -149,21 +150,21 @@ func (d *desk) leaders(p *page, n, boards int) {
 	}
 }
 
-func (d *desk) board(p *page, b *board) {
+func (d *desk) board(p *page, b *standing.Board) {
 	r := p.line()
 	name := "all"
-	if b.course >= 0 && b.course < len(d.book.Plan.Courses) {
-		name = d.book.Plan.Courses[b.course].ID
+	if b.Course >= 0 && b.Course < len(d.book.Plan.Courses) {
+		name = d.book.Plan.Courses[b.Course].ID
 	}
-	if b.sex != "" {
-		name += " " + b.sex
+	if b.Sex != "" {
+		name += " " + b.Sex
 	}
-	if b.where != "" {
-		name += " @" + b.where
+	if b.Where != "" {
+		name += " @" + b.Where
 	}
 	r.cell(accent, name, 12).gap(1)
 	each := max((p.w-13)/3, 12)
-	for k, i := range b.first {
+	for k, i := range b.First {
 		x := &d.book.Results[i]
 		was := r.used
 		k0, t := d.leaderTime(b, x)
@@ -187,15 +188,15 @@ func (d *desk) board(p *page, b *board) {
 	}
 }
 
-func (d *desk) leaderTime(b *board, x *race.Result) (ink, string) {
-	if b.where == "" {
+func (d *desk) leaderTime(b *standing.Board, x *race.Result) (ink, string) {
+	if b.Where == "" {
 		s := span(x.Official)
 		if x.PM.Known() && x.PM > 0 {
 			s += d.look.pm + fmt.Sprintf("%.1f", x.PM.Seconds())
 		}
 		return text, s
 	}
-	_, at := reached(x)
+	_, at := standing.Reached(x)
 	return text, span(at.Sub(d.book.began(x)))
 }
 

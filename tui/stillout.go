@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/standing"
 )
 
 // caution stands over the list always: it is read by people who look for somebody.
@@ -30,10 +31,10 @@ func (o *out) name() string            { return "still out" }
 func (o *out) scope() scope            { return onOut }
 func (o *out) list() (*table, listing) { return &o.t, o }
 func (o *out) Len() int                { return len(o.rows) }
-func (o *out) row(i int) *outRow       { return &o.book.out[o.rows[i]] }
+func (o *out) row(i int) *standing.Out { return &o.book.out[o.rows[i]] }
 func (o *out) ID(i int) string         { return o.result(i).Bib }
 
-func (o *out) result(i int) *race.Result { return &o.book.Results[o.row(i).result] }
+func (o *out) result(i int) *race.Result { return &o.book.Results[o.row(i).Result] }
 
 func (o *out) bib() string {
 	if o.t.at < len(o.rows) {
@@ -48,7 +49,7 @@ func (o *out) sync() {
 		o.only = -1
 	}
 	for i := range o.book.out {
-		if o.only < 0 || o.book.Results[o.book.out[i].result].Course == o.only {
+		if o.only < 0 || o.book.Results[o.book.out[i].Result].Course == o.only {
 			o.rows = append(o.rows, int32(i))
 		}
 	}
@@ -64,7 +65,7 @@ func (o *out) nextCourse() {
 	o.sync()
 }
 
-func (o *out) late(i int) race.Millis { return o.book.Now.Sub(o.row(i).expected) }
+func (o *out) late(i int) race.Millis { return o.book.Now.Sub(o.row(i).Expected) }
 
 func (o *out) Mark(l *look, i int) (ink, string) {
 	if d := o.late(i); d.Known() && d > 0 {
@@ -85,18 +86,18 @@ func (o *out) Cell(i, col int) (ink, string) {
 	case 3:
 		return muted, waveName(o.book.State, r)
 	case 4:
-		return text, orDash(x.place)
+		return text, orDash(x.Place)
 	case 5:
-		return muted, clockOf(o.book.State, x.last)
+		return muted, clockOf(o.book.State, x.Last)
 	case 6:
-		return text, hours(o.book.Now.Sub(x.last))
+		return text, hours(o.book.Now.Sub(x.Last))
 	case 7:
-		return muted, x.next
+		return muted, x.Next
 	case 8:
-		if !x.expected.Known() {
+		if !x.Expected.Known() {
 			return muted, "-"
 		}
-		return text, clockOf(o.book.State, x.expected)
+		return text, clockOf(o.book.State, x.Expected)
 	}
 	if d := o.late(i); d.Known() && d > 0 {
 		return warn, hours(d)

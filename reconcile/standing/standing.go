@@ -1,0 +1,258 @@
+// Package standing tells how a race stands for whoever looks on: who leads, who has just
+// crossed a line and as what, who is still out and when they may come. None of it is
+// exported as a result; all of it is provisional.
+package standing
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// Crossing is one passing, as it came.
+type Crossing struct {
+	Result        int // index in Results, -1: a stray chip
+	Stray         int // index in Strays
+	Passing       int
+	At            race.Instant
+	Rank, RankSex int // running rank on the course at this split, and by sex, 0: none
+}
+
+// Out is one athlete who hasn't come in.
+type Out struct {
+	Result   int
+	Last     race.Instant // NoInstant: never seen
+	Place    string       // split id
+	Next     string
+	Expected race.Instant // at the athlete's own mean pace so far; NoInstant: can't be said
+}
+
+// Board is the first three of a course, or of one sex on it.
+type Board struct {
+	Course int
+	Sex    string // "" : all
+	Where  string // split id where nobody has finished yet, else ""
+	First  []int  // indexes in Results
+}
+
+// Began is when the clock of a split time starts: the gun, or their own start where net
+// time ranks.
+func Began(s *race.State, r *race.Result) race.Instant {
+	if r.Course >= 0 && r.Course < len(s.Plan.Courses) && s.Plan.Courses[r.Course].Official.Net && r.StartAt.Known() {
+		return r.StartAt
+	}
+	return r.Gun
+}
+
+// Reached is the last split an athlete filled, and when; -1 for none.
+func Reached(r *race.Result) (int, race.Instant) {
+	for i := len(r.Filled) - 1; i >= 0; i-- {
+		if k := r.Filled[i]; k >= 0 && k < len(r.Passings) {
+			return i, r.Passings[k].At
+		}
+	}
+	return -1, race.NoInstant
+}
+
+// Leaders finds the first three of each course and of each sex on it: by rank where
+// somebody has finished, else by who came first to the furthest split reached.
+func Leaders(s *race.State) []Board {
+	type place struct {
+		result, rank, split int
+		time                race.Millis
+	}
+	ahead := func(a, b place) int {
+		if (a.rank > 0) != (b.rank > 0) {
+			return cmp.Compare(b.rank, a.rank) // who has a rank comes first
+		}
+		if a.rank > 0 {
+			return cmp.Compare(a.rank, b.rank)
+		}
+		return cmp.Or(cmp.Compare(b.split, a.split), cmp.Compare(a.time, b.time), cmp.Compare(a.result, b.result))
+	}
+	type key struct {
+		course int
+		sex    string
+	}
+	best := map[key][]place{}
+	put := func(k key, p place) {
+		l := best[k]
+		if len(l) == 3 && ahead(p, l[2]) >= 0 {
+			return
+		}
+		at, _ := slices.BinarySearchFunc(l, p, ahead)
+		if l = slices.Insert(l, at, p); len(l) > 3 {
+			l = l[:3]
+		}
+		best[k] = l
+	}
+	for i := range s.Results {
+		r := &s.Results[i]
+		split, at := Reached(r)
+		p := place{result: i, rank: r.Rank, split: split, time: at.Sub(Began(s, r))}
+		if r.Rank == 0 && (split < 1 || r.State != "running") {
+			continue
+		}
+		put(key{r.Course, ""}, p)
+		if r.Sex != "" {
+			put(key{r.Course, strings.ToUpper(r.Sex)}, p)
+		}
+	}
+	var out []Board
+	for k, l := range best {
+		b := Board{Course: k.course, Sex: k.sex}
+		for _, p := range l {
+			b.First = append(b.First, p.result)
+		}
+		if first := &s.Results[l[0].result]; first.Rank == 0 && l[0].split < len(first.Splits) {
+			b.Where = first.Splits[l[0].split].ID
+		}
+		out = append(out, b)
+	}
+	slices.SortFunc(out, func(a, b Board) int {
+		return cmp.Or(cmp.Compare(a.Course, b.Course), cmp.Compare(a.Sex, b.Sex))
+	})
+	return out
+}
+
+// Latest is the newest passings at any line, so many, stray chips' too, newest first.
+func Latest(s *race.State, kept int) []Crossing {
+	l := make([]Crossing, 0, 2*kept)
+	floor := race.NoInstant
+	put := func(c Crossing) {
+		if l = append(l, c); len(l) == cap(l) {
+			slices.SortFunc(l, newer)
+			l = l[:kept]
+			floor = l[kept-1].At
+		}
+	}
+	for i := range s.Results {
+		ps := s.Results[i].Passings // in order of time
+		for k := len(ps) - 1; k >= 0 && ps[k].At > floor; k-- {
+			put(Crossing{Result: i, Stray: -1, Passing: k, At: ps[k].At})
+		}
+	}
+	for i := range s.Strays {
+		ps := s.Strays[i].Passings
+		for k := len(ps) - 1; k >= 0 && ps[k].At > floor && !s.Strays[i].Ignored; k-- {
+			put(Crossing{Result: -1, Stray: i, Passing: k, At: ps[k].At})
+		}
+	}
+	slices.SortFunc(l, newer)
+	l = l[:min(len(l), kept)]
+	running(s, l)
+	return l
+}
+
+func newer(a, b Crossing) int {
+	return cmp.Or(cmp.Compare(b.At, a.At), cmp.Compare(a.Result, b.Result), cmp.Compare(a.Stray, b.Stray), cmp.Compare(a.Passing, b.Passing))
+}
+
+// running counts the running ranks of the latest crossings: who of the same course, and
+// of the same sex on it, came to that split in less time.
+func running(s *race.State, l []Crossing) {
+	type key struct {
+		course, split int
+		sex           string
+	}
+	times := map[key][]race.Millis{}
+	each := func(r *race.Result, i int, f func(key, race.Millis)) {
+		if k := r.Filled[i]; k >= 0 && k < len(r.Passings) {
+			if t := r.Passings[k].At.Sub(Began(s, r)); t.Known() {
+				f(key{r.Course, i, ""}, t)
+				f(key{r.Course, i, strings.ToUpper(r.Sex)}, t)
+			}
+		}
+	}
+	for _, c := range l {
+		if c.Result >= 0 {
+			r := &s.Results[c.Result]
+			if i := r.Passings[c.Passing].Split; i >= 0 && i < len(r.Filled) {
+				each(r, i, func(k key, _ race.Millis) { times[k] = nil })
+			}
+		}
+	}
+	for i := range s.Results {
+		r := &s.Results[i]
+		if r.State == "dsq" || r.State == "dns" {
+			continue
+		}
+		for k := range r.Filled {
+			if _, asked := times[key{r.Course, k, ""}]; asked {
+				each(r, k, func(k key, t race.Millis) { times[k] = append(times[k], t) })
+			}
+		}
+	}
+	for _, t := range times {
+		slices.Sort(t)
+	}
+	for n := range l {
+		c := &l[n]
+		if c.Result < 0 {
+			continue
+		}
+		r := &s.Results[c.Result]
+		i := r.Passings[c.Passing].Split
+		if i < 1 || i >= len(r.Filled) || r.State == "dsq" || r.State == "dns" { // no ranks at the start
+			continue
+		}
+		each(r, i, func(k key, t race.Millis) {
+			at, _ := slices.BinarySearch(times[k], t)
+			if k.sex == "" {
+				c.Rank = at + 1
+			} else {
+				c.RankSex = at + 1
+			}
+		})
+	}
+}
+
+// StillOut lists who was seen and hasn't come in, who should have come longest ago first.
+func StillOut(s *race.State) []Out {
+	var out []Out
+	for i := range s.Results {
+		r := &s.Results[i]
+		if r.Finish >= 0 || r.State != "running" && r.State != "held" {
+			continue
+		}
+		out = append(out, outOf(s, i, r))
+	}
+	slices.SortFunc(out, func(a, b Out) int {
+		return cmp.Or(cmp.Compare(dueOr(a), dueOr(b)), cmp.Compare(a.Result, b.Result))
+	})
+	return out
+}
+
+func dueOr(o Out) race.Instant {
+	if o.Expected.Known() {
+		return o.Expected
+	}
+	return o.Last
+}
+
+func outOf(s *race.State, i int, r *race.Result) Out {
+	o := Out{Result: i, Last: race.NoInstant, Expected: race.NoInstant}
+	at, when := Reached(r)
+	o.Last = when
+	if at >= 0 && at < len(r.Splits) {
+		o.Place = r.Splits[at].ID
+	}
+	if at+1 >= len(r.Splits) {
+		return o
+	}
+	next := &r.Splits[at+1]
+	o.Next = next.ID
+	if at < 0 {
+		return o
+	}
+	from := r.StartAt
+	if !from.Known() {
+		from = r.Gun
+	}
+	if gone := when.Sub(from); gone.Known() && gone > 0 && r.Splits[at].At > 0 {
+		o.Expected = from.Add(race.Millis(float64(gone) / r.Splits[at].At * next.At))
+	}
+	return o
+}

@@ -1,0 +1,69 @@
+package standing
+
+import (
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+// field is three on a course of two splits: the first in, the second past the turn, a third,
+// of the other sex, slower at the turn; and a stray chip.
+func field() *race.State {
+	gun := race.Instant(1_779_000_000_000)
+	p := &race.Plan{Courses: []race.Course{{ID: "c", Splits: []race.Split{{ID: "start"}, {ID: "turn", At: 1000}, {ID: "finish", At: 2000}}}}}
+	at := func(split, seconds int) race.Passing {
+		return race.Passing{At: gun.Add(race.Millis(seconds) * 1000), Split: split}
+	}
+	run := func(bib, sex, state string, rank int, seconds ...int) race.Result {
+		r := race.Result{Athlete: race.Athlete{Bib: bib, Sex: sex}, Gun: gun, StartAt: gun, State: state, Rank: rank, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, -1}, Finish: -1}
+		for i, s := range seconds {
+			r.Passings, r.Filled[i] = append(r.Passings, at(i, s)), i
+		}
+		if len(seconds) == 3 {
+			r.Finish = 2
+		}
+		return r
+	}
+	return &race.State{Plan: p, Now: gun.Add(700_000), Results: []race.Result{run("1", "m", "clean", 1, 0, 200, 410), run("2", "m", "running", 0, 0, 210), run("3", "f", "running", 0, 0, 300), run("4", "f", "unseen", 0)},
+		Strays: []race.StrayTag{{Tag: "X", Passings: []race.Passing{at(-1, 350)}}}}
+}
+
+func TestWhoHasJustCrossedAndAsWhat(t *testing.T) {
+	st := field()
+	l := Latest(st, 4)
+	var got [][3]int
+	for _, c := range l {
+		got = append(got, [3]int{c.Result, c.Rank, c.RankSex})
+	}
+	want := [][3]int{{0, 1, 1}, {-1, 0, 0}, {2, 3, 1}, {1, 2, 2}}
+	if len(got) != 4 {
+		t.Fatalf("%v", got)
+	}
+	for i := range want {
+		if got[i] != want[i] {
+			t.Errorf("crossing %d is %v, want %v (athlete, rank, rank by sex)", i, got[i], want[i])
+		}
+	}
+}
+
+func TestWhoLeads(t *testing.T) {
+	boards := Leaders(field())
+	if len(boards) != 3 || boards[0].Sex != "" || boards[0].Where != "" || len(boards[0].First) != 3 || boards[0].First[0] != 0 || boards[0].First[1] != 1 || boards[0].First[2] != 2 {
+		t.Fatalf("%+v", boards)
+	}
+	if f := boards[1]; f.Sex != "F" || f.Where != "turn" || len(f.First) != 1 || f.First[0] != 2 {
+		t.Errorf("of the women %+v", f)
+	}
+}
+
+func TestWhoIsStillOutAndWhenTheyMayCome(t *testing.T) {
+	st := field()
+	outs := StillOut(st)
+	if len(outs) != 2 || outs[0].Result != 1 || outs[1].Result != 2 {
+		t.Fatalf("%+v", outs)
+	}
+	o := outs[0]
+	if o.Place != "turn" || o.Next != "finish" || o.Expected.Sub(st.Results[1].Gun) != 420_000 {
+		t.Errorf("%+v, expected %s after the gun", o, o.Expected.Sub(st.Results[1].Gun))
+	}
+}
