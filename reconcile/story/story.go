@@ -3,38 +3,57 @@
 package story
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"strings"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
 
-// Story is how one bib's result came about.
+// Story is how one bib's result came about. Instants are RFC 3339 in the race's zone, on the
+// race clock unless said otherwise; "" is what isn't known.
 type Story struct {
+	Race     string   `json:"race"`
+	Date     string   `json:"date"`
+	Zone     string   `json:"timezone"`
 	Bib      string   `json:"bib"`
 	Name     string   `json:"name"`
+	Chips    []string `json:"chips"` // those whose reads made the passings below
 	Course   string   `json:"course"`
 	Wave     string   `json:"wave"`
 	Gun      string   `json:"gun"`
+	StartAt  string   `json:"start_at"`
+	FinishAt string   `json:"finish_at"`
 	State    string   `json:"state"`
 	GunTime  string   `json:"gun_time"`
 	NetTime  string   `json:"net_time"`
+	Ranks    string   `json:"ranks_by"` // gun, net
 	Adjusted string   `json:"adjusted"`
 	Official string   `json:"official"`
 	Rounding string   `json:"rounding"`
 	Rank     int      `json:"rank"`
 	HeldFor  []string `json:"held_for"`
+	Cases    []Case   `json:"suspects"`
 	Rulings  []string `json:"rulings"`
-	Splits   []Split  `json:"splits"`
+	Splits   []Split  `json:"splits"`         // in the course's order, the empty ones too
 	Other    []Split  `json:"other_passings"` // those that fill no split, each with its reason
+}
+
+// Case is a suspect that concerns the bib.
+type Case struct {
+	ID     string `json:"id"`
+	Weight string `json:"weight"`
+	Status string `json:"status"` // open, settled
+	Ruling int    `json:"ruling"` // that settled it, 0: none
+	Says   string `json:"says"`
 }
 
 // Split is how one passing's time came about.
 type Split struct {
 	Split     string   `json:"split"` // "" : none
 	Line      string   `json:"line"`
-	At        string   `json:"at"`
+	At        string   `json:"at"` // "" : no passing fills the split
 	From      string   `json:"from"`
 	PlusMinus string   `json:"plus_minus_s"`
 	Why       string   `json:"why"`
@@ -44,7 +63,7 @@ type Split struct {
 // System is what one system saw of a passing.
 type System struct {
 	System     string `json:"system"`
-	OnRace     string `json:"at"`         // on the race clock
+	OnRace     string `json:"at"`
 	OwnClock   string `json:"own"`        // on the system's own clock
 	Correction string `json:"correction"` // seconds, race clock minus own
 	Model      string `json:"model"`
@@ -56,6 +75,7 @@ type System struct {
 type Read struct {
 	File    string `json:"file"`
 	Line    uint32 `json:"line"`
+	Tag     string `json:"tag"` // "" in a hand log
 	At      string `json:"at"` // on the log's own clock
 	Antenna string `json:"antenna"`
 	RSSI    string `json:"rssi"`
@@ -69,10 +89,16 @@ func Of(st *race.State, bib string, words func(*race.Ruling) string) *Story {
 		return nil
 	}
 	x, p := &st.Results[i], st.Plan
-	s := &Story{Bib: bib, Name: x.Name, State: x.State, Gun: x.Gun.Format(p.Zone), GunTime: x.GunTime.String(), NetTime: x.NetTime.String(),
-		Official: x.Official.String(), Rank: x.Rank, HeldFor: x.HeldFor}
+	s := &Story{Race: p.Name, Date: p.Date.Format("2006-01-02"), Zone: p.Zone.String(),
+		Bib: bib, Name: x.Name, State: x.State, Gun: x.Gun.Format(p.Zone), StartAt: x.StartAt.Format(p.Zone), FinishAt: x.FinishAt.Format(p.Zone),
+		GunTime: x.GunTime.String(), NetTime: x.NetTime.String(), Ranks: "gun", Official: x.Official.String(), Rank: x.Rank, HeldFor: x.HeldFor,
+		Cases: cases(st, x), Rulings: rulings(st, x, words)}
 	if x.Course >= 0 {
-		s.Course, s.Rounding = p.Courses[x.Course].ID, p.Courses[x.Course].Official.Rounding.Name
+		o := p.Courses[x.Course].Official
+		s.Course, s.Rounding = p.Courses[x.Course].ID, o.Rounding.Name
+		if o.Net && x.NetTime.Known() {
+			s.Ranks = "net"
+		}
 	}
 	if x.Wave >= 0 && x.Wave < len(p.Waves) {
 		s.Wave = p.Waves[x.Wave].ID
@@ -80,25 +106,79 @@ func Of(st *race.State, bib string, words func(*race.Ruling) string) *Story {
 	if x.Adjust != 0 {
 		s.Adjusted = x.Adjust.Decimal()
 	}
-	for k := range st.Rulings {
-		r := &st.Rulings[k]
-		for _, seq := range x.Rulings {
-			if seq != r.Seq {
-				continue
-			}
-			line := fmt.Sprintf("%d, %s by %s: %s (%s)", r.Seq, r.Made, r.Who, words(r), r.Why)
-			if undo := st.Undone[seq]; undo > 0 {
-				line += fmt.Sprintf("; taken back by %d", undo)
-			}
-			s.Rulings = append(s.Rulings, line)
+	for i := range x.Splits {
+		if i < len(x.Filled) && x.Filled[i] >= 0 {
+			s.Splits = append(s.Splits, passing(st, x, &x.Passings[x.Filled[i]]))
+		} else {
+			s.Splits = append(s.Splits, empty(st, x, &x.Splits[i]))
 		}
 	}
 	for k := range x.Passings {
-		q := passing(st, x, &x.Passings[k])
-		if x.Passings[k].Split >= 0 {
-			s.Splits = append(s.Splits, q)
-		} else {
-			s.Other = append(s.Other, q)
+		if x.Passings[k].Split < 0 {
+			s.Other = append(s.Other, passing(st, x, &x.Passings[k]))
+		}
+	}
+	s.wear()
+	return s
+}
+
+// wear lists the chips whose reads made the passings, in order.
+func (s *Story) wear() {
+	for _, list := range [][]Split{s.Splits, s.Other} {
+		for i := range list {
+			for _, y := range list[i].Systems {
+				for _, r := range y.Reads {
+					if r.Tag != "" {
+						s.Chips = append(s.Chips, r.Tag)
+					}
+				}
+			}
+		}
+	}
+	slices.Sort(s.Chips)
+	s.Chips = slices.Compact(s.Chips)
+}
+
+// cases are the suspects that concern an athlete or hold them, in order of the worklist.
+func cases(st *race.State, x *race.Result) []Case {
+	var out []Case
+	for k := range st.Suspects {
+		c := &st.Suspects[k]
+		if !slices.Contains(c.Bibs, x.Bib) && !slices.Contains(x.HeldFor, c.ID) {
+			continue
+		}
+		y := Case{ID: c.ID, Weight: c.Weight.String(), Status: "open", Says: c.Says}
+		if c.Settled {
+			y.Status, y.Ruling = "settled", c.SettledBy
+		}
+		out = append(out, y)
+	}
+	return out
+}
+
+// rulings are those that concern an athlete, in words, with what became of them.
+func rulings(st *race.State, x *race.Result, words func(*race.Ruling) string) []string {
+	var out []string
+	for k := range st.Rulings {
+		r := &st.Rulings[k]
+		if !slices.Contains(x.Rulings, r.Seq) {
+			continue
+		}
+		line := fmt.Sprintf("%d, %s by %s: %s (%s)", r.Seq, r.Made, r.Who, words(r), r.Why)
+		if undo := st.Undone[r.Seq]; undo > 0 {
+			line += fmt.Sprintf("; taken back by %d", undo)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// empty says of a split that nothing fills why that is.
+func empty(st *race.State, x *race.Result, at *race.Split) Split {
+	s := Split{Split: at.ID, Line: st.Plan.Lines[at.Line].ID, Why: "no read of this bib fits here"}
+	for k := range x.Passings {
+		if q := &x.Passings[k]; q.Line == at.Line && q.Split < 0 {
+			s.Why = "no passing is taken for it; those at this line that fill no split stand below"
 		}
 	}
 	return s
@@ -157,13 +237,14 @@ func system(st *race.State, q *race.Passing, sys race.System, b *race.Burst, kee
 		s.Model = fmt.Sprintf("seen by eye, ruling %d", b.Witness)
 		return s
 	}
-	s.Correction = q.Seen[sys].Sub(own).Decimal()
-	s.Model = model(st, b.Source, q.At)
+	c := q.Seen[sys].Sub(own)
+	s.Correction, s.Model = c.Decimal(), model(st, b.Source, q.Seen[sys], c)
 	in := st.Inputs[b.Source]
+	worn := tags(in, b, sys)
 	marked := false
 	for i := range b.Reads {
 		r := &b.Reads[i]
-		y := Read{Line: r.Line, At: r.At.Format(p.Zone)}
+		y := Read{Line: r.Line, Tag: worn[place{r.File, r.Line}], At: r.At.Format(p.Zone)}
 		if in != nil && int(r.File) < len(in.Files) {
 			y.File = in.Files[r.File].Path
 		}
@@ -181,8 +262,36 @@ func system(st *race.State, q *race.Passing, sys race.System, b *race.Burst, kee
 	return s
 }
 
-// model puts the clock model that held at a moment in words.
-func model(st *race.State, source int, at race.Instant) string {
+// place is where a read stands in its log.
+type place struct {
+	file uint8
+	line uint32
+}
+
+// tags tells whose reads a burst is made of, by their places.
+func tags(in *race.Reads, b *race.Burst, sys race.System) map[place]string {
+	if in == nil || sys == race.Hand {
+		return nil
+	}
+	at := make(map[place]string, len(b.Reads))
+	for i := range b.Reads {
+		at[place{b.Reads[i].File, b.Reads[i].Line}] = ""
+	}
+	for i := range in.Tags {
+		t := &in.Tags[i]
+		k, _ := slices.BinarySearchFunc(t.Reads, b.First, func(r race.Read, first race.Instant) int { return cmp.Compare(r.At, first) })
+		for ; k < len(t.Reads) && t.Reads[k].At <= b.Last; k++ {
+			q := place{t.Reads[k].File, t.Reads[k].Line}
+			if _, ours := at[q]; ours {
+				at[q] = t.Tag
+			}
+		}
+	}
+	return at
+}
+
+// model puts in words how a system's own time became one on the race clock.
+func model(st *race.State, source int, at race.Instant, correction race.Millis) string {
 	var best *race.ClockStretch
 	gap := race.Millis(math.MaxInt64)
 	for i := range st.Clocks {
@@ -195,60 +304,21 @@ func model(st *race.State, source int, at race.Instant) string {
 			best, gap = c, d
 		}
 	}
-	if best == nil {
-		return "the line's reference clock"
+	switch {
+	case best == nil && correction == 0:
+		return "the line's reference clock, which is the race clock"
+	case best == nil:
+		return "the line's reference clock, as the plan or a ruling sets it"
 	}
-	return fmt.Sprintf("its clock runs %+.3f s to main's, %+.1f ppm, antenna %.2f m behind, ±%.3f s from %d pairs", best.Offset, best.DriftPPM, best.Behind, best.PlusMinus, best.Pairs)
-}
-
-// Lines is the story as text for a person.
-func (s *Story) Lines() []string {
-	var out []string
-	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
-	add("bib %s  %s  (%s, wave %s, gun %s)", s.Bib, s.Name, s.Course, s.Wave, s.Gun)
-	add("state %s, rank %d", s.State, s.Rank)
-	add("official %s = gun time %s, net time %s%s, rounding %s", orNone(s.Official), orNone(s.GunTime), orNone(s.NetTime), adjusted(s.Adjusted), s.Rounding)
-	if len(s.HeldFor) > 0 {
-		add("held for %s", strings.Join(s.HeldFor, " "))
+	middle := best.From.Add(best.To.Sub(best.From) / 2)
+	ahead := best.Offset + float64(best.DriftPPM*1e-6)*at.Sub(middle).Seconds()
+	whence := fmt.Sprintf("fitted to %d pairs", best.Pairs)
+	if best.Fixed {
+		whence = "as set"
 	}
-	for _, r := range s.Rulings {
-		add("ruling %s", r)
-	}
-	for _, list := range [][]Split{s.Splits, s.Other} {
-		for _, q := range list {
-			name := q.Split
-			if name == "" {
-				name = "(no split)"
-			}
-			add("")
-			add("%s at line %s: %s from %s ±%s s", name, q.Line, q.At, orNone(q.From), q.PlusMinus)
-			add("  %s", q.Why)
-			for _, y := range q.Systems {
-				add("  %s: %s on its own clock, %s s to the race clock: %s", y.System, y.OwnClock, y.Correction, y.OnRace)
-				add("    %s; %d reads, the %s kept", y.Model, len(y.Reads), y.Kept)
-				for _, r := range y.Reads {
-					mark := " "
-					if r.Kept {
-						mark = "*"
-					}
-					add("    %s %s:%d  %s  antenna %s  %s dBm", mark, r.File, r.Line, r.At, r.Antenna, r.RSSI)
-				}
-			}
-		}
-	}
-	return out
-}
-
-func orNone(s string) string {
-	if s == "" {
-		return "none"
+	s := fmt.Sprintf("its clock reads %+.3f s to main's then (%s, drift %+.1f ppm)", ahead, whence, best.DriftPPM)
+	if rest := correction.Seconds() + ahead; math.Abs(rest) >= 0.0005 {
+		s += fmt.Sprintf("; %+.3f s for its antenna, %.2f m behind main's", rest, best.Behind)
 	}
 	return s
-}
-
-func adjusted(s string) string {
-	if s == "" {
-		return ""
-	}
-	return ", adjusted by " + s + " s"
 }
