@@ -3,7 +3,6 @@ package tui
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -102,44 +101,15 @@ func decimal(form string, v float64) string {
 
 // sentence tells a stretch as one says it to a colleague.
 func (c *clocks) sentence(x *race.ClockStretch) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s %s runs ", lineID(c.book, x.Line), c.system(x))
-	switch {
-	case math.IsNaN(x.Offset):
-		b.WriteString("on a clock nobody could measure yet")
-	case math.Abs(x.Offset) < 0.0005:
-		b.WriteString("with its reference")
-	case x.Offset > 0:
-		fmt.Fprintf(&b, "%s ahead", secondsWords(x.Offset))
-	default:
-		fmt.Fprintf(&b, "%s behind the clock", secondsWords(-x.Offset))
+	says := x.Says
+	if says == "" {
+		says = "runs on a clock nobody could measure yet"
 	}
-	if h := x.DriftPPM * 3600e-6; !math.IsNaN(h) && math.Abs(h) >= 0.0005 {
-		verb := "gains"
-		if h < 0 {
-			verb = "loses"
-		}
-		fmt.Fprintf(&b, ", %s %.3f s an hour", verb, math.Abs(h))
-	}
-	if x.Behind != 0 && !math.IsNaN(x.Behind) {
-		side := "behind"
-		if x.Behind < 0 {
-			side = "before"
-		}
-		fmt.Fprintf(&b, ", stands %.1f m %s", math.Abs(x.Behind), side)
-	}
-	fmt.Fprintf(&b, "; from %s", plural(x.Pairs, "pair", "pairs"))
+	says = fmt.Sprintf("%s %s %s; from %s", lineID(c.book, x.Line), c.system(x), says, plural(x.Pairs, "pair", "pairs"))
 	if !math.IsNaN(x.PlusMinus) {
-		fmt.Fprintf(&b, ", %s%.3f s", c.look.pm, x.PlusMinus)
+		says += fmt.Sprintf(", %s%.3f s", c.look.pm, x.PlusMinus)
 	}
-	return b.String()
-}
-
-func secondsWords(v float64) string {
-	if v >= 120 {
-		return race.Millis(v * 1000).String()
-	}
-	return fmt.Sprintf("%.3f s", v)
+	return says
 }
 
 func (c *clocks) View(w, h int) string {
@@ -154,10 +124,7 @@ func (c *clocks) View(w, h int) string {
 		return p.String()
 	}
 	x := &c.book.Clocks[c.t.at]
-	p.prose(strong, c.sentence(x), 2)
-	if x.Says != "" {
-		p.prose(muted, x.Says, 3)
-	}
+	p.prose(text, c.sentence(x), 4)
 	c.chart(p, x)
 	return p.String()
 }

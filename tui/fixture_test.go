@@ -187,10 +187,10 @@ func fixtureSystems(s *race.State) {
 				pts = append(pts, race.ClockPoint{At: gunAt.Add(race.Millis(k * 14000)), Residual: math.Sin(float64(k)/9) * 0.05, Weight: float64(k % 11)})
 			}
 			s.Clocks = append(s.Clocks, race.ClockStretch{Line: lg.Line, Source: i, From: gunAt, To: s.Now, Offset: 3.217, DriftPPM: 9.4, Behind: 2.1,
-				PlusMinus: 0.04, Spread: 0.05, Pairs: 200, Says: "offset, drift and distance fitted"})
+				PlusMinus: 0.04, Spread: 0.05, Pairs: 200, Says: "runs 3.217 s ahead, gains 0.034 s an hour; stands 2.1 m behind"})
 			if lg.Line == 1 {
 				s.Clocks = append(s.Clocks, race.ClockStretch{Line: 1, Source: i, From: gunAt.Add(1200000), To: s.Now, Offset: 3.967, DriftPPM: 9.4, Behind: 2.1,
-					PlusMinus: 0.05, Spread: 0.05, Pairs: 90, Says: "after the step"})
+					PlusMinus: 0.05, Spread: 0.05, Pairs: 90, Says: "runs 3.967 s ahead, gains 0.034 s an hour; stands 2.1 m behind"})
 			}
 		}
 		s.Points = append(s.Points, pts)

@@ -46,9 +46,14 @@ func (p *page) say(i ink, s string) { p.line().put(i, s) }
 
 // prose writes text wrapped at words, at most n lines.
 func (p *page) prose(i ink, s string, n int) {
-	for _, l := range wrap(clean(s), p.w) {
-		if n--; n < 0 || p.left() == 0 {
+	lines := wrap(clean(s), p.w)
+	n = min(n, p.left())
+	for k, l := range lines {
+		if k == n {
 			return
+		}
+		if k == n-1 && k+1 < len(lines) {
+			l = cut(l+" "+p.look.cut, p.w, p.look.cut) // there is more than there is room for
 		}
 		p.say(i, l)
 	}

@@ -199,7 +199,7 @@ func (m *Model) describe(q *problem) string {
 			}
 			told[k] = true
 			if m.cov.behindDataSE[g] > unclearBehind {
-				out = append(out, "speeds are too alike to tell how far it stands from main, which fills need not know")
+				out = append(out, "speeds are too alike to tell how far it stands from main: that widens the ± of its clock alone, not of fills")
 				continue
 			}
 			out = append(out, stands(m.behind[g]))
