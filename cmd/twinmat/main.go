@@ -86,7 +86,7 @@ Exit status: 0 done; 1 it could not be done; 2 the call or the plan is wrong;
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usage("%w; see 'twinmat %s --help'", err, c.Name())
+		return usage("%w; see '%s --help'", err, c.CommandPath())
 	})
 	c.AddCommand(newNew(), newCheck(), newInspect(), newDemo(), newExport(), newRule(), newExplain(), newWatch(), newReplay(), newReport(), newMan())
 	complete(c)
@@ -97,7 +97,7 @@ Exit status: 0 done; 1 it could not be done; 2 the call or the plan is wrong;
 func args(check cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(c *cobra.Command, a []string) error {
 		if err := check(c, a); err != nil {
-			return usage("%w; see 'twinmat %s --help'", err, c.Name())
+			return usage("%w; see '%s --help'", err, c.CommandPath())
 		}
 		return nil
 	}

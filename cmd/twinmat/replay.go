@@ -42,6 +42,9 @@ func newReplay() *cobra.Command {
 					return usage("--%s: %w", x.flag, err)
 				}
 			}
+			if o.From.Known() && o.To.Known() && o.To < o.From {
+				return usage("--to %s comes before --from %s", to, from)
+			}
 			fmt.Fprintf(c.ErrOrStderr(), "playing %s into %s; in another terminal: twinmat watch %s\n", clean(a[0]), clean(into), clean(into))
 			return replay.Into(c.Context(), a[0], into, o)
 		},

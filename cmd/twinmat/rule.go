@@ -47,6 +47,9 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 	if x.Why == "" {
 		return usage("%s lacks --why TEXT: a ruling needs its reason", kind)
 	}
+	if err := ruling.Call(&x); err != nil {
+		return usage("%w", err)
+	}
 	j, err := journal.Open(f.Dir)
 	if err != nil {
 		return err

@@ -34,7 +34,7 @@ func Applies(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ru
 		return err
 	}
 	c := checker{r, p, Fold(p, athletes, nil, rs), rs, st}
-	for _, check := range []func() error{c.places, c.bibs, c.span, c.kind} {
+	for _, check := range []func() error{c.places, c.bibs, c.span, func() error { return Call(r) }, c.kind} {
 		if err := check(); err != nil {
 			return err
 		}
@@ -261,12 +261,6 @@ func (c *checker) kind() error {
 		}
 	case race.SwapBibs:
 		return c.swap()
-	case race.SetStatus:
-		switch r.Status {
-		case "dns", "dnf", "dsq", "none":
-		default:
-			return fmt.Errorf("%s is no status; want dns, dnf, dsq or none", quoted(r.Status))
-		}
 	case race.SetTime:
 		if d, err := Length(r.PlusMinus); err == nil && d < 0 {
 			return fmt.Errorf("--plus-minus %s is below 0", r.PlusMinus)
@@ -281,8 +275,6 @@ func (c *checker) kind() error {
 		return c.passing()
 	case race.SetClock:
 		return c.clock()
-	case race.AddAthlete:
-		return birth(r.Birth)
 	case race.Accept:
 		return c.accept()
 	case race.Undo:

@@ -167,7 +167,7 @@ func extraPassing(f *field) []race.Suspect {
 		}
 		for n := 0; n < len(r.Passings); n++ {
 			p := &r.Passings[n]
-			if p.Fate != race.Extra || p.Split >= 0 {
+			if p.Fate != race.Extra || p.Split >= 0 || f.offLine(r.Course, p.Line) {
 				continue
 			}
 			more, last := 0, p.At

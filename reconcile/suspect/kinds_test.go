@@ -66,7 +66,7 @@ func TestAWholeFieldImpossibleIsOneSuspectThatHoldsNobody(t *testing.T) {
 		m.settle(i)
 	}
 	s := m.one("line-off:10k")
-	if s.Weight != race.Look || s.Holds != nil || s.Urgency < urgentMany {
+	if s.Weight != race.Hold || s.Holds != nil || s.Urgency < urgentMany {
 		t.Errorf("%+v", s)
 	}
 	m.none(race.ImpossiblePace, race.UnlikelyPace)

@@ -22,8 +22,8 @@ const (
 )
 
 // lineOff: a whole field early or late at one line, or impossible over one stretch. A clock
-// or a distance is wrong, not the athletes: nobody is held, and what follows from it isn't
-// told of each of them.
+// or a distance is wrong, not the athletes: it holds, but no one's row, and what follows from
+// it isn't told of each of them.
 func lineOff(f *field) []race.Suspect {
 	var found []race.Suspect
 	for c := range f.courses {
@@ -65,7 +65,7 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 		if bad[k] < offLeast || float64(bad[k]) < offShare*float64(all[k]) || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
 			continue
 		}
-		s := suspect(race.LineOff, race.Look, "", x.splits[k].ID)
+		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
 		from := "the gun"
 		at := 0.0
 		if k > 0 {
@@ -106,7 +106,7 @@ func (f *field) zigzag(c int) []race.Suspect {
 			continue
 		}
 		d := (early + late) / 2
-		s := suspect(race.LineOff, race.Look, "", x.splits[k].ID)
+		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
 		way := "early"
 		if d < 0 {
 			way = "late"
@@ -190,7 +190,7 @@ func (f *field) shifted(c int) []race.Suspect {
 		if k == 0 && !f.startClock(c, d) {
 			continue
 		}
-		s := suspect(race.LineOff, race.Look, "", x.splits[k].ID)
+		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
 		way := "late"
 		if d < 0 {
 			way = "early"

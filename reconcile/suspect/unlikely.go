@@ -136,8 +136,12 @@ func (f *field) unlikely(i, k int, d, z float64) race.Suspect {
 	if d < 0 {
 		way = "faster"
 	}
-	s.Says = fmt.Sprintf("%s took %s from %s to %s where their other stretches tell %s: %.0f %% %s, %.1f spreads of the field.",
-		r.Bib, short(took), from, r.Splits[k].ID, short(want), 100*math.Abs(math.Exp(d)-1), way, math.Abs(z))
+	spreads := fmt.Sprintf(", %.1f spreads of the field", math.Abs(z))
+	if math.IsInf(z, 0) {
+		spreads = "" // nobody else strays at all
+	}
+	s.Says = fmt.Sprintf("%s took %s from %s to %s where their other stretches tell %s: %.0f %% %s%s.",
+		r.Bib, short(took), from, r.Splits[k].ID, short(want), 100*math.Abs(math.Exp(d)-1), way, spreads)
 	s.Evidence = fmt.Sprintf("%s %s", way, f.mark(i, s.At))
 	s.Proposes = accept(s.ID)
 	s.Others = []string{setStatus(r.Bib, "dsq")}
