@@ -28,10 +28,15 @@ import (
 //
 // Keys: times bib; splits bib/split; suspects id; clocks and systems line/system (clocks:
 // #2 for the second row); changes bib/what.
-func TestContract(t *testing.T) {
-	paths, err := filepath.Glob("testdata/contract/*.txt")
+func TestContract(t *testing.T) { playContracts(t, "contract") }
+
+// What others have published, in races of the same form: the source stands beside each check.
+func TestPublished(t *testing.T) { playContracts(t, "published") }
+
+func playContracts(t *testing.T, folder string) {
+	paths, err := filepath.Glob("testdata/" + folder + "/*.txt")
 	if err != nil || len(paths) == 0 {
-		t.Fatal("no races in testdata/contract", err)
+		t.Fatal("no races in testdata/"+folder, err)
 	}
 	for _, p := range paths {
 		t.Run(strings.TrimSuffix(filepath.Base(p), ".txt"), func(t *testing.T) {

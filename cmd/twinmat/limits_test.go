@@ -2,14 +2,9 @@ package main
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
-
-	"twinmat/ingest"
-	"twinmat/reconcile"
 )
 
 const limitsPlan = `format = 1
@@ -36,7 +31,6 @@ gun = 09:00:00
 // More unknown tags than anybody can look at: those read most are listed, all are counted,
 // and the latest of them still tell how late it is.
 func TestUnknownTagsBeyondAllMeasure(t *testing.T) {
-	dir := t.TempDir()
 	var log strings.Builder
 	log.WriteString("tag,time\n")
 	at := time.Date(2026, 5, 17, 9, 0, 0, 0, time.UTC) // 10:00 in Lisbon
@@ -44,20 +38,7 @@ func TestUnknownTagsBeyondAllMeasure(t *testing.T) {
 	for i := range tags + twice {
 		fmt.Fprintf(&log, "F%05d,%s\n", i%tags, at.Add(time.Duration(i)*100*time.Millisecond).Format(time.RFC3339Nano))
 	}
-	for name, text := range map[string]string{"race.toml": limitsPlan, "athletes.csv": "bib,wave\n1,A\n", "chips.csv": "tag,bib\nAA,1\n", "logs/main.csv": log.String()} {
-		path := filepath.Join(dir, filepath.FromSlash(name))
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	f, err := ingest.Read(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	st := reconcile.Compute(f.Input())
+	st := stateOf(t, map[string]string{"race.toml": limitsPlan, "athletes.csv": "bib,wave\n1,A\n", "chips.csv": "tag,bib\nAA,1\n", "logs/main.csv": log.String()})
 	sumsHold(t, "limits", st.Sums)
 	if len(st.Strays) != 10_000 || st.MoreStrays != tags-10_000 || st.Sums.Unassigned != tags+twice {
 		t.Errorf("%d tags listed, %d more, %d reads unassigned", len(st.Strays), st.MoreStrays, st.Sums.Unassigned)

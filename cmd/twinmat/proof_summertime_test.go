@@ -2,14 +2,10 @@ package main
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
-	"twinmat/ingest"
-	"twinmat/reconcile"
 	"twinmat/reconcile/race"
 )
 
@@ -48,21 +44,7 @@ id = "A"
 course = "c"
 gun = %s
 `, gun.Format("2006-01-02"), zone, hours+1, gun.Format("15:04:05"))
-	dir := t.TempDir()
-	for name, text := range map[string]string{"race.toml": plan, "athletes.csv": "bib,wave\n1,A\n2,A\n", "chips.csv": "tag,bib\nAA,1\nBB,2\n", "logs/main.csv": log.String()} {
-		path := filepath.Join(dir, filepath.FromSlash(name))
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	f, err := ingest.Read(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return reconcile.Compute(f.Input())
+	return stateOf(t, map[string]string{"race.toml": plan, "athletes.csv": "bib,wave\n1,A\n2,A\n", "chips.csv": "tag,bib\nAA,1\nBB,2\n", "logs/main.csv": log.String()})
 }
 
 // lapMillis is when a lap ends: the last one is the whole hours after the gun.

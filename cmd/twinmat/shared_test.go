@@ -4,6 +4,10 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"twinmat/ingest"
+	"twinmat/reconcile"
+	"twinmat/reconcile/race"
 )
 
 // shared is the folder of races with known truth and of open data, beside the checkout or
@@ -21,3 +25,23 @@ func shared(t testing.TB) string {
 }
 
 var races = []string{"marathon", "out-and-back", "laps", "triathlon", "dirty"}
+
+// stateOf is a race as it stands by its files: their text by their path below the folder.
+func stateOf(t testing.TB, files map[string]string) *race.State {
+	t.Helper()
+	dir := t.TempDir()
+	for name, text := range files {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f, err := ingest.Read(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return reconcile.Compute(f.Input())
+}

@@ -1,0 +1,69 @@
+package main
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// What the contributors' page names is there: every test, every source file.
+func TestTheContributorsPageNamesWhatThereIs(t *testing.T) {
+	root := filepath.Join("..", "..")
+	var paths []string
+	tests := map[string]bool{}
+	named := regexp.MustCompile(`(?m)^func ((?:Test|Fuzz)\w+)\(`)
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
+			return err
+		}
+		paths = append(paths, "/"+filepath.ToSlash(path))
+		if strings.HasSuffix(path, "_test.go") {
+			b, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			for _, m := range named.FindAllStringSubmatch(string(b), -1) {
+				tests[m[1]] = true
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(filepath.Join(root, "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	there := func(ok func(string) bool, all map[string]bool) bool {
+		for name := range all {
+			if ok(name) {
+				return true
+			}
+		}
+		return false
+	}
+	page, seen := string(b), 0
+	for _, m := range regexp.MustCompile(`\b((?:Test|Fuzz)[A-Z]\w*)(…?)`).FindAllStringSubmatch(page, -1) {
+		seen++
+		if !tests[m[1]] && (m[2] == "" || !there(func(name string) bool { return strings.HasPrefix(name, m[1]) }, tests)) {
+			t.Errorf("DEVELOPERS.md names %s, which there isn't", m[0])
+		}
+	}
+	files := map[string]bool{}
+	for _, p := range paths {
+		files[p] = true
+	}
+	for _, m := range regexp.MustCompile("`([a-z_/]+\\.go)`").FindAllStringSubmatch(page, -1) {
+		seen++
+		if !there(func(path string) bool { return strings.HasSuffix(path, "/"+m[1]) }, files) {
+			t.Errorf("DEVELOPERS.md names %s, which there isn't", m[1])
+		}
+	}
+	if seen < 60 {
+		t.Errorf("only %d names were found on the page", seen)
+	}
+}
