@@ -103,8 +103,8 @@ func (f *field) noGun(w int, x *rush) []race.Suspect {
 	last := race.NoInstant
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if r.Wave != w {
-			continue
+		if r.Wave != w || r.Start.Known() {
+			continue // who has a gun of their own waits for none
 		}
 		for k := range r.Passings {
 			if p := &r.Passings[k]; p.Line != start && p.Fate != race.Voided {

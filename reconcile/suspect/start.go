@@ -114,7 +114,7 @@ func earlyStart(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] || r.Status == "dns" {
+		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && !r.Start.Known() || r.Status == "dns" {
 			continue
 		}
 		at := f.beganEarly(i)
