@@ -3,6 +3,7 @@ package main
 import (
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -65,5 +66,40 @@ func TestTheContributorsPageNamesWhatThereIs(t *testing.T) {
 	}
 	if seen < 60 {
 		t.Errorf("only %d names were found on the page", seen)
+	}
+}
+
+// The README's race, from an empty folder to results, gives what stands there.
+func TestTheReadmesRace(t *testing.T) {
+	shell, err := exec.LookPath("sh")
+	if err != nil {
+		t.Skip("SKIPPED: there is no sh here")
+	}
+	b, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, walk, found := strings.Cut(string(b), "<!-- walk: begin -->\n")
+	walk, _, _ = strings.Cut(walk, "<!-- walk: end -->")
+	typed, shows, shown := strings.Cut(walk, "<!-- walk: shows -->\n")
+	if !found || !shown {
+		t.Fatal("README.md has no race between its marks")
+	}
+	block := regexp.MustCompile("(?ms)^```\n(.*?)^```")
+	script := "set -e\n"
+	for _, m := range block.FindAllStringSubmatch(typed, -1) {
+		script += m[1]
+	}
+	c := exec.Command(shell, "-c", strings.ReplaceAll(script, "./twinmat", `"$twinmat"`))
+	c.Dir = t.TempDir()
+	c.Env = append(os.Environ(), asProgram+"=1", "twinmat="+os.Args[0])
+	var said strings.Builder
+	c.Stderr = &said
+	out, err := c.Output()
+	if err != nil {
+		t.Fatalf("%v\n%s%s", err, out, &said)
+	}
+	if want := block.FindStringSubmatch(shows)[1]; !strings.HasSuffix(string(out), "\n"+want) {
+		t.Errorf("it ends in\n%s\nwant\n%s", out, want)
 	}
 }
