@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -29,15 +28,7 @@ func newExplain() *cobra.Command {
 			if s == nil {
 				return fmt.Errorf("no bib %q in this race", a[1])
 			}
-			if asJSON {
-				e := json.NewEncoder(c.OutOrStdout())
-				e.SetIndent("", "  ")
-				return e.Encode(s)
-			}
-			for _, line := range s.Lines() {
-				fmt.Fprintln(c.OutOrStdout(), clean(line))
-			}
-			return nil
+			return tell(c, asJSON, s, s.Lines)
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "write JSON")

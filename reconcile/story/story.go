@@ -76,7 +76,7 @@ type Read struct {
 	File    string `json:"file"`
 	Line    uint32 `json:"line"`
 	Tag     string `json:"tag"` // "" in a hand log
-	At      string `json:"at"` // on the log's own clock
+	At      string `json:"at"`  // on the log's own clock
 	Antenna string `json:"antenna"`
 	RSSI    string `json:"rssi"`
 	Kept    bool   `json:"kept"`
@@ -196,6 +196,9 @@ func passing(st *race.State, x *race.Result, q *race.Passing) Split {
 		s.Why = why(q)
 	} else {
 		s.Why = "fills no split: " + q.Fate.String()
+		if q.Fate == race.InSplit {
+			s.Why = "fills no split: the list lacks this bib, and no course is its own"
+		}
 		if q.Ruling > 0 {
 			s.Why += fmt.Sprintf(" by ruling %d", q.Ruling)
 		}
