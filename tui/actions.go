@@ -44,7 +44,7 @@ var scopeNames = []struct {
 	name  string
 }{
 	{onDesk, "desk"}, {onCrossings, "crossings"}, {onAthletes, "athletes"}, {onClocks, "clocks"}, {onSystems, "systems"}, {onOut, "still out"},
-	{onRulings, "rulings"}, {onGoing, "going out"}, {inStory, "one athlete's story"}, {inSettle, "settling a case"}, {inReason, "writing a reason"},
+	{onRulings, "rulings"}, {onGoing, "export"}, {inStory, "one athlete's story"}, {inSettle, "settling a case"}, {inReason, "writing a reason"},
 	{inForm, "a form"}, {inGun, "a gun"}, {inWitness, "seen by eye"}, {inUndo, "taking a ruling back"}, {inSearch, "search"},
 	{inPalette, "the list of everything"}, {inBack, "looking back"}, {inHelp, "help"}, {inAsk, "a question"},
 }
@@ -61,6 +61,13 @@ type action struct {
 	silent bool                 // not in the list of everything: moving about
 	why    func(m *root) string // "" when it can act, else the reason shown
 	do     func(m *root) tea.Cmd
+}
+
+func noNotice(m *root) string {
+	if m.watch.first() == nil {
+		return "no notice waits"
+	}
+	return ""
 }
 
 func ruler(m *root) string { return m.whyNoRuling() }
@@ -185,12 +192,9 @@ func looking() []action {
 		{id: "out.course", keys: []string{"o"}, short: "course", help: "one course alone, the next one, all", scope: onOut, foot: 1,
 			do: func(m *root) tea.Cmd { m.screens[screenOut].(*out).nextCourse(); return nil }},
 		{id: "seen", keys: []string{"s"}, short: "seen", help: "say that the notice at the foot has been seen", scope: calm, foot: 2,
-			why: func(m *root) string {
-				if m.watch.first() == nil {
-					return "no notice waits"
-				}
-				return ""
-			}, do: func(m *root) tea.Cmd { m.watch.seen(); return nil }},
+			why: noNotice, do: func(m *root) tea.Cmd { m.watch.seen(); return nil }},
+		{id: "seen.all", keys: []string{"S"}, short: "all seen", help: "say that every notice that waits has been seen", scope: calm, why: noNotice,
+			do: func(m *root) tea.Cmd { m.watch.seenAll(); return nil }},
 		{id: "freeze", keys: []string{"z"}, short: "freeze", help: "hold the screen still, and go on", scope: calm, foot: 2,
 			do: func(m *root) tea.Cmd { m.freeze(); return nil }},
 		{id: "past", keys: []string{"b"}, short: "look back", help: "the race as it stood at an earlier time", scope: calm, foot: 2,

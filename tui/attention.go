@@ -131,6 +131,9 @@ func (a *attention) seen() {
 	}
 }
 
+// seenAll says that whatever waits has been seen.
+func (a *attention) seenAll() { a.waiting = a.waiting[:0] }
+
 // ring rings the terminal's bell beside the renderer: one byte, which no escape sequence
 // can be broken by.
 func ring(w io.Writer) tea.Cmd {

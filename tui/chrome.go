@@ -20,7 +20,11 @@ func (m *root) heading(p *page) {
 	if m.w >= 100 {
 		right = fmt.Sprintf("%s  here %s  %s", clock, m.sight.now.Format("15:04:05"), mode)
 	}
-	counts := fmt.Sprintf("%d in  %d out  %d unseen  %d cases", b.in, len(b.out), b.total("unseen"), b.open)
+	counts := fmt.Sprintf("%d in  %d still out  %d unseen  %d cases", b.in, len(b.out), b.total("unseen"), b.open)
+	if m.w < 90 {
+		clock = clockOf(b.State, b.Now)
+		right = clock + "  " + mode
+	}
 	if m.w < 78 {
 		counts, right = fmt.Sprintf("%d in %d out", b.in, len(b.out)), clockOf(b.State, b.Now)+" "+mode
 	}
@@ -36,22 +40,15 @@ func (m *root) heading(p *page) {
 
 	r = p.line()
 	r.gap(1)
-	long := m.w >= 100
-	for i, s := range m.screens {
-		name := s.name()
-		if !long {
-			name = shortNames[i]
-		}
+	names, gap := m.titles()
+	for i, name := range names {
 		label := fmt.Sprintf("%d %s", i+1, name)
 		if i == m.on {
 			r.put(picked, label)
 		} else {
 			r.put(muted, label)
 		}
-		r.gap(1)
-		if long {
-			r.gap(1)
-		}
+		r.gap(gap)
 	}
 }
 
@@ -101,6 +98,9 @@ func (m *root) sayings(p *page) {
 			more = fmt.Sprintf("  (%d more)", len(m.watch.waiting)-1)
 		}
 		tail := more + "  s: seen"
+		if more != "" {
+			tail += "  S: all"
+		}
 		r.write(k, g.warn+" "+n.Says, max(m.w-cells(tail), 0), false)
 		r.put(muted, tail)
 	}
@@ -110,15 +110,23 @@ func (m *root) sayings(p *page) {
 func (m *root) footer(p *page) {
 	r := p.line()
 	sc := m.scope()
+	// The way out of what lies over a screen always has its place.
+	way, room := m.find("esc"), p.w
+	if m.top() == nil || way == nil || way.short == "" {
+		way = nil
+	} else {
+		room -= len("esc ") + cells(way.short)
+	}
 	for pass := 1; pass <= 2; pass++ {
 		for i := range actions {
 			a := &actions[i]
-			if a.scope&sc == 0 || a.foot != pass || len(a.keys) == 0 {
+			if a.scope&sc == 0 || a.foot != pass || len(a.keys) == 0 || a == way {
 				continue
 			}
 			k := keyName(a.keys[0], p.look)
-			if r.used+cells(k)+len(a.short)+3 > r.w {
-				return
+			if r.used+cells(k)+len(a.short)+3 > room {
+				pass = 3
+				break
 			}
 			r.put(keycap, k).gap(1)
 			off := a.why != nil && a.why(m) != ""
@@ -129,6 +137,9 @@ func (m *root) footer(p *page) {
 			}
 			r.gap(2)
 		}
+	}
+	if way != nil {
+		r.put(keycap, "esc").gap(1).put(text, way.short)
 	}
 }
 

@@ -84,6 +84,15 @@ func cells(s string) int {
 	return ansi.StringWidth(s)
 }
 
+// ending shortens a chip's number to its last n letters: numbers of one lot begin alike.
+func ending(s, mark string, n int) string {
+	s = clean(s)
+	if !plain(s) || len(s) <= n || n <= cells(mark) {
+		return s
+	}
+	return mark + s[len(s)-n+cells(mark):]
+}
+
 // cut shortens cleaned text to w columns, the last of them the mark of the cut.
 func cut(s string, w int, mark string) string {
 	if w <= 0 {

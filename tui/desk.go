@@ -74,7 +74,7 @@ func (d *desk) Cell(i, col int) (ink, string) {
 		if len(s.Bibs) > 0 {
 			return strong, strings.Join(s.Bibs, " ")
 		}
-		return text, s.Tag
+		return text, ending(s.Tag, d.look.cut, 12)
 	case 2:
 		if s.Split != "" {
 			return text, s.Split
@@ -167,7 +167,7 @@ func (d *desk) board(p *page, b *standing.Board) {
 	for k, i := range b.First {
 		x := &d.book.Results[i]
 		was := r.used
-		k0, t := d.leaderTime(b, x)
+		k0, t := d.leaderTime(b, x, each >= 18)
 		tail := " " + t
 		r.put(strong, fmt.Sprint(k+1)).gap(1)
 		sign := d.look.hold
@@ -188,16 +188,20 @@ func (d *desk) board(p *page, b *standing.Board) {
 	}
 }
 
-func (d *desk) leaderTime(b *standing.Board, x *race.Result) (ink, string) {
+func (d *desk) leaderTime(b *standing.Board, x *race.Result, bounds bool) (ink, string) {
 	if b.Where == "" {
 		s := span(x.Official)
-		if x.PM.Known() && x.PM > 0 {
+		if bounds && x.PM.Known() && x.PM > 0 {
 			s += d.look.pm + fmt.Sprintf("%.1f", x.PM.Seconds())
 		}
 		return text, s
 	}
-	_, at := standing.Reached(x)
-	return text, span(at.Sub(d.book.began(x)))
+	split, at := standing.Reached(x)
+	s := whole(at.Sub(d.book.began(x)))
+	if split >= 0 && split < len(x.Splits) && x.Splits[split].ID != b.Where {
+		s += " @" + x.Splits[split].ID // not as far as the first: the times don't compare
+	}
+	return text, s
 }
 
 // detail writes the evidence of the selected case and what is proposed.

@@ -42,7 +42,7 @@ func newGoing(s *sight) *going {
 	}}}
 }
 
-func (g *going) name() string            { return "going out" }
+func (g *going) name() string            { return "export" }
 func (g *going) scope() scope            { return onGoing }
 func (g *going) list() (*table, listing) { return &g.t, g }
 func (g *going) Len() int                { return len(g.rows) }
@@ -81,6 +81,9 @@ func (g *going) Cell(i, col int) (ink, string) {
 	case 2:
 		return text, fmt.Sprint(len(r.bibs))
 	}
+	if len(r.bibs) == 0 {
+		return muted, "no athlete listed; see the desk"
+	}
 	return text, listed(r.bibs, 30)
 }
 
@@ -105,6 +108,8 @@ func (g *going) changed(p *page) {
 	}
 	r := p.line()
 	switch {
+	case g.still:
+		r.put(muted, "held still; z goes on, and tells what has changed since the files were exported")
 	case g.since.err != nil:
 		r.put(warn, "what was exported before can't be read: "+g.since.err.Error())
 	case !g.since.exported:

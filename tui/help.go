@@ -1,6 +1,9 @@
 package tui
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // help lists every action that is live where it was asked for, then all the others.
 type help struct {
@@ -17,7 +20,7 @@ func (h *help) scroll(by int) { h.top = max(min(h.top+by, h.long-h.page), 0) }
 
 func (h *help) View(w, n int) string {
 	all := newPage(h.look, w, 400)
-	all.line().put(strong, "keys here").put(muted, "   esc leaves, : does anything by its name")
+	all.line().put(strong, "keys here").put(muted, "   in (brackets) at the foot: not now; press it and it says why")
 	h.group(all, func(a *action) bool { return a.scope&h.under != 0 })
 	all.line()
 	all.say(strong, "elsewhere")
@@ -38,7 +41,13 @@ func (h *help) View(w, n int) string {
 	h.long, h.page = len(all.lines), n
 	p := newPage(h.look, w, n)
 	h.top = max(min(h.top, h.long-n), 0)
-	p.add(all.lines[h.top:min(h.top+n, h.long)])
+	more := h.long - h.top - n
+	if more <= 0 || n < 4 {
+		p.add(all.lines[h.top:min(h.top+n, h.long)])
+		return p.String()
+	}
+	p.add(all.lines[h.top : h.top+n-1])
+	p.say(muted, fmt.Sprintf("%s %s: page down", h.look.down, plural(more+1, "more line", "more lines")))
 	return p.String()
 }
 

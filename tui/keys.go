@@ -33,7 +33,7 @@ func (m *root) key(k tea.KeyMsg) tea.Cmd {
 	}
 	a := m.find(k.String())
 	if a == nil {
-		if types(k) {
+		if types(k) || k.String() == "enter" {
 			m.tell(muted, "%s does nothing here; ? lists the keys", clean(k.String()))
 		}
 		return nil
@@ -117,11 +117,9 @@ func (m *root) mouse(e tea.MouseMsg) tea.Cmd {
 // clickScreen goes to the screen whose name was clicked in the second line.
 func (m *root) clickScreen(x int) tea.Cmd {
 	at := 1
-	for i, s := range m.screens {
-		n, gap := 2+len(s.name()), 2
-		if m.w < 100 {
-			n, gap = 2+len(shortNames[i]), 1
-		}
+	names, gap := m.titles()
+	for i, name := range names {
+		n := 2 + len(name)
 		if x >= at && x < at+n {
 			return m.goTo(i)
 		}

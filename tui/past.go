@@ -68,7 +68,7 @@ func (a pastAnswer) deliver(m *root) tea.Cmd {
 		m.tell(bad, "%v", a.err)
 		return nil
 	}
-	m.history = m.live
+	m.history, m.sight.still = m.live, true
 	m.tell(text, "as it stood at %s; esc comes back to now", clockOf(a.b.State, a.b.Now))
 	m.show(a.b)
 	return nil
@@ -76,7 +76,7 @@ func (a pastAnswer) deliver(m *root) tea.Cmd {
 
 // present comes back to now.
 func (m *root) present() {
-	m.history, m.frozen = nil, false
+	m.history, m.frozen, m.sight.still = nil, false, false
 	m.show(m.live)
 }
 
@@ -87,6 +87,6 @@ func (m *root) freeze() {
 		m.tell(text, "live again")
 		return
 	}
-	m.frozen = true
+	m.frozen, m.sight.still = true, true
 	m.tell(text, "frozen; rulings still work, z goes on")
 }

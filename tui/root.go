@@ -11,10 +11,11 @@ import (
 
 // sight is what every screen and overlay sees by. The root alone changes it.
 type sight struct {
-	look *look
-	book *book     // what is shown: now, frozen, or an earlier moment
-	now  time.Time // the laptop's clock
-	o    *Options
+	look  *look
+	book  *book     // what is shown: now, frozen, or an earlier moment
+	now   time.Time // the laptop's clock
+	still bool      // the book is frozen, or of an earlier moment
+	o     *Options
 }
 
 // A screen is one of the numbered pages. View returns exactly h lines of w columns.

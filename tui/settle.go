@@ -109,6 +109,9 @@ func (t *settle) choose(m *root, i int) tea.Cmd {
 }
 
 func (t *settle) apply(m *root) tea.Cmd {
+	if t.anew {
+		return t.look4(m)
+	}
 	r := t.trial.ruling
 	r.Why = t.reason.String()
 	m.pop()
@@ -120,7 +123,7 @@ func (t *settle) whyNot() string {
 	case t.gone != "":
 		return t.gone
 	case t.anew:
-		return "the evidence has changed; tab looks again"
+		return "" // enter looks again first
 	case t.reason.String() == "":
 		return "a ruling needs its reason: e writes one"
 	}
@@ -177,7 +180,7 @@ func (t *settle) View(w, h int) string {
 	if t.gone != "" {
 		p.say(warn, t.look.warn+" "+t.gone)
 	} else if t.anew {
-		p.say(warn, t.look.warn+" the evidence has changed since you looked; tab looks again")
+		p.say(warn, t.look.warn+" the evidence has changed since you looked; enter looks again")
 	}
 	p.line()
 	for i, c := range t.choices {

@@ -128,8 +128,8 @@ func (o *out) View(w, h int) string {
 	if o.only >= 0 {
 		where = courseID(o.book, o.only) + " alone"
 	}
-	r.put(strong, fmt.Sprintf("%d on the way", o.Len())).put(muted, ", "+where+"; the one expected longest ago first; "+
-		fmt.Sprintf("%d more not seen at all", o.book.total("unseen")))
+	r.put(strong, fmt.Sprintf("%d on the way", o.Len())).put(muted, ", "+where+", longest awaited first; "+
+		fmt.Sprintf("%d unseen are not here", o.book.total("unseen")))
 	if o.Len() == 0 {
 		p.line()
 		p.say(muted, "nobody who was seen is still out")

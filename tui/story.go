@@ -9,6 +9,7 @@ import (
 
 	records "twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/standing"
 )
 
 // story is one athlete's race: an overlay on whatever screen asked for it.
@@ -95,11 +96,13 @@ func (s *story) View(w, h int) string {
 	whole.close()
 	s.long, s.page = len(whole.lines), h
 	s.top = max(min(s.top, s.long-h), 0)
-	if s.top == 0 {
-		p.add(whole.lines[:min(h, s.long)])
-	} else {
+	more := s.long - s.top - h
+	if more <= 0 || h < 4 {
 		p.add(whole.lines[s.top:min(s.top+h, s.long)])
+		return p.String()
 	}
+	p.add(whole.lines[s.top : s.top+h-1])
+	p.say(muted, fmt.Sprintf("%s %s: page down", s.look.down, plural(more+1, "more line", "more lines")))
 	return p.String()
 }
 
@@ -192,11 +195,7 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 	}
 	col(1, muted, fmt.Sprintf("%.0f", s.At))
 	if k < 0 || k >= len(t.r.Passings) {
-		word := "not seen"
-		if !s.Required {
-			word = "not seen (not required)"
-		}
-		r.put(muted, word)
+		r.put(muted, t.lacking(i))
 		return
 	}
 	q := &t.r.Passings[k]
@@ -234,6 +233,18 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 			t.ceiling(r, i, v)
 		}
 	}
+}
+
+// lacking says why nothing stands at a split: whoever is on the way hasn't come so far.
+func (t *telling) lacking(i int) string {
+	last, _ := standing.Reached(t.r)
+	switch {
+	case t.r.State == "running" && i > last:
+		return "not yet"
+	case t.r.Splits[i].Required || i == len(t.r.Splits)-1:
+		return "not seen"
+	}
+	return "not seen (not required)"
 }
 
 // ceiling puts the fastest known pace over the stretch beside the athlete's, where there is

@@ -129,10 +129,15 @@ func TestACaseWhoseEvidenceChangesAsksForAnotherLook(t *testing.T) {
 	}
 	d.desk.state = &s
 	d.feed()
+	d.sees("the evidence has changed", "enter looks again")
 	d.keys("enter")
-	d.sees("the evidence has changed")
 	if len(d.desk.ruled) != 0 {
 		t.Fatal("ruled on evidence that nobody had seen")
+	}
+	d.seesNot("the evidence has changed")
+	d.keys("enter")
+	if r := d.desk.ruled; len(r) != 1 || r[0].Status != "dnf" {
+		t.Fatalf("ruled %+v", r)
 	}
 }
 

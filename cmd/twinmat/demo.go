@@ -94,7 +94,8 @@ func demo(ctx context.Context, r *invent.Race, dir string, speed float64, w watc
 	from := beginning(r)
 	go func() { fed <- feed(ctx, r, dir, from, speed) }()
 	began := time.Now()
-	w.clock = func() time.Time { return from.Add(time.Duration(float64(time.Since(began)) * speed)) }
+	w.on = func(t time.Time) time.Time { return from.Add(time.Duration(float64(t.Sub(began)) * speed)) }
+	w.clock = func() time.Time { return w.on(time.Now()) }
 	err := watch(ctx, dir, w)
 	stop()
 	if ferr := <-fed; err == nil && ferr != nil && !errors.Is(ferr, context.Canceled) {

@@ -25,7 +25,8 @@ type watchOptions struct {
 	theme                  string
 	every                  time.Duration
 	copyTo                 string
-	clock                  func() time.Time // nil: the laptop's
+	clock                  func() time.Time          // nil: the laptop's
+	on                     func(time.Time) time.Time // a moment of the laptop's clock on that clock, nil: the same
 }
 
 func newWatch() *cobra.Command {
@@ -80,7 +81,7 @@ func watch(ctx context.Context, path string, o watchOptions) error {
 		go r.ExportEvery(ctx, o.every, export.Options{})
 	}
 	updates := make(chan tui.Update, 1)
-	go relay(ctx, r, updates)
+	go relay(ctx, r, updates, o.on)
 	err = tui.Run(ctx, tui.Options{ReadOnly: r.ReadOnly() != "", Why: r.ReadOnly(), ASCII: o.ascii, Theme: o.theme, Updates: updates,
 		Desk: desk{r}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
 	stop()
@@ -108,7 +109,7 @@ func crashReport(x any, stack []byte) string {
 }
 
 // relay turns the race's updates into the console's.
-func relay(ctx context.Context, r *live.Race, out chan<- tui.Update) {
+func relay(ctx context.Context, r *live.Race, out chan<- tui.Update, on func(time.Time) time.Time) {
 	for {
 		select {
 		case <-ctx.Done():
@@ -123,7 +124,11 @@ func relay(ctx context.Context, r *live.Race, out chan<- tui.Update) {
 				x.Notices = append(x.Notices, tui.Notice{Key: n.At.String() + n.Text, Level: level, Says: n.Text})
 			}
 			for _, h := range u.Health {
-				x.Health = append(x.Health, tui.Health{Source: h.Source, Grew: h.LastNew, Missing: h.Files == 0, Waiting: int(h.Waiting), Trouble: h.Fault})
+				grew := h.LastNew
+				if on != nil && !grew.IsZero() {
+					grew = on(grew)
+				}
+				x.Health = append(x.Health, tui.Health{Source: h.Source, Grew: grew, Missing: h.Files == 0, Waiting: int(h.Waiting), Trouble: h.Fault})
 			}
 			select {
 			case <-ctx.Done():

@@ -108,7 +108,7 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 		if st.Fault != "" {
 			r.note(!first, "%s", st.Fault)
 		} else {
-			r.note(false, "%s is read again", path)
+			r.note(false, "%s is being read", path)
 		}
 	}
 	if st.Begun > was.Begun {
