@@ -13,6 +13,7 @@ import (
 const (
 	behindAfter  = 30 * time.Second // its reads come so much later than another log's
 	clockAfter   = 60 * time.Second // all logs' newest reads are so far from the laptop's clock
+	anotherDay   = 48 * time.Hour   // but not so far: then it is no clock that is wrong
 	lately       = 30 * time.Second // what came within it tells how far behind a log is
 	nearlyFull   = int64(256) << 20 // bytes left on the disk
 	unknownSpace = int64(-1)
@@ -57,7 +58,7 @@ func Trips(now time.Time, logs []Health, free int64) []Trip {
 		return out
 	}
 	least := slices.Min(late)
-	if least > clockAfter || least < -clockAfter {
+	if (least > clockAfter || least < -clockAfter) && least < anotherDay && least > -anotherDay { // a race of another day is practice
 		out = append(out, Trip{"clock", fmt.Sprintf("the newest reads are %s: check this laptop's clock, and the boxes'", aside(least))})
 	}
 	for i := range logs {
