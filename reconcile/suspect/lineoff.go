@@ -13,12 +13,14 @@ const (
 	offLeast = 5
 	offShare = 0.3
 	// offMost is how much a field's pace changes on a stretch for hills, wind and fading,
-	// log: a fifth is a hard climb (common practice). More than that, offLess at least the
-	// other way on the stretch beside it, and as many seconds lost as won (offAgree times,
-	// at the most, one or the other): then it is the line between them.
+	// log: a fifth is a hard climb (common practice). More than that, or offBoth over two
+	// stretches together, offLess at least the other way on the stretch beside it, and as
+	// many seconds lost as won (offAgree times, at the most, one or the other): then it is
+	// the line between them.
 	offMost  = 0.18
+	offBoth  = 0.26
 	offLess  = 0.06
-	offAgree = 1.7
+	offAgree = 2.0
 )
 
 // lineOff: a whole field early or late at one line, or impossible over one stretch. A clock
@@ -95,7 +97,7 @@ func (f *field) zigzag(c int) []race.Suspect {
 			continue
 		}
 		u, v := x.effect[k]-base, x.effect[k+1]-base
-		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < offMost || math.Min(math.Abs(u), math.Abs(v)) < offLess {
+		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < offMost && math.Abs(u-v) < offBoth || math.Min(math.Abs(u), math.Abs(v)) < offLess {
 			continue
 		}
 		pace := math.Exp(base + f.middle(x))

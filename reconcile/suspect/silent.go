@@ -21,25 +21,34 @@ const (
 	silentBest = 0.95
 	// silentShort, in time, is a silence too short for anybody to act on.
 	silentShort = 20 * 1000 * race.Millis(1)
+	// silentAgain, in time, is how soon after a passing another of the same chip tells
+	// nothing new: one who waits beside the line is hidden from an antenna all the while.
+	silentAgain = 60 * 1000 * race.Millis(1)
 )
 
 // silentAt is a passing at a line and which systems saw it.
 type silentAt struct {
-	at   race.Instant
-	seen [race.Systems]bool
+	at    race.Instant
+	again bool // so soon after another of the same chip that it tells nothing new
+	seen  [race.Systems]bool
 }
 
 // silentLog: a system reads nothing while its twin does, for longer than chance allows at
 // this line's rate of misses.
 func silentLog(f *field) []race.Suspect {
 	lists := make([][]silentAt, len(f.plan.Lines))
+	before := make([]race.Instant, len(lists))
 	add := func(ps []race.Passing) {
+		for l := range before {
+			before[l] = race.NoInstant
+		}
 		for k := range ps {
 			p := &ps[k]
 			if !p.At.Known() || p.Fate == race.StayedNear || p.Fate == race.Extra || p.Fate == race.Voided {
 				continue // somebody near the line is read by either system as they stand
 			}
-			x := silentAt{at: p.At}
+			x := silentAt{at: p.At, again: before[p.Line].Known() && p.At.Sub(before[p.Line]) < silentAgain}
+			before[p.Line] = p.At
 			for s, b := range p.Bursts {
 				x.seen[s] = b != nil && b.Witness == 0
 			}
@@ -130,7 +139,9 @@ func (f *field) silences(line int, ps []silentAt, system, twin race.System) []ra
 				from = p.at
 			}
 			to = p.at
-			run++
+			if !p.again || run == 0 {
+				run++
+			}
 		}
 	}
 	end(race.NoInstant)

@@ -197,7 +197,11 @@ func (t *chooser) carry() {
 		w.carried = true
 		a.worn = append(a.worn, w)
 	}
-	t.r.note(trouble{kind: "carried-together", bibs: []int{a.bib, b.bib}, tag: b.chips[0].tag, line: -1, must: "yes",
+	must := "yes"
+	if len(t.r.courses[a.ranOn].marks) < 4 {
+		must = "no" // fewer than four lines can't tell one body from two friends
+	}
+	t.r.note(trouble{kind: "carried-together", bibs: []int{a.bib, b.bib}, tag: b.chips[0].tag, line: -1, must: must,
 		note: fmt.Sprintf("%d carries the chip of %d", a.bib, b.bib)})
 	t.r.rule("set-status --bib %d --status dsq --why 'the chip was carried by %d'", b.bib, a.bib)
 }
