@@ -33,7 +33,29 @@ func (f *field) groupLevels() *groupLevels {
 			g.centre[k], g.sd[k] = c, math.Max(sd, 0.08)
 		}
 	}
+	g.lean(all)
 	return g
+}
+
+// groupsKnown is how many athletes a group's own level and spread weigh as much as those of
+// the group about it: eight of a category don't make their middle certain.
+const groupsKnown = 20
+
+// lean draws each group towards the one about it: a sex towards its course, a category
+// towards its sex, the more the fewer they are.
+func (g *groupLevels) lean(all map[string][]float64) {
+	for _, depth := range []int{1, 2} {
+		for k, ls := range all {
+			up := k[:max(0, strings.LastIndex(k, "|"))]
+			sd, ok := g.sd[up]
+			if strings.Count(k, "|") != depth || !ok || g.sd[k] == 0 {
+				continue
+			}
+			w := float64(len(ls)) / float64(len(ls)+groupsKnown)
+			g.centre[k] = float64(w*g.centre[k]) + float64((1-w)*g.centre[up])
+			g.sd[k] = math.Sqrt(float64(w*g.sd[k]*g.sd[k]) + float64((1-w)*sd*sd))
+		}
+	}
 }
 
 // groupKeys are the groups of an athlete, the narrowest first.
