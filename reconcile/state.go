@@ -102,9 +102,12 @@ func (r *run) clockRows(st *race.State) {
 				continue
 			}
 			base := r.src[r.refs[l]].fixed.Seconds()
-			for _, t := range x.model.Stretches() {
-				if t.Pairs == 0 && !t.Fixed {
-					continue // nothing was measured: what is only assumed is no clock to publish
+			ts := x.model.Stretches()
+			for _, t := range ts {
+				// Nothing was measured, nor borrowed from a shared clock: what is only
+				// assumed is no clock to publish.
+				if t.Pairs == 0 && !t.Fixed && (len(ts) > 1 || x.model.Unsure() != "") {
+					continue
 				}
 				st.Clocks = append(st.Clocks, race.ClockStretch{Line: l, Source: s, From: t.From, To: t.To, Offset: t.OffsetS - base, DriftPPM: t.DriftPPM,
 					Behind: t.BehindMean, PlusMinus: t.PlusMinusS, Spread: t.SpreadS, Pairs: t.Pairs, Fixed: t.Fixed, Says: t.Says})

@@ -124,15 +124,29 @@ func (c *contract) do(w []string) {
 
 func (c *contract) run(want int, args []string) {
 	c.t.Helper()
+	if got, says, err := command(args); got != want {
+		c.t.Errorf("%s\n  status %d, %v\n%s", c.at, got, err, says)
+	}
+}
+
+// says is what a command that must succeed writes.
+func (c *contract) says(args ...string) string {
+	c.t.Helper()
+	got, says, err := command(args)
+	if got != 0 {
+		c.t.Errorf("%s\n  status %d, %v\n%s", c.at, got, err, says)
+	}
+	return says
+}
+
+func command(args []string) (status int, says string, err error) {
 	var out bytes.Buffer
 	root := newRoot()
 	root.SetArgs(args)
 	root.SetOut(&out)
 	root.SetErr(&out)
-	err := root.Execute()
-	if got := exit(err); got != want {
-		c.t.Errorf("%s\n  status %d, %v\n%s", c.at, got, err, &out)
-	}
+	err = root.Execute()
+	return exit(err), out.String(), err
 }
 
 // table reads an export's rows by key, and the keys in order.

@@ -302,7 +302,10 @@ func model(st *race.State, source int, at race.Instant, correction race.Millis) 
 		if c.Source != source {
 			continue
 		}
-		d := max(c.From.Sub(at), at.Sub(c.To), 0)
+		d := race.Millis(0) // one that no pair bounds holds for all of the race
+		if c.From.Known() && c.To.Known() {
+			d = max(c.From.Sub(at), at.Sub(c.To), 0)
+		}
 		if d < gap {
 			best, gap = c, d
 		}
@@ -310,14 +313,22 @@ func model(st *race.State, source int, at race.Instant, correction race.Millis) 
 	switch {
 	case best == nil && correction == 0:
 		return "the line's reference clock, which is the race clock"
+	case best == nil && st.Plan.Logs[source].Offset.Auto:
+		return "its clock is not known yet: this is a guess"
 	case best == nil:
 		return "the line's reference clock, as the plan or a ruling sets it"
 	}
-	middle := best.From.Add(best.To.Sub(best.From) / 2)
-	ahead := best.Offset + float64(best.DriftPPM*1e-6)*at.Sub(middle).Seconds()
+	ahead := best.Offset
+	if best.From.Known() && best.To.Known() {
+		middle := best.From.Add(best.To.Sub(best.From) / 2)
+		ahead += float64(best.DriftPPM*1e-6) * at.Sub(middle).Seconds()
+	}
 	whence := fmt.Sprintf("fitted to %d pairs", best.Pairs)
-	if best.Fixed {
+	switch {
+	case best.Fixed:
 		whence = "as set"
+	case best.Pairs == 0:
+		whence = fmt.Sprintf("of the clock %q, fitted at another line", st.Plan.Logs[source].Clock)
 	}
 	s := fmt.Sprintf("its clock reads %+.3f s to main's then (%s, drift %+.1f ppm)", ahead, whence, best.DriftPPM)
 	if rest := correction.Seconds() + ahead; math.Abs(rest) >= 0.0005 {
