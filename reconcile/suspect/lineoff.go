@@ -167,6 +167,9 @@ func (f *field) shifted(c int) []race.Suspect {
 	x := &f.courses[c]
 	var found []race.Suspect
 	for k := range x.splits {
+		if x.splits[k].Lap > 1 {
+			continue // its line has another lap to fill: the first tells of its clock
+		}
 		var off []float64
 		there := 0
 		for _, i := range x.results {
@@ -239,6 +242,9 @@ func (f *field) offBy(i, k int) (float64, bool) {
 		want = from.Add(race.Millis(float64(from.Sub(r.Gun)) * (r.Splits[k].At - at) / at))
 	case k > 0:
 		return 0, false
+	}
+	if b >= len(f.times[i]) && f.st.Now.Known() && want > f.st.Now {
+		return 0, false // still on the way there
 	}
 	best, ok := math.Inf(1), false
 	for j := range r.Passings {

@@ -58,16 +58,17 @@ func unlikelyPace(f *field) []race.Suspect {
 }
 
 // residual is a stretch's log pace less the athlete's level from the other stretches and
-// the field's effect. Two stretches at least must tell the level besides this one.
+// the field's effect. Two stretches at least must tell the level besides this one; how long
+// somebody takes over a change tells nothing of how fast they swim or ride.
 func (f *field) residual(x *onCourse, i, k int) (float64, bool) {
 	y, ok := f.stretch(i, k)
-	if !ok {
+	if !ok || x.splits[k].Sport == "change" {
 		return 0, false
 	}
 	var buf [16]float64
 	others := buf[:0]
 	for j := range f.times[i] {
-		if j == k || math.IsNaN(x.effect[j]) {
+		if j == k || math.IsNaN(x.effect[j]) || x.splits[j].Sport == "change" {
 			continue
 		}
 		if o, ok := f.stretch(i, j); ok {
@@ -106,7 +107,7 @@ func (f *field) tails(x *onCourse, k int) (fast, slow float64) {
 		}
 	}
 	slices.Sort(ds)
-	if len(ds) == 0 {
+	if len(ds) < unlikelyField { // many passed here and few have gone on: their levels rest on nothing
 		return math.Inf(1), math.Inf(1)
 	}
 	_, sd := spread(slices.Clone(ds))
