@@ -87,7 +87,7 @@ func (r *run) usualBursts() {
 
 func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 	c := &r.plan.Courses[e.course]
-	a := course.Anchor{Gun: e.gun, Early: 2000, Until: race.NoInstant, FlagAt: flagAt, Resolution: r.plan.Resolution, MaxSpeed: r.plan.MaxSpeed}
+	a := course.Anchor{Bib: e.athlete.Bib, Gun: e.gun, Early: 2000, Until: race.NoInstant, FlagAt: flagAt, Resolution: r.plan.Resolution, MaxSpeed: r.plan.MaxSpeed}
 	if w := e.athlete.Wave; w >= 0 {
 		a.Early = r.plan.Waves[w].Early
 	}
@@ -115,17 +115,23 @@ func (r *run) learn() {
 // runs are the times by split of a course's athletes who have any.
 func (r *run) runs(c int) []course.Run {
 	var runs []course.Run
+	lapLine, laps := course.LapLine(&r.plan.Courses[c])
 	for i := range r.ents {
 		e := &r.ents[i]
 		if e.course != c || len(e.filled) == 0 {
 			continue
 		}
-		x := course.Run{Gun: e.gun, Times: make([]race.Instant, len(e.filled))}
+		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Times: make([]race.Instant, len(e.filled))}
 		some := false
 		for s, k := range e.filled {
 			x.Times[s] = race.NoInstant
 			if k >= 0 {
 				x.Times[s], some = e.passings[k].At, true
+			}
+		}
+		for k := range e.passings {
+			if p := &e.passings[k]; laps && p.Line == lapLine && p.Fate != race.Voided {
+				x.Laps = append(x.Laps, p.At)
 			}
 		}
 		if some {

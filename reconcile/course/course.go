@@ -25,6 +25,7 @@ type Passing struct {
 
 // Anchor is what else is known of an athlete's race.
 type Anchor struct {
+	Bib        string       // whose passings they are: not of those who tell of oneself
 	Gun        race.Instant // NoInstant: not fired yet
 	Early      race.Millis  // a start passing so little before the gun belongs to it
 	Until      race.Instant // what comes after is after the limit; NoInstant: no limit

@@ -66,7 +66,7 @@ func TestABackyardsRealLaps(t *testing.T) {
 	slices.SortStableFunc(all, func(a, b map[string]float64) int {
 		return int(a["runner"]*1000 + a["lap"] - b["runner"]*1000 - b["lap"])
 	})
-	s := seeds(func(seed uint64) *maker {
+	s := seeds(0, 20, func(seed uint64) *maker {
 		m := corralOf(seed, .1)
 		a := made{a: gunAt0()}
 		for i, r := range all {

@@ -11,7 +11,7 @@ import (
 // mark is a split as the search sees it.
 type mark struct {
 	line  int
-	lap   bool
+	lap   int
 	sport string
 	at    float64 // metres
 	due   float64 // expected seconds from the gun, at level 0
@@ -25,6 +25,7 @@ type search struct {
 	marks    []mark
 	ps       []Passing // those that may fill a split
 	index    []int     // their places among all
+	steps    []step    // per passing of ps, what the bunch tells; empty: nothing
 	path     []int     // per passing of ps: its split, -1 none
 	a        Anchor
 	f        *Field
@@ -69,7 +70,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	for i := range n {
 		k := min(i, len(c.Splits)-1)
 		sp := &c.Splits[k]
-		m := mark{line: sp.Line, sport: sp.Sport, lap: sp.Lap > 0, at: sp.At + float64(float64(i-k)*c.LapLength), back: -1}
+		m := mark{line: sp.Line, sport: sp.Sport, lap: lapNumber(c, i), at: sp.At + float64(float64(i-k)*c.LapLength), back: -1}
 		due := (m.at - last.at) * math.Exp(f.factor(sp, i))
 		off := due * f.scatter(sp, i, c.Open)
 		m.due, m.vars = last.due+due, last.vars+float64(off*off)
@@ -83,6 +84,10 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	s.allGaps = last.gaps + f.missPrice(&c.Splits[len(c.Splits)-1], n-1)
 	for i := range s.marks {
 		s.comesBack(i)
+	}
+	s.steps = s.steps[:0]
+	if f != nil && f.Pack != nil {
+		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
 	}
 	s.rest, s.nextMiss = f.restPrice(c.Open), missAgain
 	if c.Open {
@@ -106,7 +111,7 @@ func (s *search) comesBack(i int) {
 			return
 		}
 	}
-	if !m.lap {
+	if m.lap == 0 {
 		return
 	}
 	for n := i - 1; n >= 0; n-- {
@@ -124,7 +129,7 @@ func (s *search) missed(r, t int) float64 {
 		return math.Min(s.marks[t].gaps, unseenCap)
 	}
 	all := s.marks[t].gaps - s.marks[r+1].gaps
-	if n := t - r - 2; n > 0 && s.marks[t].lap {
+	if n := t - r - 2; n > 0 && s.marks[t].lap > 0 {
 		first := s.marks[r+2].gaps - s.marks[r+1].gaps
 		all = math.Min(all, first+float64(float64(n)*s.nextMiss))
 	}
@@ -153,7 +158,7 @@ func (s *search) returns(r, line int) (due float64, near bool) {
 		return m.back, m.line == line && m.at > 0
 	}
 	m := &s.marks[0]
-	if m.lap && m.at > 0 && m.line == line && s.marks[len(s.marks)-1].line == line && s.a.Gun.Known() {
+	if m.lap > 0 && m.at > 0 && m.line == line && s.marks[len(s.marks)-1].line == line && s.a.Gun.Known() {
 		return 0.6 * m.due, true
 	}
 	return 0, false
@@ -211,10 +216,15 @@ func (s *search) fits() bool {
 	if math.Abs(p-s.mu) > 2.5*s.sd {
 		return false
 	}
-	from, r := s.a.Gun, -1
+	from, r, prev := s.a.Gun, -1, -1
 	for i, t := range s.path {
 		if t < 0 {
 			continue
+		}
+		if n := s.lapsTo(r, t); n > 0 {
+			if laps, _ := s.rodeWith(prev, i); laps > 0 && math.Abs(laps-float64(n)) > sureLaps {
+				return false
+			}
 		}
 		now := s.ps[i].At
 		switch {
@@ -231,7 +241,7 @@ func (s *search) fits() bool {
 				return false
 			}
 		}
-		from, r = now, t
+		from, r, prev = now, t, i
 	}
 	return true
 }

@@ -9,8 +9,10 @@ import (
 
 // Run is one athlete's times by split.
 type Run struct {
+	Bib   string
 	Gun   race.Instant
 	Times []race.Instant // per split; NoInstant where nothing is
+	Laps  []race.Instant // whatever was seen at the line where laps end, in order; of a course without laps none
 }
 
 // Field is what the athletes of one course teach about it. The zero Field has learnt
@@ -24,6 +26,7 @@ type Field struct {
 	Extra   float64   // share of passings that fill no split
 	Rest    float64   // how dense slow laps lie that are no two laps: share a unit of log time
 	N       int       // athletes
+	Pack    *Pack     // who rides with whom over laps; nil: nobody
 }
 
 // enough athletes to learn from.
@@ -60,6 +63,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	t.scatter(c, &f)
 	f.rests(c, t)
 	f.misses(c, runs)
+	f.Pack = packOf(c, runs)
 	f.publish()
 	return f
 }
@@ -178,7 +182,7 @@ func (t *table) scatter(c *race.Course, f *Field) {
 			}
 		}
 		all = append(all, col...)
-		if s > 0 && lapAt(c, s) {
+		if s > 0 && endsLap(c, s) {
 			for i := range t.levels {
 				if x := math.Abs(t.cells[i*t.cols+s] - f.Factor[s] - t.cells[i*t.cols+s-1] + f.Factor[s-1]); x == x {
 					laps = append(laps, x/math.Sqrt2)
@@ -197,7 +201,7 @@ func (t *table) scatter(c *race.Course, f *Field) {
 	}
 	for s, x := range f.Scatter {
 		switch {
-		case lapAt(c, s):
+		case endsLap(c, s):
 			f.Scatter[s] = ofLaps
 		case x != x:
 			f.Scatter[s] = whole
@@ -211,7 +215,7 @@ func (f *Field) rests(c *race.Course, t *table) {
 	const from, to = 0.3, 0.55
 	n, all := 0.0, 0.0
 	for s := range f.Factor {
-		if !lapAt(c, s) {
+		if !endsLap(c, s) {
 			continue
 		}
 		for i, l := range t.levels {
@@ -228,7 +232,7 @@ func (f *Field) rests(c *race.Course, t *table) {
 	}
 }
 
-func lapAt(c *race.Course, s int) bool { return c.Splits[min(s, len(c.Splits)-1)].Lap > 0 }
+func endsLap(c *race.Course, s int) bool { return c.Splits[min(s, len(c.Splits)-1)].Lap > 0 }
 
 // misses counts, of those seen later, who lacks a split. Laps on one line are counted
 // together, and only single ones that are missing: several may be a rest.
@@ -244,7 +248,7 @@ func (f *Field) misses(c *race.Course, runs []Run) {
 		for s := range max(0, last) {
 			chances[s]++
 			gap := !times[s].Known()
-			if gap && lapAt(c, s) {
+			if gap && endsLap(c, s) {
 				gap = times[s+1].Known() && (s == 0 || times[s-1].Known())
 			}
 			if gap {
@@ -254,14 +258,14 @@ func (f *Field) misses(c *race.Course, runs []Run) {
 	}
 	for s := range f.Miss {
 		m, of := missed[s]+1, chances[s]+20 // shrunk towards one in twenty
-		if lapAt(c, s) {
+		if endsLap(c, s) {
 			m, of = 1, 20
 			for t := range f.Miss {
-				if lapAt(c, t) && lineAt(c, t) == lineAt(c, s) {
+				if endsLap(c, t) && lineAt(c, t) == lineAt(c, s) {
 					m, of = m+missed[t], of+chances[t]
 				}
 			}
-			if s > 0 && lapAt(c, s-1) && lineAt(c, s-1) == lineAt(c, s) {
+			if s > 0 && endsLap(c, s-1) && lineAt(c, s-1) == lineAt(c, s) {
 				f.Miss[s] = f.Miss[s-1]
 				continue
 			}

@@ -100,13 +100,13 @@ func (s *search) arcs(a int32, j int, floor float64) {
 	}
 	for t := r + 1; t < len(s.marks); t++ {
 		m := &s.marks[t]
-		if m.lap && t > max(r, 0)+lapReach {
+		if m.lap > 0 && t > max(r, 0)+lapReach {
 			return
 		}
 		if m.line != q.Line {
 			continue
 		}
-		if m.lap && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
+		if m.lap > 0 && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
 			return // so many laps nobody rides who rode like this: fewer are likelier
 		}
 		add := s.missed(r, t) + s.fill(j, t)
@@ -121,6 +121,9 @@ func (s *search) arcs(a int32, j int, floor float64) {
 			s.fromGun(&stretch, j, t)
 		} else {
 			s.stretch(&stretch, since, q.At, r, t)
+		}
+		if n := s.lapsTo(r, t); n > 0 {
+			s.bunch(&stretch, s.nodes[a].passing, j, n)
 		}
 		s.join(a, t, j, add, &stretch)
 	}
@@ -298,7 +301,7 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 		return
 	}
 	slow := float64(stopCap)
-	if s.marks[t].lap {
+	if s.marks[t].lap > 0 {
 		slow = s.rest
 	}
 	x, per := math.Log(dt/due), 1/sd

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 
 	"twinmat/reconcile/race"
 )
@@ -87,6 +88,7 @@ func (a *made) linger(m *maker, line, split int, at float64) {
 
 func (m *maker) add(a made) {
 	slices.SortStableFunc(a.seen, func(x, y crossing) int { return int(x.At - y.At) })
+	a.a.Bib = strconv.Itoa(1 + len(m.all))
 	m.all = append(m.all, a)
 }
 
@@ -127,13 +129,18 @@ func (m *maker) twice() (got []Assignment, f Field) {
 	for i := range m.all {
 		ps := m.all[i].passings()
 		got[i] = Assign(m.c, ps, m.all[i].a, nil)
-		r := Run{Gun: m.all[i].a.Gun, Times: make([]race.Instant, len(got[i].Splits))}
+		r := Run{Bib: m.all[i].a.Bib, Gun: m.all[i].a.Gun, Times: make([]race.Instant, len(got[i].Splits))}
 		for s := range r.Times {
 			r.Times[s] = race.NoInstant
 		}
 		for k, s := range got[i].Split {
 			if s >= 0 {
 				r.Times[s] = ps[k].At
+			}
+		}
+		for _, p := range ps {
+			if line, ok := LapLine(m.c); ok && p.Line == line {
+				r.Laps = append(r.Laps, p.At)
 			}
 		}
 		runs = append(runs, r)
@@ -205,10 +212,10 @@ func (a *made) show(got *Assignment) string {
 	return t
 }
 
-// seeds runs a kind of race over 20 seeds.
-func seeds(make func(seed uint64) *maker) score {
+// seeds runs a kind of race over seeds from one up to another.
+func seeds(from, to uint64, make func(seed uint64) *maker) score {
 	var s score
-	for seed := range uint64(20) {
+	for seed := from; seed < to; seed++ {
 		s.sum(make(seed).score())
 	}
 	return s

@@ -78,7 +78,7 @@ func (s *search) mark(path []int, a int32, class int) {
 // tail is the price of ending at a split: later ones cost half a miss, for they may just not
 // have come yet. Laps without end have no later ones.
 func (s *search) tail(t int) float64 {
-	if s.open || t < 0 || s.marks[t].lap && s.a.FlagAt.Known() {
+	if s.open || t < 0 || s.marks[t].lap > 0 && s.a.FlagAt.Known() {
 		return 0
 	}
 	before := func(n int) float64 { // what missing all splits before the n-th costs

@@ -1,0 +1,83 @@
+package course
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+// bunchOf are riders who come in together every 200 s; missing lists laps that a rider's
+// chip wasn't read at.
+func bunchOf(riders, laps int, missing map[int][]int) []Run {
+	runs := make([]Run, riders)
+	for i := range runs {
+		r := &runs[i]
+		r.Bib = strconv.Itoa(i + 1)
+		r.Times = make([]race.Instant, laps)
+		for k := range laps {
+			at := race.Instant(200_000*(k+1) + 100*i)
+			r.Times[k] = race.NoInstant
+			if !slices.Contains(missing[i], k) {
+				r.Times[k] = at
+				r.Laps = append(r.Laps, at)
+			}
+		}
+	}
+	return runs
+}
+
+// What a bunch tells of a rider's gaps: two laps of who came in with it, one and a half of who
+// came in alone while it was half-way round, and nothing to who rides with nobody.
+func TestTheBunchTellsLaps(t *testing.T) {
+	c := lapsCourse(12, 1, 2000, "bike")
+	p := packOf(c, bunchOf(8, 12, map[int][]int{3: {5}, 4: {5, 6}, 5: {2}}))
+	if p == nil {
+		t.Fatal("no bunch in a field that rides as one")
+	}
+	me := func(seconds ...float64) (ps []Passing) {
+		for _, s := range seconds {
+			ps = append(ps, Passing{At: race.Instant(math.Round(s * 1000))})
+		}
+		return ps
+	}
+	for _, x := range []struct {
+		name string
+		ps   []Passing
+		laps float64
+		with bool
+	}{
+		{"came in with it after two laps", me(200, 400, 600, 1000), 2, true},
+		{"came in with it after three, though one of it was missed twice", me(200, 400, 600, 800, 1400), 3, true},
+		{"came in alone, half a lap later", me(200, 400, 600, 900), 1.5, false},
+	} {
+		s := p.steps(nil, x.ps, "99")
+		if got := s[len(s)-1]; math.Abs(got.laps-x.laps) > 0.02 || got.with != x.with {
+			t.Errorf("%s: %.2f laps, together %v; want %.2f, %v", x.name, got.laps, got.with, x.laps, x.with)
+		}
+	}
+	alone := p.steps(nil, me(90, 290, 490, 690), "99")
+	if got := alone[len(alone)-1]; got.laps == got.laps {
+		t.Errorf("who rides alone, lap for lap, is told %.2f laps", got.laps)
+	}
+}
+
+// A field that is spread out, lap after lap, rides in no bunches, and neither does one whose
+// course has no laps.
+func TestNoBunchWhereNobodyRidesTogether(t *testing.T) {
+	c := lapsCourse(12, 1, 2000, "bike")
+	runs := bunchOf(8, 12, nil)
+	for i := range runs {
+		for k := range runs[i].Laps {
+			runs[i].Laps[k] = runs[i].Laps[k].Add(race.Millis(1000 * i * (k + 5)))
+		}
+	}
+	if packOf(c, runs) != nil {
+		t.Error("a bunch was found in a field that is spread out")
+	}
+	if packOf(splits("run", [2]float64{0, 5000}, [2]float64{1, 10000}), bunchOf(8, 2, nil)) != nil {
+		t.Error("a bunch was found on a course without laps")
+	}
+}
