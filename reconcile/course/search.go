@@ -25,6 +25,7 @@ const (
 	unseenCap     = 6   // splits missed before the first one seen cost no more
 	paceCap       = 9   // no pace costs more: somebody may cut the course or take a car
 	cutFirst      = 1   // more on the first stretch: of two cuts, the one after having been seen
+	noWay         = .02 // of the usual time: no cut is that short, it is the line beside that hears them
 	stopCap       = 7   // no stop costs more: people sit down, walk, are looked after
 	driftPrice    = 25  // of a pace that moves, a unit of its log
 	turnPrice     = 9   // of one that falls at once: an injury
@@ -294,7 +295,7 @@ func (s *search) beside(j int) bool {
 func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int) {
 	due, sd := s.way(r, t)
 	dt := float64(to-from) / 1000
-	if dt <= 0 || due <= 0 {
+	if dt <= 0 || due <= 0 || dt < noWay*due {
 		for k := range dst {
 			dst[k] = math.Inf(1)
 		}
