@@ -133,12 +133,18 @@ func (f *field) earlierTwin(r *race.Result, p *race.Passing) *race.Passing {
 	for n := range r.Passings {
 		q := &r.Passings[n]
 		if q.Line == p.Line && q.Split < 0 && q.Bursts[race.Main] == nil && q.Bursts[race.Backup] != nil && (q.Fate == race.Extra || q.Fate == race.StayedNear) {
-			if d := p.At.Sub(q.At); d > 0 && d < strayReach {
+			if d := p.At.Sub(q.At); d > 0 && d < strayReach && !between(r, p.Line, q.At, p.At) {
 				return q
 			}
 		}
 	}
 	return nil
+}
+
+// between tells whether another split was filled at the line between two moments: then what
+// came before it is another crossing.
+func between(r *race.Result, line int, from, to race.Instant) bool {
+	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line && p.Split >= 0 && p.At > from && p.At < to })
 }
 
 func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect {
