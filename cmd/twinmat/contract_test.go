@@ -238,3 +238,11 @@ func (c *contract) more(path, text string) {
 		c.t.Fatal(err)
 	}
 }
+
+// write replaces a file of the race.
+func (c *contract) write(path, text string) {
+	c.t.Helper()
+	if err := os.WriteFile(filepath.Join(c.dir, path), []byte(text), 0o644); err != nil {
+		c.t.Fatal(err)
+	}
+}
