@@ -232,7 +232,14 @@ var faults = []fault{
 		want: `^problem race\.toml:17:8: finish main: its newest read is 1 hour ahead of this laptop's clock`, ready: notReady},
 	{name: "lines that are gone from a log", spoil: all(put("kept/logs/finish-main.csv.g1", log([]int{900, 1500, 1700}, testChips, 0)), put("kept/logs/finish-main.csv.g2", log(walks["finish"], testChips, 0))),
 		want: `^look    logs/finish-main\.csv: 15 lines that once were in it are gone`, ready: isReady},
+	{name: "a log that is gone and was kept", spoil: all(without("logs/finish-main.csv"), put("kept/logs/finish-main.csv.g1", log(walks["finish"], testChips, 0))),
+		want: `^ok      finish main: 30 reads of 3 tags, .*; its files are gone, the kept copy is read$`, ready: notYet},
+	{name: "a log of this laptop's future", spoil: func(map[string]string) {}, now: day.Add(35 * time.Minute), want: `^ok      start main: .*; written in this laptop's future: one of the clocks is wrong$`, ready: isReady},
 	// clocks
+	{name: "a course of many splits", spoil: swap("race.toml", "at = \"1609m\"", "at = \"1609m\"\nrepeat = 12"), want: `^ok      course mile, run: start at 0 m, finish-1 at 1\.609 km, finish-2 at 3\.218 km, …, finish-12 at 19\.308 km; the finish ends it$`, ready: isReady},
+	{name: "laps for an hour", spoil: all(swap("race.toml", "sport = \"run\"", "sport = \"run\"\ntime_limit = \"1h\""), swap("race.toml", "at = \"1609m\"", "at = \"1609m\"\nrepeat = 0")),
+		want: `^ok      course mile, run: .*; as many laps as come in 1:00:00\.000$`, ready: isReady},
+	{name: "a backup that one crossing tells of", spoil: put("logs/start-backup.csv", log([]int{600}, testChips[:1], 3217*time.Millisecond)), want: `^look    start backup .* from 1 crossing; its times come .* \(median of 1\); walk more test chips`, ready: isReady},
 	{name: "a backup's offset", want: `^look    start backup runs 2\.\d+ s ahead; .* from 9 crossings; its times come 3\.217 s after main.s \(median of 9\); walk more test chips`, ready: isReady, before: true},
 	{name: "a whole hour", want: `^look    finish backup runs 1:00:01\.\d+ behind; .* \(1 hour behind.*\); it is reckoned with`, ready: isReady, before: true},
 	{name: "no crossing of both", spoil: put("logs/start-backup.csv", log(walks["start"], []string{"7E57000000000009"}, 0)), want: `^problem race\.toml:12:8: start backup shares no tag with start main`, ready: notReady},
@@ -260,6 +267,8 @@ var faults = []fault{
 		want: `^problem .*clock.* at start .*settle it on the desk, or: rule set-clock --line start --stepped backup`, ready: notReady},
 	// rulings
 	{name: "rulings of a practice", spoil: put("rulings.jsonl", practice), want: `^look    rulings\.jsonl: 1 ruling on disk already`, ready: isReady},
+	{name: "a ruling that was cut off", spoil: put("rulings.jsonl", practice+"{\"seq\":2"), want: `^look    the last line of rulings\.jsonl is not whole \(8 bytes\) and is left out$`, ready: isReady},
+	{name: "rulings that are a folder", spoil: put("rulings.jsonl/x", ""), want: `^problem rulings\.jsonl: `, ready: notReady},
 	{name: "rulings that can't be read", spoil: put("rulings.jsonl", practice+"{\"seq\":2\n"+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl: .*rulings\.jsonl:2: `, ready: notReady},
 }
 

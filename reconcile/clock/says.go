@@ -190,7 +190,7 @@ func (m *Model) describe(q *problem) string {
 			out = append(out, "and the other way round for who comes back")
 		}
 	case m.pairs < fewPairs:
-		out = append(out, fmt.Sprintf("%d pairs are too few to tell how far it stands from main: %s assumed", m.pairs, metres(q.behindMean)))
+		out = append(out, fmt.Sprintf("%s too few to tell how far it stands from main: %s assumed", few(m.pairs), metres(q.behindMean)))
 	default:
 		told := map[int]bool{}
 		for g, k := range q.class {
@@ -260,4 +260,11 @@ func (c *covariance) equal(o *covariance) bool {
 		return false
 	}
 	return slices.Equal(c.v.RawSymmetric().Data, o.v.RawSymmetric().Data)
+}
+
+func few(pairs int) string {
+	if pairs == 1 {
+		return "1 pair is"
+	}
+	return fmt.Sprintf("%d pairs are", pairs)
 }

@@ -51,7 +51,7 @@ type spokenSex struct {
 
 // spokenOf is one athlete: Rank 0 is still on the course, last seen at Where.
 type spokenOf struct {
-	Rank                                          int
+	Rank, rankSex                                 int
 	Bib, Name, Team, Sex, Course, Time, Where, At string
 	Held                                          bool
 	at                                            race.Instant
@@ -96,7 +96,7 @@ func spoken(st *race.State) *spokenPage {
 
 // speak says of an athlete what is said aloud; false of one not yet seen on the course.
 func speak(st *race.State, x *race.Result) (spokenOf, bool) {
-	o := spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant}
+	o := spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant, rankSex: x.RankSex}
 	for s, k := range x.Filled {
 		if k >= 0 && (!o.at.Known() || x.Splits[s].At >= o.metres) {
 			o.at, o.metres, o.Where = x.Passings[k].At, x.Splits[s].At, x.Splits[s].ID
@@ -126,7 +126,8 @@ func ahead(a, b spokenOf) int {
 	return cmp.Or(cmp.Compare(b.metres, a.metres), cmp.Compare(a.at, b.at), race.CompareBibs(a.Bib, b.Bib))
 }
 
-// bySex are the first of each sex, in order of the first of them; one sex alone is no list.
+// bySex are the first of each sex with their place in it, in order of the first of them; one
+// sex alone is no list.
 func bySex(all []spokenOf) []spokenSex {
 	var out []spokenSex
 	for _, o := range all {
@@ -140,6 +141,7 @@ func bySex(all []spokenOf) []spokenSex {
 			out = append(out, spokenSex{Sex: sex})
 		}
 		if len(out[k].First) < bySexTold {
+			o.Rank = o.rankSex
 			out[k].First = append(out[k].First, o)
 		}
 	}

@@ -17,7 +17,7 @@ func TestTheAnnouncersPage(t *testing.T) {
 	gun := race.Instant(1_779_000_000_000)
 	at := func(s int) race.Passing { return race.Passing{At: gun.Add(race.Millis(s) * 1000)} }
 	done := func(bib, sex, state string, rank, seconds int) race.Result {
-		return race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib, Sex: sex, Birth: "1981-02-03"}, Gun: gun, State: state, Rank: rank, Official: race.Millis(seconds) * 1000,
+		return race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib, Sex: sex, Birth: "1981-02-03"}, Gun: gun, State: state, Rank: rank, RankSex: map[string]int{"1": 1, "2": 1, "3": 2}[bib], Official: race.Millis(seconds) * 1000,
 			Splits: p.Courses[0].Splits, Passings: []race.Passing{at(seconds / 2), at(seconds)}, Filled: []int{0, 1}, Finish: 1}
 	}
 	out := func(bib string, seconds int) race.Result {
@@ -38,6 +38,9 @@ func TestTheAnnouncersPage(t *testing.T) {
 	}
 	if got, want := strings.Join(bibs, " "), "2 1 3 5 4  2 5 4  1 3  3 1 2"; got != strings.Join(strings.Fields(want), " ") {
 		t.Errorf("the bibs in order are %s, want %s", got, want)
+	}
+	if !regexp.MustCompile(`<h3>first m</h3>\s*<div class="wide"><table><tr><td class="n">1</td><td class="bib">1<`).MatchString(page) {
+		t.Error("the first man isn't told as the first of them")
 	}
 	for _, want := range []string{"Mile &lt;b&gt;&amp; more", "3 in, 2 on the course", "5:00<", "at half", " waits"} {
 		if !strings.Contains(page, want) {
