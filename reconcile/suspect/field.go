@@ -215,6 +215,9 @@ func (f *field) starts() {
 	}
 }
 
+// smallWave starters or more have a slowest tenth that a few late ones don't make.
+const smallWave = 40
+
 // lateLimit is beyond what delay somebody no longer started with the wave: well past its
 // slow end, told from the middle of it, since those who started with another wave are in
 // the tail.
@@ -223,6 +226,10 @@ func lateLimit(sorted []float64) float64 {
 		return math.NaN()
 	}
 	m, hi := quantile(sorted, 0.5), quantile(sorted, 0.9)
+	if len(sorted) < smallWave { // two who started late are its slowest tenth: the quarter tells as much
+		q := quantile(sorted, 0.75)
+		return q + float64(5*(q-m)) + 10
+	}
 	return hi + float64(1.5*(hi-m)) + 10
 }
 

@@ -18,6 +18,9 @@ const (
 	overdueLeast = 120 * 1000 * race.Millis(1)
 	// likeThem is how many of the field, nearest in pace, a prediction rests on.
 	likeThem = 100
+	// likeEnough who came tell a curve; of fewer, likeFew at least, only their middle is taken.
+	likeEnough = 8
+	likeFew    = 3
 	// raceOver: when all but this share of those who set out are in or out, those who are
 	// left are mostly those who won't come, and half the spreads do: overEnough.
 	raceOver   = 0.03
@@ -218,8 +221,8 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 			came++
 		}
 	}
-	if came < 8 {
-		return 0, 0, false
+	if came < likeEnough {
+		return fewLike(all, pace)
 	}
 	at, _ := slices.BinarySearchFunc(all, pace, func(x wait, p float64) int { return cmp.Compare(x.pace, p) })
 	lo := max(0, min(at-likeThem/2, len(all)-likeThem))
@@ -256,6 +259,22 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 		sd = math.Max(sd, (q[2]-q[0])/1.2816)
 	}
 	return q[0], math.Max(sd, 0.03), true
+}
+
+// fewLike predicts from too few to tell a spread: their middle, as far as they keep their
+// pace from stretch to stretch, and twice that at the slow end.
+func fewLike(all []wait, pace float64) (mid, sd float64, ok bool) {
+	var took []float64
+	for n := range all {
+		if all[n].came {
+			took = append(took, all[n].took-all[n].pace)
+		}
+	}
+	if len(took) < likeFew {
+		return 0, 0, false
+	}
+	mid, sd = spread(took)
+	return mid + pace, math.Max(sd, math.Ln2/overdueSpreads), true
 }
 
 // riegel is the exponent of time over distance (Riegel 1981), before anybody has arrived.
