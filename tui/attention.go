@@ -40,8 +40,9 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 		}
 		a.heard[n.Key] = true
 		if n.Level == Quiet {
-			if m.said.text == "" {
+			if m.said.text == "" && len(a.waiting) == 0 {
 				m.tell(text, "%s", n.Says)
+				m.said.news = true
 			}
 			return
 		}
@@ -83,6 +84,9 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	}
 	slices.SortStableFunc(a.waiting, func(x, y Notice) int { return cmp.Compare(y.Level, x.Level) })
 	a.waiting = a.waiting[:min(len(a.waiting), noticesKept)]
+	if len(a.waiting) > 0 && m.said.news {
+		m.said = said{}
+	}
 	if len(a.waiting) > before && urgent && m.o.Bell {
 		return ring(os.Stderr)
 	}

@@ -147,6 +147,7 @@ func (m *root) footer(p *page) {
 type said struct {
 	ink  ink
 	text string
+	news bool // nobody's key brought it: what needs somebody takes its place
 }
 
-func (m *root) tell(i ink, format string, a ...any) { m.said = said{i, fmt.Sprintf(format, a...)} }
+func (m *root) tell(i ink, format string, a ...any) { m.said = said{ink: i, text: fmt.Sprintf(format, a...)} }

@@ -76,6 +76,20 @@ func TestAllNoticesAreSeenAtOnce(t *testing.T) {
 	d.sees("no notice waits")
 }
 
+// An export each minute must not hide what needs somebody: news gives way, and keeps away.
+func TestNewsHidesNothingThatNeedsSomebody(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	d.keys("S esc")
+	tell := func(ns ...Notice) { d.send(bookMsg{newBook(Update{State: d.desk.State(), Notices: ns}, d.m.live)}) }
+	tell(Notice{Key: "1", Says: "exported: 0 cells"})
+	d.sees("exported: 0 cells")
+	tell(Notice{Key: "2", Level: Needed, Says: "the plan can't be used"}, Notice{Key: "3", Says: "exported: 3 cells"})
+	d.sees("the plan can't be used")
+	tell(Notice{Key: "4", Says: "exported: 5 cells"})
+	d.sees("the plan can't be used")
+	d.seesNot("exported")
+}
+
 // The way out stands at the foot wherever something lies over a screen.
 func TestTheWayOutIsAlwaysAtTheFoot(t *testing.T) {
 	d := newDriver(t, 60, 24, 300, nil)
