@@ -150,4 +150,6 @@ type said struct {
 	news bool // nobody's key brought it: what needs somebody takes its place
 }
 
-func (m *root) tell(i ink, format string, a ...any) { m.said = said{ink: i, text: fmt.Sprintf(format, a...)} }
+func (m *root) tell(i ink, format string, a ...any) {
+	m.said = said{ink: i, text: fmt.Sprintf(format, a...)}
+}
