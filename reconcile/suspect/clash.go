@@ -25,6 +25,7 @@ const (
 func clash(f *field) []race.Suspect {
 	var found []race.Suspect
 	limits, peaks, told := f.agreement()
+	apart := f.allApart(limits)
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
 		for k, n := range r.Filled {
@@ -37,7 +38,7 @@ func clash(f *field) []race.Suspect {
 			}
 			if p.Bursts[race.Backup] != nil {
 				d := p.Seen[race.Main].Sub(p.Seen[race.Backup])
-				if p.Unsure[race.Backup] == "" && p.Unsure[race.Main] == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line] && !(told[p.Line] && within(d, p)) {
+				if p.Unsure[race.Backup] == "" && p.Unsure[race.Main] == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line]+apart[[2]int{r.Course, k}] && !(told[p.Line] && within(d, p)) {
 					found = append(found, f.clashAt(r, k, p, d, limits[p.Line], peaks[p.Line]))
 				}
 				continue
@@ -48,6 +49,34 @@ func clash(f *field) []race.Suspect {
 		}
 	}
 	return found
+}
+
+// allApart is, per course and split, by how many seconds main and backup differ for whoever
+// passes: where the way between the antennas isn't known yet, that is no one's clash. Of
+// three the middle is not the clash; splits where it is small against the limit have none.
+func (f *field) allApart(limits []float64) map[[2]int]float64 {
+	ds := map[[2]int][]float64{}
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		for k, n := range r.Filled {
+			if n < 0 || r.Course < 0 {
+				continue
+			}
+			if p := &r.Passings[n]; p.Bursts[race.Main] != nil && p.Bursts[race.Backup] != nil {
+				if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
+					ds[[2]int{r.Course, k}] = append(ds[[2]int{r.Course, k}], d.Seconds())
+				}
+			}
+		}
+	}
+	out := map[[2]int]float64{}
+	for at, x := range ds {
+		c := math.Abs(median(x))
+		if l := f.courses[at[0]].splits; len(x) >= 3 && c > limits[l[at[1]].Line]/4 {
+			out[at] = c
+		}
+	}
+	return out
 }
 
 // within tells whether both intervals explain a difference.
