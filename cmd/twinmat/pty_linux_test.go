@@ -152,8 +152,10 @@ func TestTheTerminalIsLeftWhole(t *testing.T) {
 			if *after != x.before {
 				t.Errorf("modes %+v, %+v before", *after, x.before)
 			}
-			time.Sleep(100 * time.Millisecond) // the reader may still have some to read
 			on := switchedOn(x.written())
+			for end := time.Now().Add(60 * time.Second); len(on) > 0 && time.Now().Before(end); on = switchedOn(x.written()) {
+				time.Sleep(20 * time.Millisecond) // the reader may still have some to read
+			}
 			if len(on) > 0 {
 				t.Errorf("left on: %v", on)
 			}

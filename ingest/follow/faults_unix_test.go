@@ -3,6 +3,7 @@
 package follow
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -92,6 +93,55 @@ func TestEverySplitOfAFile(t *testing.T) {
 			t.Fatalf("cut at %d, then whole: %+v", i, r)
 		}
 		g.l.Close()
+	}
+}
+
+// A writer that lets nobody else open its file, as Windows allows: it is told and tried
+// again, what was read stays, and all is read once the file is let go, also one that was
+// replaced meanwhile. The other files of the log are read all the time.
+func TestALockedFileIsTriedAgain(t *testing.T) {
+	t.Cleanup(func() { openFile = open })
+	for cycle := range 50 {
+		g := newRig(t, "logs/*.csv")
+		locked := false
+		openFile = func(path string) (*os.File, error) {
+			if locked && filepath.Base(path) == "a.csv" {
+				return nil, &os.PathError{Op: "open", Path: path, Err: errors.New("in use by another process")}
+			}
+			return open(path)
+		}
+		g.write("a.csv", rowsTo(10))
+		g.write("b.csv", header+row(1000))
+		if r := g.poll(); r.Kept != 11 {
+			t.Fatalf("cycle %d: %d reads before", cycle, r.Kept)
+		}
+		locked = true
+		for look := range 1 + cycle%5 {
+			g.write("a.csv", rowsTo(20+look))
+			if cycle%2 == 1 {
+				g.write("a.csv", header+row(500+look)) // what no look sees is known to nobody
+			}
+			g.write("b.csv", header+row(1000)+row(1001+look))
+			g.now = g.now.Add(3 * time.Second)
+			if r := g.poll(); r.Kept < 12 || r.Kept > 12+look {
+				t.Fatalf("cycle %d, look %d: %d reads while it is locked", cycle, look, r.Kept)
+			}
+			if s := g.l.Status(); !strings.Contains(s.Fault, "a.csv: in use") {
+				t.Fatalf("cycle %d: told %q", cycle, s.Fault)
+			}
+		}
+		locked = false
+		looks := cycle % 5 // of b.csv, past the first
+		want := 20 + looks + 2 + looks
+		if cycle%2 == 1 {
+			want = 10 + 1 + 2 + looks // the ten that were read stay
+		}
+		if r := g.poll(); r.Kept != want {
+			t.Fatalf("cycle %d: %d reads once it is let go, want %d", cycle, r.Kept, want)
+		}
+		if s := g.l.Status(); s.Fault != "" {
+			t.Fatalf("cycle %d: still told %q", cycle, s.Fault)
+		}
 	}
 }
 

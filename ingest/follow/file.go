@@ -143,6 +143,8 @@ func (f *file) went(b []byte) {
 	}
 }
 
+var openFile = open // replaced where a test has a writer that lets nobody else in
+
 // openRegular opens a file that is one: never a device, a pipe or a folder.
 func openRegular(path string) (*os.File, fs.FileInfo, error) {
 	info, err := os.Stat(path)
@@ -152,7 +154,7 @@ func openRegular(path string) (*os.File, fs.FileInfo, error) {
 	if !info.Mode().IsRegular() {
 		return nil, nil, fmt.Errorf("this is no file but %s", kind(info.Mode()))
 	}
-	h, err := open(path) // doesn't wait, should a pipe stand there by now
+	h, err := openFile(path) // doesn't wait, should a pipe stand there by now
 	if err != nil {
 		return nil, nil, err
 	}

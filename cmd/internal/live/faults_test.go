@@ -2,6 +2,7 @@ package live
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -94,6 +95,8 @@ func TestNoFileEvents(t *testing.T) {
 		c.append(path, 1<<30)
 	}
 	c.rest("by polling alone")
+	c.run.mu.Lock()
+	defer c.run.mu.Unlock()
 	n := 0
 	for _, x := range c.run.notices {
 		if strings.Contains(x.Text, "no file events") {
@@ -102,6 +105,95 @@ func TestNoFileEvents(t *testing.T) {
 	}
 	if n != 1 {
 		t.Errorf("told %d times", n)
+	}
+}
+
+// More events than the system's queue holds: told once, however often, and nothing is missed.
+func TestTooManyFileEvents(t *testing.T) {
+	make := newWatcher
+	t.Cleanup(func() { newWatcher = make })
+	got := newest{}
+	newWatcher = func() (*fsnotify.Watcher, error) {
+		w, err := make()
+		got.Store(w)
+		return w, err
+	}
+	c := newCourse(t, 7, 40)
+	r, err := Open(c.dir, "test", Options{Poll: 10 * time.Millisecond})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.begin(r)
+	defer c.close()
+	for end := time.Now().Add(60 * time.Second); got.Load() == nil; time.Sleep(time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatal("no file events are asked for")
+		}
+	}
+	for range 50 {
+		got.Load().Errors <- fsnotify.ErrEventOverflow
+		c.append(c.files[c.rng.IntN(len(c.files))], 3)
+	}
+	for _, path := range c.files {
+		c.append(path, 1<<30)
+	}
+	waitFor(t, c.run, "more file events than could be taken")
+	c.rest("after too many events")
+	c.run.mu.Lock()
+	defer c.run.mu.Unlock()
+	n := 0
+	for _, x := range c.run.notices {
+		if strings.Contains(x.Text, "more file events") {
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("told %d times", n)
+	}
+}
+
+type newest = atomic.Pointer[fsnotify.Watcher]
+
+// A ruling that is made and taken back leaves every table as it was, to the byte; put in
+// force again it does what it did. Reads come in between the pairs.
+func TestAnUndoGivesTheTablesBack(t *testing.T) {
+	seeds := uint64(1)
+	fmt.Sscan(os.Getenv("TWINMAT_SCHEDULES"), &seeds)
+	made := 0
+	for seed := range seeds {
+		c := newCourse(t, 100+seed, 40)
+		c.open()
+		for _, path := range c.files {
+			c.append(path, len(c.lines[path])/2)
+		}
+		c.rest("before")
+		for range 40 {
+			if c.rng.IntN(4) == 0 {
+				c.append(c.files[c.rng.IntN(len(c.files))], 1+c.rng.IntN(20))
+				c.rest("on the way")
+			}
+			before, n := tables(t, c.run.Compute()), c.run.Rulings()
+			c.rule()
+			if c.run.Rulings() == n {
+				continue // refused
+			}
+			made++
+			does := tables(t, c.run.Compute())
+			for k, want := range []string{before, does, before} {
+				x := race.Ruling{Rule: race.Undo, UndoneSeq: n + 1 + k, Why: "wrong"}
+				if _, err := c.run.Rule(x, "tester"); err != nil {
+					t.Fatalf("seed %d: undo of %d: %v", 100+seed, n+1+k, err)
+				}
+				if got := tables(t, c.run.Compute()); got != want {
+					t.Fatalf("seed %d, undo %d of ruling %d: %d bytes, %d wanted", 100+seed, k+1, n+1, len(got), len(want))
+				}
+			}
+		}
+		c.close()
+	}
+	t.Logf("seeds 100 to %d: %d rulings, each taken back, put in force and taken back again", 99+seeds, made)
+	if made == 0 {
+		t.Error("no ruling was made")
 	}
 }
 

@@ -222,7 +222,7 @@ func (r *Race) watchEvents(ctx context.Context) {
 			r.note(false, "no file events for %s (%v): it is looked at every %v", dir, err, r.poll)
 		}
 	}
-	for {
+	for overflowed := false; ; {
 		select {
 		case <-ctx.Done():
 			return
@@ -234,7 +234,8 @@ func (r *Race) watchEvents(ctx context.Context) {
 			if !ok {
 				return
 			}
-			if errors.Is(err, fsnotify.ErrEventOverflow) {
+			if errors.Is(err, fsnotify.ErrEventOverflow) && !overflowed {
+				overflowed = true
 				r.note(false, "more file events than could be taken: logs are looked at every %v all the same", r.poll)
 			}
 		}

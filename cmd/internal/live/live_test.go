@@ -155,7 +155,7 @@ func (c *course) rest(what string) {
 	}
 	want := tables(c.t, reconcile.Compute(f.Input()))
 	got := ""
-	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		if in := c.run.input(); !equalReads(in.Reads, f.Reads) {
 			continue
 		}
@@ -311,7 +311,7 @@ func TestPlanChanges(t *testing.T) {
 
 func waitFor(t *testing.T, r *Race, text string) {
 	t.Helper()
-	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+	for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 		r.mu.Lock()
 		for _, n := range r.notices {
 			if strings.Contains(n.Text, text) {
