@@ -19,17 +19,13 @@ import (
 // pieceLen is how much of a file is read at once.
 const pieceLen = 256 << 10
 
-// ReadFiles reads the files of Plan.Logs[source] below dir, as they are now and whole. No
-// file is no error: logs come later. A file that can't be read is one, and names it;
-// the reads of the others are given all the same.
-func ReadFiles(dir string, p *race.Plan, source int) (*race.Reads, error) {
-	return newScratch().readFiles(dir, p, source)
-}
-
 func newScratch() *scratch {
 	return &scratch{piece: make([]byte, pieceLen), table: [2]*tagTable{{}, {bibs: true}}}
 }
 
+// readFiles reads the files of Plan.Logs[source] below dir, as they are now and whole. No
+// file is no error: logs come later. A file that can't be read is one, and names it;
+// the reads of the others are given all the same.
 func (s *scratch) readFiles(dir string, p *race.Plan, source int) (*race.Reads, error) {
 	l := New(p, source)
 	l.lend(s)

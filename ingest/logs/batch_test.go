@@ -35,12 +35,12 @@ func TestWhichFilesAreALog(t *testing.T) {
 	write(t, dir, "logs/other.csv", oneLine)
 	write(t, dir, "logs/main-folder.csv/x.csv", oneLine)
 	p := planFor("Europe/Lisbon", 2026, 5, 17, race.Log{Path: "logs/main-*.csv"}, race.Log{Path: "logs/other.csv"}, race.Log{Path: "logs/none.csv"}, race.Log{Path: "logs/none-*.csv"})
-	r, err := ReadFiles(dir, p, 0)
+	r, err := newScratch().readFiles(dir, p, 0)
 	if err != nil || len(r.Files) != 2 || r.Files[0].Path != "logs/main-10.csv" || r.Files[1].Path != "logs/main-2.csv" || r.Kept != 2 {
 		t.Errorf("the glob: %+v, %v", r, err)
 	}
 	for _, none := range []int{2, 3} {
-		if r, err := ReadFiles(dir, p, none); err != nil || len(r.Files) != 0 || r.Lines != 0 || r.Source != none {
+		if r, err := newScratch().readFiles(dir, p, none); err != nil || len(r.Files) != 0 || r.Lines != 0 || r.Source != none {
 			t.Errorf("no file: %+v, %v", r, err)
 		}
 	}
@@ -49,7 +49,7 @@ func TestWhichFilesAreALog(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, r := range all {
-		one, _ := ReadFiles(dir, p, i)
+		one, _ := newScratch().readFiles(dir, p, i)
 		if told(one) != told(r) || r.Source != i {
 			t.Errorf("log %d, read among all: %s", i, firstDifference(told(one), told(r)))
 		}

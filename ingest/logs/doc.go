@@ -1,7 +1,7 @@
 // Package logs makes reads out of the bytes of read logs.
 //
 // A Log takes the files of one [[line.log]] in pieces of any size and knows all their
-// reads at any moment; ReadFiles does the same for files that are whole. The order of the
+// reads at any moment; ReadAll does the same for files that are whole. The order of the
 // work: bytes → text lines (decode.go, lines.go) → a layout found once a file, and again at
 // each header (words.go, header.go, content.go) → tag, instant, antenna and strength of each
 // line (parse.go, stamp.go, zone.go, chain.go, tags.go) → reads by tag, each once (store.go,

@@ -24,7 +24,7 @@ func TestOnlyRegularFilesAreRead(t *testing.T) {
 		t.Skipf("SKIPPED: %v", err)
 	}
 	p := planFor("Europe/Lisbon", 2026, 5, 17, race.Log{Path: "*.csv"})
-	r, err := ReadFiles(dir, p, 0)
+	r, err := newScratch().readFiles(dir, p, 0)
 	if err == nil || !strings.Contains(err.Error(), "b.csv: is a pipe") || !strings.Contains(err.Error(), "c.csv: is a device") {
 		t.Errorf("error: %v", err)
 	}

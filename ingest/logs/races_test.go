@@ -88,7 +88,7 @@ func TestTheRacesWithKnownTruthGiveTheirCounts(t *testing.T) {
 	} {
 		for _, w := range logTruths(t, filepath.Join(dir, race1, "truth", "logs.csv")) {
 			p.Logs = []race.Log{{Path: w.path}}
-			r, err := ReadFiles(filepath.Join(dir, race1, "race"), p, 0)
+			r, err := newScratch().readFiles(filepath.Join(dir, race1, "race"), p, 0)
 			if err != nil {
 				t.Fatal(err)
 			}
