@@ -134,7 +134,7 @@ func (c *crossings) Cell(i, col int) (ink, string) {
 		}
 		return text, strings.TrimSpace(r.Sex + " " + fmt.Sprint(x.RankSex))
 	case 8:
-		if p.Split < 1 {
+		if p.Split < 0 || p.Split >= len(r.Splits) || r.Splits[p.Split].At <= 0 { // no time at a start
 			return muted, ""
 		}
 		return text, whole(x.At.Sub(c.book.began(r)))
@@ -151,7 +151,7 @@ func (c *crossings) stray(x *standing.Crossing, p *race.Passing, col int) (ink, 
 	case 2:
 		return bad, "?"
 	case 3:
-		return bad, "chip " + c.book.Strays[x.Stray].Tag + ": nobody's"
+		return bad, "chip " + ending(c.book.Strays[x.Stray].Tag, c.look.cut, 11)
 	}
 	return muted, ""
 }
@@ -202,7 +202,7 @@ func (c *crossings) expected(n int) []standing.Out {
 }
 
 func (c *crossings) next(p *page, rows []standing.Out) {
-	p.line().put(head, "expected next").put(muted, "  at their own average pace")
+	p.line().put(head, "expected next").put(muted, "  at their own level, as the field goes on")
 	if len(rows) == 0 && p.left() > 0 {
 		p.say(muted, "nobody that can be foreseen")
 	}

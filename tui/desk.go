@@ -150,8 +150,8 @@ func (d *desk) leaders(p *page, n, boards int) {
 	}
 }
 
-func (d *desk) board(p *page, b *standing.Board) {
-	r := p.line()
+// boardName is the course, the sex where it is of one, and the split where nobody is in yet.
+func (d *desk) boardName(b *standing.Board) string {
 	name := "all"
 	if b.Course >= 0 && b.Course < len(d.book.Plan.Courses) {
 		name = d.book.Plan.Courses[b.Course].ID
@@ -162,8 +162,24 @@ func (d *desk) board(p *page, b *standing.Board) {
 	if b.Where != "" {
 		name += " @" + b.Where
 	}
-	r.cell(accent, name, 12).gap(1)
-	each := max((p.w-13)/3, 12)
+	return name
+}
+
+// boardWidth is the room for the longest name, within a quarter of the page.
+func (d *desk) boardWidth(w int) int {
+	n := 12
+	for i := range d.book.boards {
+		n = max(n, cells(clean(d.boardName(&d.book.boards[i]))))
+	}
+	return max(12, min(n, w/4))
+}
+
+func (d *desk) board(p *page, b *standing.Board) {
+	r := p.line()
+	name := d.boardName(b)
+	wide := d.boardWidth(p.w)
+	r.cell(accent, name, wide).gap(1)
+	each := max((p.w-wide-1)/3, 12)
 	for k, i := range b.First {
 		x := &d.book.Results[i]
 		was := r.used
@@ -184,7 +200,7 @@ func (d *desk) board(p *page, b *standing.Board) {
 		n := max(each-(r.used-was)-cells(clean(tail))-1, 3)
 		r.cell(text, who, min(n, cells(clean(who))))
 		r.put(k0, tail)
-		r.to(13 + each*(k+1))
+		r.to(wide + 1 + each*(k+1))
 	}
 }
 

@@ -65,10 +65,8 @@ func (o *out) nextCourse() {
 	o.sync()
 }
 
-func (o *out) late(i int) race.Millis { return o.book.Now.Sub(o.row(i).Expected) }
-
 func (o *out) Mark(l *look, i int) (ink, string) {
-	if d := o.late(i); d.Known() && d > 0 {
+	if o.row(i).Late > 0 {
 		return warn, l.warn
 	}
 	return accent, l.run
@@ -99,7 +97,7 @@ func (o *out) Cell(i, col int) (ink, string) {
 		}
 		return text, clockOf(o.book.State, x.Expected)
 	}
-	if d := o.late(i); d.Known() && d > 0 {
+	if d := x.Late; d > 0 {
 		return warn, hours(d)
 	}
 	return muted, ""

@@ -61,7 +61,7 @@ func watch(ctx context.Context, path string, o watchOptions) error {
 	if ctx == nil {
 		ctx = context.Background()
 	}
-	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly, Copy: o.copyTo})
+	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly, Copy: o.copyTo, Invented: o.on != nil})
 	if err != nil {
 		return err
 	}

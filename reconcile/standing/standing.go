@@ -26,7 +26,8 @@ type Out struct {
 	Last     race.Instant // NoInstant: never seen
 	Place    string       // split id
 	Next     string
-	Expected race.Instant // at the athlete's own mean pace so far; NoInstant: can't be said
+	Expected race.Instant // as the field went on from there; NoInstant: can't be said
+	Late     race.Millis  // how long ago that was, 0: it isn't yet, or can't be said
 }
 
 // Board is the first three of a course, or of one sex on it.
@@ -92,7 +93,7 @@ func Leaders(s *race.State) []Board {
 		r := &s.Results[i]
 		split, at := Reached(r)
 		p := place{result: i, rank: r.Rank, split: split, time: at.Sub(Began(s, r))}
-		if r.Rank == 0 && (split < 1 || r.State != "running") {
+		if r.Rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != "running") {
 			continue
 		}
 		put(key{r.Course, ""}, p)
@@ -195,7 +196,7 @@ func running(s *race.State, l []Crossing) {
 		}
 		r := &s.Results[c.Result]
 		i := r.Passings[c.Passing].Split
-		if i < 1 || i >= len(r.Filled) || r.State == "dsq" || r.State == "dns" { // no ranks at the start
+		if i < 0 || i >= len(r.Filled) || i >= len(r.Splits) || r.Splits[i].At <= 0 || r.State == "dsq" || r.State == "dns" { // no ranks at the start
 			continue
 		}
 		each(r, i, func(k key, t race.Millis) {
@@ -207,52 +208,4 @@ func running(s *race.State, l []Crossing) {
 			}
 		})
 	}
-}
-
-// StillOut lists who was seen and hasn't come in, who should have come longest ago first.
-func StillOut(s *race.State) []Out {
-	var out []Out
-	for i := range s.Results {
-		r := &s.Results[i]
-		if r.Finish >= 0 || r.State != "running" && r.State != "held" {
-			continue
-		}
-		out = append(out, outOf(s, i, r))
-	}
-	slices.SortFunc(out, func(a, b Out) int {
-		return cmp.Or(cmp.Compare(dueOr(a), dueOr(b)), cmp.Compare(a.Result, b.Result))
-	})
-	return out
-}
-
-func dueOr(o Out) race.Instant {
-	if o.Expected.Known() {
-		return o.Expected
-	}
-	return o.Last
-}
-
-func outOf(s *race.State, i int, r *race.Result) Out {
-	o := Out{Result: i, Last: race.NoInstant, Expected: race.NoInstant}
-	at, when := Reached(r)
-	o.Last = when
-	if at >= 0 && at < len(r.Splits) {
-		o.Place = r.Splits[at].ID
-	}
-	if at+1 >= len(r.Splits) {
-		return o
-	}
-	next := &r.Splits[at+1]
-	o.Next = next.ID
-	if at < 0 {
-		return o
-	}
-	from := r.StartAt
-	if !from.Known() {
-		from = r.Gun
-	}
-	if gone := when.Sub(from); gone.Known() && gone > 0 && r.Splits[at].At > 0 {
-		o.Expected = from.Add(race.Millis(float64(gone) / r.Splits[at].At * next.At))
-	}
-	return o
 }

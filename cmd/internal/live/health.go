@@ -79,9 +79,22 @@ func (h *Health) lateness(now time.Time) (time.Duration, bool) {
 
 func aside(d time.Duration) string {
 	if d < 0 {
-		return fmt.Sprintf("%d s ahead of this laptop's clock", int(-d.Seconds()))
+		return lasting(-d) + " ahead of this laptop's clock"
 	}
-	return fmt.Sprintf("%d s behind this laptop's clock", int(d.Seconds()))
+	return lasting(d) + " behind this laptop's clock"
+}
+
+// lasting is a length of time in the unit that says most.
+func lasting(d time.Duration) string {
+	switch {
+	case d < 10*time.Minute:
+		return fmt.Sprintf("%d s", int(d.Seconds()))
+	case d < 10*time.Hour:
+		return fmt.Sprintf("%d min", int(d.Minutes()))
+	case d < 10*24*time.Hour:
+		return fmt.Sprintf("%d h", int(d.Hours()))
+	}
+	return fmt.Sprintf("%d days", int(d.Hours()/24))
 }
 
 // latest is a log's newest read. A tag's reads are in order of time.
@@ -126,6 +139,9 @@ func (r *Race) trip(trips []Trip) {
 	now := map[string]bool{}
 	for _, t := range trips {
 		now[t.Key] = true
+		if t.Key == "clock" && r.invented {
+			continue
+		}
 		if !r.tripped[t.Key] {
 			r.note(true, "%s", t.Text)
 			r.nudge()

@@ -48,6 +48,7 @@ type Options struct {
 	Copy     string        // a second folder that gets a copy of every ruling, "" : none
 	Poll     time.Duration // 0: pollEvery
 	NoEvents bool          // poll only
+	Invented bool          // reads are of another day and pace: the laptop's clock isn't held against them
 }
 
 // Race is a race that is being followed.
@@ -57,6 +58,7 @@ type Race struct {
 	readOnly string // why nothing can be ruled, "" : it can
 	poll     time.Duration
 	noEvents bool
+	invented bool
 	stamped  string // plan and lists, as they were opened
 	journal  *journal.Journal
 	fail     func(any, []byte) // told of a panic in one of our goroutines
@@ -93,7 +95,7 @@ func Open(path, version string, o Options) (*Race, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, stamped: stamped, folder: f, reads: make([]*race.Reads, len(f.Plan.Logs)), rulings: f.Rulings, updates: make(chan Update, 1),
+	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, invented: o.Invented, stamped: stamped, folder: f, reads: make([]*race.Reads, len(f.Plan.Logs)), rulings: f.Rulings, updates: make(chan Update, 1),
 		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[string]chan struct{}{}, tripped: map[string]bool{}}
 	if r.poll == 0 {
 		r.poll = pollEvery
