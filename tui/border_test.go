@@ -79,11 +79,9 @@ func FuzzClean(f *testing.F) {
 	})
 }
 
-// Every text that files give, hostile at once: each frame is whole and nothing of it but
-// our own inks is an escape.
-func TestHostileRaceTouchesNoTerminal(t *testing.T) {
-	d := newDriver(t, 80, 24, 60, nil)
-	s := *d.desk.state
+// hostileRace is a race in which every text that files give is hostile.
+func hostileRace(from *race.State) *race.State {
+	s := *from
 	s.Results = slices.Clone(s.Results)
 	s.Suspects = slices.Clone(s.Suspects)
 	s.ByBib = map[string]int{}
@@ -101,9 +99,17 @@ func TestHostileRaceTouchesNoTerminal(t *testing.T) {
 		x.Bibs = []string{s.Results[i].Bib}
 	}
 	s.Rulings = []race.Ruling{{Seq: 1, Rule: race.SetStatus, Why: "\x1b[2J", Who: "\x9b2J", Made: "\x1b]0;x\x07 .................."}}
-	d.desk.state = &s
+	return &s
+}
+
+// Every text that files give, hostile at once: each frame is whole and nothing of it but
+// our own inks is an escape.
+func TestHostileRaceTouchesNoTerminal(t *testing.T) {
+	d := newDriver(t, 80, 24, 60, nil)
+	s := hostileRace(d.desk.state)
+	d.desk.state = s
 	d.feed()
-	d.send(bookMsg{newBook(Update{State: &s, Notices: []Notice{{Key: "x", Level: Urgent, Says: "\x1b[2J\x07"}},
+	d.send(bookMsg{newBook(Update{State: s, Notices: []Notice{{Key: "x", Level: Urgent, Says: "\x1b[2J\x07"}},
 		Health: []Health{{Source: 1, Trouble: "\x1b]52;c;aGk=\x07"}}}, d.m.live)})
 	for _, f := range frames {
 		d.keys("esc esc esc " + f.keys)

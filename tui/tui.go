@@ -95,6 +95,10 @@ type Options struct {
 	Crash  string // folder for a crash report; "" : the system's for temporary files
 }
 
+// A key is drawn at once, yet a frame waits for the renderer's tick: at thirty a second that
+// alone would be up to 33 ms. A tick without a new frame writes nothing.
+const framesASecond = 120
+
 // At thirty frames a second data seems to move by itself, and a slow link still keeps up.
 const frameEvery = 33 * time.Millisecond
 
@@ -108,7 +112,7 @@ func Run(ctx context.Context, o Options) error {
 	m := newRoot(o, newLook(theme, o.ASCII, profile))
 	m.profile = profile
 	opts := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithMouseCellMotion(),
-		tea.WithReportFocus(), tea.WithFPS(30), tea.WithFilter(newSieve().filter)}
+		tea.WithReportFocus(), tea.WithFPS(framesASecond), tea.WithFilter(newSieve().filter)}
 	if o.Input != nil {
 		opts = append(opts, tea.WithInput(o.Input))
 	}
