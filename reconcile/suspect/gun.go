@@ -67,10 +67,30 @@ func doubtfulGun(f *field) []race.Suspect {
 		if !early && d <= usual+gunLate {
 			continue
 		}
+		if f.startUnknown(w) {
+			continue
+		}
 		f.doubtful[w] = true
 		found = append(found, f.gunSuspect(w, x, usual, d))
 	}
 	return found
+}
+
+// startUnknown tells whether most of a wave's start passings rest on clocks that nothing
+// tells: they say nothing of a gun.
+func (f *field) startUnknown(w int) bool {
+	n, unknown := 0, 0
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		if r.Wave != w || len(r.Filled) == 0 || r.Filled[0] < 0 {
+			continue
+		}
+		n++
+		if clockUnknown(&r.Passings[r.Filled[0]]) {
+			unknown++
+		}
+	}
+	return 2*unknown > n
 }
 
 func (f *field) gunSuspect(w int, x *rush, usual, d float64) race.Suspect {

@@ -21,7 +21,7 @@ func (f *field) beganEarly(i int) race.Instant {
 	at := race.NoInstant
 	for k := range r.Passings {
 		p := &r.Passings[k]
-		if d := r.Gun.Sub(p.At); p.Line == r.Splits[0].Line && p.Split < 0 && p.Fate != race.Voided && d > f.early(r.Wave) && d <= earlyReach {
+		if d := r.Gun.Sub(p.At); p.Line == r.Splits[0].Line && p.Split < 0 && p.Fate != race.Voided && !clockUnknown(p) && d > f.early(r.Wave) && d <= earlyReach {
 			at = max(at, p.At)
 		}
 	}
@@ -45,6 +45,23 @@ func (f *field) beganEarly(i int) race.Instant {
 		return race.NoInstant
 	}
 	return at
+}
+
+// clockUnknown tells whether a passing rests on clocks alone that nothing tells yet: it
+// says when, for all that is known, and not whether before a gun or after. The clock is a
+// suspect of its own, and holds what rests on it.
+func clockUnknown(p *race.Passing) bool {
+	unsure := false
+	for s, b := range p.Bursts {
+		if b == nil {
+			continue
+		}
+		if p.Unsure[s] == "" {
+			return false
+		}
+		unsure = true
+	}
+	return unsure
 }
 
 // warmedUp tells whether the athlete's own level speaks for a start at the gun rather than
@@ -247,6 +264,9 @@ func (f *field) startedLater(i int) (wave int, delay float64) {
 		}
 	}
 	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || !f.times[i][0].Known() || !r.Gun.Known() || f.doubtful[r.Wave] {
+		return -1, 0
+	}
+	if clockUnknown(&r.Passings[r.Filled[0]]) {
 		return -1, 0
 	}
 	at := f.times[i][0]
