@@ -14,6 +14,9 @@ const (
 	missFirstLap = 3.2
 )
 
+// fitDensity is the log density of a lap's time at its peak, with a scatter of 6 %.
+const fitDensity = 1.9
+
 func (f *Field) learnt() bool { return f != nil && f.N >= enough && len(f.Factor) > 0 }
 
 // of is what stands for a split in a row of the field's, its last for laps beyond.
@@ -74,14 +77,13 @@ func (f *Field) missPrice(sp *race.Split, s int) float64 {
 // restPrice is the most that a slow lap costs: how seldom people stop, against how well a
 // lap, or several with those between missed, fits the athlete's pace.
 func (f *Field) restPrice(open bool) float64 {
-	const fit = 1.9 // log density of a lap's time at its peak, with a scatter of 6 %
 	switch {
 	case f.learnt() && f.Rest > 0:
 		least := 8.
 		if open {
 			least = 7
 		}
-		return math.Min(math.Max(fit-math.Log(f.Rest), least), 12)
+		return math.Min(math.Max(fitDensity-math.Log(f.Rest), least), 12)
 	case open:
 		return 8
 	}

@@ -34,6 +34,7 @@ type search struct {
 	sd       float64 // of the levels
 	most     float64 // metres a second, 0: no bound
 	rest     float64 // most that a slow lap costs
+	restLong float64 // the same of one that took more than a missed lap makes it
 	allGaps  float64 // price of missing every split
 	nextMiss float64 // a lap missed after one that was
 
@@ -89,10 +90,8 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	if f != nil && f.Pack != nil {
 		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
 	}
-	s.rest, s.nextMiss = f.restPrice(c.Open), missAgain
-	if c.Open {
-		s.nextMiss = missAgainOpen
-	}
+	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
+	s.restLong = math.Min(s.rest, f.restLong(c.Open))
 	s.mu, s.sd = f.prior()
 	step := f.step()
 	for k := range s.p {

@@ -18,15 +18,17 @@ type Run struct {
 // Field is what the athletes of one course teach about it. The zero Field has learnt
 // nothing. Published values are rounded, so that small moves of the field change nobody.
 type Field struct {
-	Pace    float64   // log, median level of the athletes
-	Spread  float64   // robust sd of the levels
-	Factor  []float64 // per split: log s/m of the stretch that ends there at level 0
-	Scatter []float64 // per split: robust sd of an athlete's stretch against their own level
-	Miss    []float64 // per split: share that all systems missed, of those seen later
-	Extra   float64   // share of passings that fill no split
-	Rest    float64   // how dense slow laps lie that are no two laps: share a unit of log time
-	N       int       // athletes
-	Pack    *Pack     // who rides with whom over laps; nil: nobody
+	Pace     float64   // log, median level of the athletes
+	Spread   float64   // robust sd of the levels
+	Factor   []float64 // per split: log s/m of the stretch that ends there at level 0
+	Scatter  []float64 // per split: robust sd of an athlete's stretch against their own level
+	Miss     []float64 // per split: share that all systems missed, of those seen later
+	Extra    float64   // share of passings that fill no split
+	Rest     float64   // how dense slow laps lie that are no two laps: share a unit of log time
+	RestLong float64   // how dense gaps of more than two laps lie that are rests, likewise; open laps only
+	Again    float64   // share of missed laps after which the next is missed too; open laps only
+	N        int       // athletes
+	Pack     *Pack     // who rides with whom over laps; nil: nobody
 }
 
 // enough athletes to learn from.
@@ -63,6 +65,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	t.scatter(c, &f)
 	f.rests(c, t)
 	f.misses(c, runs)
+	f.longRests(c, runs)
 	f.Pack = packOf(c, runs)
 	f.publish()
 	return f
@@ -278,6 +281,7 @@ func lineAt(c *race.Course, s int) int { return c.Splits[min(s, len(c.Splits)-1)
 
 func (f *Field) publish() {
 	f.Pace, f.Spread, f.Rest = round(f.Pace), round(f.Spread), round(f.Rest)
+	f.RestLong, f.Again = round(10*f.RestLong)/10, round(f.Again)
 	for s := range f.Factor {
 		f.Factor[s], f.Scatter[s], f.Miss[s] = round(f.Factor[s]), round(f.Scatter[s]), round(f.Miss[s])
 	}

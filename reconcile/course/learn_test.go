@@ -87,3 +87,38 @@ func TestMiddling(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// Gaps on laps without end: where they end anywhere they are rests, and a lap that is missed
+// after one that was is as good as never; where they end on whole laps only it is the chips,
+// and rests as long are as good as never.
+func TestRestsAndChipsThatStayMissed(t *testing.T) {
+	c := &race.Course{Sport: "run", Open: true, LapLength: 1000, Splits: []race.Split{{ID: "lap-1", At: 1000, Sport: "run", Lap: 1}}}
+	field := func(whole bool) Field {
+		rng := rand.New(rand.NewPCG(7, 2026))
+		var runs []Run
+		for range 60 {
+			r := Run{Gun: 0}
+			at := 0.0
+			for range 40 {
+				at += 300 * math.Exp(0.03*rng.NormFloat64())
+				if rng.Float64() < .02 {
+					laps := 2 + 7*rng.Float64()
+					if whole {
+						laps = math.Round(laps)
+					}
+					at += 300 * laps
+				}
+				r.Times = append(r.Times, race.Instant(math.Round(at*1000)))
+			}
+			runs = append(runs, r)
+		}
+		return Learn(c, runs)
+	}
+	rests, chips := field(false), field(true)
+	if rests.RestLong < 3*chips.RestLong {
+		t.Errorf("rests %.4f where they are, %.4f where they aren't", rests.RestLong, chips.RestLong)
+	}
+	if rests.Again > .3 || chips.Again < .6 {
+		t.Errorf("missed again: %.3f of rests, %.3f of chips", rests.Again, chips.Again)
+	}
+}

@@ -305,7 +305,7 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 	if s.marks[t].lap > 0 {
 		slow = s.rest
 	}
-	x, per := math.Log(dt/due), 1/sd
+	x, per, long := math.Log(dt/due), 1/sd, math.Log(restFrom)
 	if s.tooFast(r, t, dt) {
 		x = math.Inf(-1)
 	}
@@ -317,6 +317,9 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 		z, most := (s.p[k]-x)*per, fast
 		if z < 0 {
 			z, most = -0.8*z, slow
+			if s.marks[t].lap > 0 && x-s.p[k] > long {
+				most = s.restLong
+			}
 		}
 		if z > bend { // the tails are those of people, not of a normal law
 			z = float64(bend*z) - bend*bend/2

@@ -1,0 +1,87 @@
+package course
+
+import (
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+// A long gap on laps without end is a rest, or laps that every system missed. A rest ends at
+// any moment; missed laps end on a whole number of them. So the gaps that are no whole number
+// tell how often the field rests for long, and how many of the others are rests as well; what
+// is left of those tells how often a chip that was missed is missed again.
+const (
+	restFrom    = 2.3  // laps: a long gap, longer than a lap missed once makes it
+	restTo      = 11.3 // laps
+	offWhole    = 0.25 // of a lap: as far off a whole number the other half of all rests end
+	nearby      = 5    // gaps before and after that tell a lap's time then
+	againPrior  = 0.22 // share of misses that were misses of the lap after: exp(-missAgainOpen)
+	againWeight = 4    // misses that this belief is worth
+)
+
+// longRests learns from the gaps of laps without end.
+func (f *Field) longRests(c *race.Course, runs []Run) {
+	if !c.Open {
+		return
+	}
+	all, single, whole, between := 0., 0., 0., 0.
+	var gaps, near []float64
+	for i := range runs {
+		gaps = gaps[:0]
+		last := runs[i].Gun
+		for _, at := range runs[i].Times {
+			if at.Known() {
+				if last.Known() && at > last {
+					gaps = append(gaps, float64(at-last))
+				}
+				last = at
+			}
+		}
+		for k, g := range gaps {
+			near = near[:0]
+			for n := max(0, k-nearby); n <= min(len(gaps)-1, k+nearby); n++ {
+				if n != k {
+					near = append(near, gaps[n])
+				}
+			}
+			if len(near) < 2 {
+				continue
+			}
+			x := g / middling(near)
+			all++
+			off := math.Abs(x - math.Round(x))
+			switch {
+			case x > 1.5 && x < restFrom && off < offWhole:
+				single++
+			case x < restFrom || x > restTo:
+			case off < offWhole:
+				whole++
+			default:
+				between++
+			}
+		}
+	}
+	// Gaps of whole laps that aren't rests: as many as chance makes of rests don't count.
+	more := math.Max(0, whole-between-math.Sqrt(whole+between))
+	f.RestLong = (between + 0.5) / (all + 100) / (0.5 * math.Log(restTo/restFrom))
+	f.Again = (more + againPrior*againWeight) / (single + more + againWeight)
+}
+
+// restLong is restPrice for a gap of more laps than one that was missed makes.
+func (f *Field) restLong(open bool) float64 {
+	if !open || !f.learnt() || f.RestLong == 0 {
+		return math.Inf(1)
+	}
+	return math.Min(math.Max(fitDensity-math.Log(f.RestLong), 5), 12)
+}
+
+// againPrice is that of a lap missed after one that was.
+func (f *Field) againPrice(open bool) float64 {
+	switch {
+	case !open:
+		return missAgain
+	case f.learnt() && f.Again > 0:
+		return math.Max(-math.Log(f.Again), missAgainOpen)
+	}
+	return missAgainOpen
+}
