@@ -91,7 +91,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
 	}
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
-	s.restLong = math.Min(s.rest, f.restLong(c.Open))
+	s.restLong = f.restLong(c.Open)
 	s.mu, s.sd = f.prior()
 	step := f.step()
 	for k := range s.p {

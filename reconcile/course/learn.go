@@ -281,7 +281,7 @@ func lineAt(c *race.Course, s int) int { return c.Splits[min(s, len(c.Splits)-1)
 
 func (f *Field) publish() {
 	f.Pace, f.Spread, f.Rest = round(f.Pace), round(f.Spread), round(f.Rest)
-	f.RestLong, f.Again = round(10*f.RestLong)/10, round(f.Again)
+	f.RestLong, f.Again = round(100*f.RestLong)/100, round(f.Again)
 	for s := range f.Factor {
 		f.Factor[s], f.Scatter[s], f.Miss[s] = round(f.Factor[s]), round(f.Scatter[s]), round(f.Miss[s])
 	}

@@ -63,16 +63,17 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 	}
 	// Gaps of whole laps that aren't rests: as many as chance makes of rests don't count.
 	more := math.Max(0, whole-between-math.Sqrt(whole+between))
-	f.RestLong = (between + 0.5) / (all + 100) / (0.5 * math.Log(restTo/restFrom))
+	doubt := 0.5 * (between + 0.5) / (whole + between + 1) // of a rest unseen: less, the more gaps end on whole laps
+	f.RestLong = (between + doubt) / (all + 100) / (0.5 * math.Log(restTo/restFrom))
 	f.Again = (more + againPrior*againWeight) / (single + more + againWeight)
 }
 
 // restLong is restPrice for a gap of more laps than one that was missed makes.
 func (f *Field) restLong(open bool) float64 {
 	if !open || !f.learnt() || f.RestLong == 0 {
-		return math.Inf(1)
+		return f.restPrice(open)
 	}
-	return math.Min(math.Max(fitDensity-math.Log(f.RestLong), 5), 12)
+	return math.Min(math.Max(fitDensity-math.Log(f.RestLong), 5), 14)
 }
 
 // againPrice is that of a lap missed after one that was.
