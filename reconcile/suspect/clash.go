@@ -43,7 +43,7 @@ func clash(f *field) []race.Suspect {
 				}
 				continue
 			}
-			if q := f.earlierTwin(r, p); q != nil {
+			if q := f.earlierTwin(r, k, p); q != nil {
 				found = append(found, f.lateMain(r, k, p, q))
 			}
 		}
@@ -157,17 +157,39 @@ func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, l
 }
 
 // earlierTwin is backup's passing at the same line that came so shortly before main's that
-// both are one crossing, main's the read of somebody who stayed near.
-func (f *field) earlierTwin(r *race.Result, p *race.Passing) *race.Passing {
+// both are one crossing, main's the read of somebody who stayed near. Where the line is
+// passed again and again, half a way round is another crossing: off the grid, a lap missed.
+func (f *field) earlierTwin(r *race.Result, split int, p *race.Passing) *race.Passing {
+	reach := min(strayReach, wayRound(r, split, p)/2)
 	for n := range r.Passings {
 		q := &r.Passings[n]
 		if q.Line == p.Line && q.Split < 0 && q.Bursts[race.Main] == nil && q.Bursts[race.Backup] != nil && (q.Fate == race.Extra || q.Fate == race.StayedNear) {
-			if d := p.At.Sub(q.At); d > 0 && d < strayReach && !between(r, p.Line, q.At, p.At) {
+			if d := p.At.Sub(q.At); d > 0 && d < reach && !between(r, p.Line, q.At, p.At) {
 				return q
 			}
 		}
 	}
 	return nil
+}
+
+// wayRound is how long the athlete took, since the line was last seen to be passed or since
+// the gun, from one split at it to the next.
+func wayRound(r *race.Result, split int, p *race.Passing) race.Millis {
+	since, ways := r.Gun, race.Millis(1)
+	for s := split - 1; s >= 0; s-- {
+		if r.Splits[s].Line != p.Line {
+			continue
+		}
+		if n := r.Filled[s]; n >= 0 {
+			since = r.Passings[n].At
+			break
+		}
+		ways++
+	}
+	if !since.Known() || p.At <= since {
+		return strayReach
+	}
+	return p.At.Sub(since) / ways
 }
 
 // between tells whether another split was filled at the line between two moments: then what
