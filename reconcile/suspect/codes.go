@@ -12,20 +12,22 @@ import (
 // codes is what chips.csv tells of how tags run with bibs.
 type codes struct {
 	byTag   []race.Chip
-	ends    bool // tags end in their bib
-	follows bool // tags in order are bibs in order
+	ends    bool            // tags end in their bib
+	heads   map[string]bool // what stands before bib and zeros in those that do
+	follows bool            // tags in order are bibs in order
 }
 
 // chipShare of the list must keep a rule for it to be one.
 const chipShare = 0.8
 
 func (f *field) codes() codes {
-	c := codes{byTag: slices.Clone(f.in.Chips)}
+	c := codes{byTag: slices.Clone(f.in.Chips), heads: map[string]bool{}}
 	slices.SortFunc(c.byTag, func(a, b race.Chip) int { return cmp.Or(cmp.Compare(a.Tag, b.Tag), cmp.Compare(a.Bib, b.Bib)) })
 	ends, follows := 0, 0
 	for i, x := range c.byTag {
 		if endsIn(x.Tag, x.Bib) {
 			ends++
+			c.heads[head(x.Tag, x.Bib)] = true
 		}
 		if i > 0 && race.CompareBibs(c.byTag[i-1].Bib, x.Bib) <= 0 {
 			follows++
@@ -46,9 +48,15 @@ func endsIn(tag, bib string) bool {
 	return rest == "" || rest[len(rest)-1] < '1' || rest[len(rest)-1] > '9'
 }
 
+// head is what stands before the bib that a tag ends in, and before its zeros. A spare of a
+// batch of its own may end in anybody's bib; only one of the list's batch speaks for it.
+func head(tag, bib string) string {
+	return strings.TrimRight(strings.TrimSuffix(tag, bib), "0")
+}
+
 // near is what a tag's place among the list's says for a bib, in nats.
 func (c codes) near(tag, bib string) float64 {
-	if c.ends && endsIn(tag, bib) {
+	if c.ends && endsIn(tag, bib) && c.heads[head(tag, bib)] {
 		return 8
 	}
 	if !c.follows {

@@ -50,3 +50,21 @@ func TestOneWhoWaitsBesideTheLineIsNoSilence(t *testing.T) {
 	}
 	m.none(race.SilentLog)
 }
+
+// A spare of a batch of its own ends in somebody's bib by chance, one of the list's batch
+// because it is theirs.
+func TestASpareThatEndsInABibIsNotTheirsByThat(t *testing.T) {
+	m := makeRace(t, 60)
+	m.in.Chips = nil
+	for i := range m.st.Results {
+		bib := m.st.Results[i].Bib
+		m.in.Chips = append(m.in.Chips, race.Chip{Tag: "36C1000000"[:10-len(bib)] + bib, Bib: bib, From: race.NoInstant, To: race.NoInstant})
+	}
+	c := newField(m.in).codes()
+	if got := c.near("36C1009012", "12"); got != 0 {
+		t.Errorf("36C1009012 speaks for 12 with %v nats", got)
+	}
+	if got := c.near("36C1000012", "12"); got <= 0 {
+		t.Errorf("36C1000012 speaks for 12 with %v nats", got)
+	}
+}
