@@ -141,7 +141,7 @@ func TestKillsOfTheConsole(t *testing.T) {
 		for latest := now.Add(60 * time.Second); now.Before(end) || first && now.Before(latest) && acknowledged(x.written()) == 0; now = time.Now() {
 			g.grow(g.files[rng.IntN(len(g.files))], 1+rng.IntN(2*piece))
 			if now.After(key) { // as fast as hands are: a console doesn't take two keys at once for a yes
-				x.press([]string{"\r", "\r", "\r", "u"}[rng.IntN(4)])
+				x.press([]string{"\r", "\r", "\r", "\r", "u", "\x1b"}[rng.IntN(6)]) // escape leaves a case that later reads have cleared
 				key = now.Add(time.Duration(100+rng.IntN(150)) * time.Millisecond)
 			}
 			time.Sleep(time.Duration(1+rng.IntN(20)) * time.Millisecond)
