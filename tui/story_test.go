@@ -196,7 +196,7 @@ func TestNewReadsAreNoEffect(t *testing.T) {
 func TestAnExportWithSomeHeld(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	d.keys("8")
-	d.sees("split missing", "not exported yet")
+	d.sees("split missing", "not exported yet", "ten               93       3", "five             144       4") // clean, held
 	d.keys("E")
 	if d.desk.said != 1 {
 		t.Fatal("nothing was exported")
