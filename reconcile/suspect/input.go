@@ -88,7 +88,7 @@ func Find(in *Input) []race.Suspect {
 	f.byLine()
 	f.allLevels()
 	rest := []func(*field) []race.Suspect{
-		unassignedChip, silentLog, unlikelyPace, overdue, carriedTogether, clash, // the long ones first
+		unassignedChip, silentLog, unlikelyPace, doubtfulLap, overdue, carriedTogether, clash, // the long ones first
 		earlyStart, wrongWave, missingSplit, missingStart, unlistedBib, chipsApart,
 		extraPassing, outButSeen, tooClose, clockStep, clockUnsure, twinLogs,
 	}
