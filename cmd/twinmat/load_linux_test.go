@@ -59,7 +59,7 @@ func TestLoad(t *testing.T) {
 	}
 	dir := loadRace(t, athletes)
 	x := startOnTerminal(t, 120, 40, "watch", dir, "--quiet")
-	x.until("cases")
+	x.until(fmt.Sprintf("%d still out", athletes)) // the first computation is over
 	ctx, stop := context.WithTimeout(t.Context(), time.Duration(seconds)*time.Second)
 	defer stop()
 	fed := make(chan int, 1)
