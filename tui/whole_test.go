@@ -24,6 +24,8 @@ type glass struct {
 	term  *vt.Emulator
 	asked []string
 	wrote bytes.Buffer
+
+	read sync.WaitGroup // done when the answers are no longer read
 }
 
 func newGlass(w, h int) *glass {
@@ -39,8 +41,19 @@ func newGlass(w, h int) *glass {
 			return true
 		})
 	}
-	go io.Copy(io.Discard, g.term) // its answers; unread they would block it
+	g.read.Add(1)
+	go func() { // its answers; unread they would block it
+		defer g.read.Done()
+		io.Copy(io.Discard, g.term)
+	}()
 	return g
+}
+
+// end lets the reader of the answers go. The emulator's own Close races with its Read, so
+// the pipe between them is closed instead.
+func (g *glass) end() {
+	g.term.InputPipe().(io.Closer).Close()
+	g.read.Wait()
 }
 
 func (g *glass) Write(b []byte) (int, error) {
@@ -89,7 +102,7 @@ func newShowing(t *testing.T, w, h int, state *race.State) *showing {
 		if err := <-done; err != nil {
 			t.Error(err)
 		}
-		x.g.term.Close()
+		x.g.end()
 	})
 	x.p.Send(tea.WindowSizeMsg{Width: w, Height: h})
 	b := newBook(Update{State: state, Revision: 9}, nil)
@@ -184,10 +197,10 @@ func TestTheEmulatedTerminalCatchesCommands(t *testing.T) {
 		if len(g.asked) == 0 {
 			t.Errorf("%q went unnoticed", s)
 		}
-		g.term.Close()
+		g.end()
 	}
 	g := newGlass(40, 2)
-	defer g.term.Close()
+	defer g.end()
 	g.Write([]byte("\x1b[31mred\x1b[2J\x1b[1;1Hx"))
 	if l := g.lines(); ansi.Strip(l[0]) != "x" {
 		t.Errorf("the glass obeys nothing: %q", l)
