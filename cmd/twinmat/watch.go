@@ -58,6 +58,9 @@ func watchFlags(c *cobra.Command, o *watchOptions) {
 
 // watch runs the race and its console until the console is left.
 func watch(ctx context.Context, path string, o watchOptions) error {
+	if o.readOnly && o.copyTo != "" {
+		return usage("--copy follows the rulings of this console, and --read-only makes none")
+	}
 	if ctx == nil {
 		ctx = context.Background()
 	}
