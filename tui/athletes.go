@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"twinmat/reconcile/race"
-	"twinmat/reconcile/standing"
 )
 
 // athletes is everybody, sorted or searched; the story of one is an overlay.
@@ -47,7 +46,7 @@ var orders = []struct {
 		return uint64(slices.Index([]string{"held", "running", "clean", "unseen", "dsq", "dnf", "dns"}, r.State) + 1)
 	}, nil},
 	{"last seen", func(_ *book, r *race.Result) uint64 {
-		_, at := standing.Reached(r)
+		_, at := r.Reached()
 		if !at.Known() {
 			return 1 << 62
 		}
@@ -254,7 +253,7 @@ func (a *athletes) Cell(i, col int) (ink, string) {
 	case 7:
 		return text, r.LastSplit
 	case 8:
-		if _, at := standing.Reached(r); at.Known() {
+		if _, at := r.Reached(); at.Known() {
 			return muted, clockOf(a.book.State, at)
 		}
 		return muted, ""

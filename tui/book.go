@@ -128,7 +128,3 @@ func (b *book) inForce() *race.Ruling {
 	}
 	return nil
 }
-
-// began is when the clock of a split time starts: the gun, or their own start where net
-// time ranks.
-func (b *book) began(r *race.Result) race.Instant { return standing.Began(b.State, r) }

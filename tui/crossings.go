@@ -137,7 +137,7 @@ func (c *crossings) Cell(i, col int) (ink, string) {
 		if p.Split < 0 || p.Split >= len(r.Splits) || r.Splits[p.Split].At <= 0 { // no time at a start
 			return muted, ""
 		}
-		return text, whole(x.At.Sub(c.book.began(r)))
+		return text, whole(x.At.Sub(c.book.Began(r)))
 	case 9:
 		return fromInk(p.From), p.From.String()
 	}

@@ -212,8 +212,8 @@ func (d *desk) leaderTime(b *standing.Board, x *race.Result, bounds bool) (ink, 
 		}
 		return text, s
 	}
-	split, at := standing.Reached(x)
-	s := whole(at.Sub(d.book.began(x)))
+	split, at := x.Reached()
+	s := whole(at.Sub(d.book.Began(x)))
 	if split >= 0 && split < len(x.Splits) && x.Splits[split].ID != b.Where {
 		s += " @" + x.Splits[split].ID // not as far as the first: the times don't compare
 	}

@@ -9,7 +9,6 @@ import (
 
 	records "twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
-	"twinmat/reconcile/standing"
 )
 
 // story is one athlete's race: an overlay on whatever screen asked for it.
@@ -222,7 +221,7 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 		}
 	}
 	col(5, muted, gap)
-	col(6, text, whole(q.At.Sub(t.book.began(t.r))))
+	col(6, text, whole(q.At.Sub(t.book.Began(t.r))))
 	col(7, fromInk(q.From), q.From.String())
 	col(8, muted, seconds(q.PlusMinus))
 	if v := t.speed(i); v > 0 {
@@ -237,7 +236,7 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 
 // lacking says why nothing stands at a split: whoever is on the way hasn't come so far.
 func (t *telling) lacking(i int) string {
-	last, _ := standing.Reached(t.r)
+	last, _ := t.r.Reached()
 	switch {
 	case t.r.State == "running" && i > last:
 		return "not yet"

@@ -186,3 +186,22 @@ type State struct {
 	Sums       Sums
 	Closed     []bool // per course: nobody else will come
 }
+
+// Began is when the clock of a split time starts: the gun, or their own start where net
+// time ranks.
+func (s *State) Began(r *Result) Instant {
+	if r.Course >= 0 && r.Course < len(s.Plan.Courses) && s.Plan.Courses[r.Course].Official.Net && r.StartAt.Known() {
+		return r.StartAt
+	}
+	return r.Gun
+}
+
+// Reached is the last split an athlete filled, and when; -1 and NoInstant for none.
+func (r *Result) Reached() (int, Instant) {
+	for i := len(r.Filled) - 1; i >= 0; i-- {
+		if k := r.Filled[i]; k >= 0 && k < len(r.Passings) {
+			return i, r.Passings[k].At
+		}
+	}
+	return -1, NoInstant
+}

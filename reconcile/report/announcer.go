@@ -56,6 +56,7 @@ type spokenOf struct {
 	Held                                          bool
 	at                                            race.Instant
 	metres                                        float64
+	took                                          race.Millis // to Where, on the clock that ranks
 }
 
 func spoken(st *race.State) *spokenPage {
@@ -97,15 +98,13 @@ func spoken(st *race.State) *spokenPage {
 // speak says of an athlete what is said aloud; false of one not yet seen on the course.
 func speak(st *race.State, x *race.Result) (spokenOf, bool) {
 	o := spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant, rankSex: x.RankSex}
-	for s, k := range x.Filled {
-		if k >= 0 && (!o.at.Known() || x.Splits[s].At >= o.metres) {
-			o.at, o.metres, o.Where = x.Passings[k].At, x.Splits[s].At, x.Splits[s].ID
-		}
-	}
-	if !o.at.Known() {
+	split, at := x.Reached()
+	if split < 0 || !at.Known() {
 		return o, false
 	}
-	o.At, o.Time = o.at.Clock(st.Plan.Zone), aloud(o.at.Sub(x.Gun))
+	o.at, o.metres, o.Where = at, x.Splits[split].At, x.Splits[split].ID
+	o.took = at.Sub(st.Began(x))
+	o.At, o.Time = at.Clock(st.Plan.Zone), aloud(o.took)
 	if x.Rank > 0 {
 		o.Time = aloud(x.Official)
 	}
@@ -115,7 +114,8 @@ func speak(st *race.State, x *race.Result) (spokenOf, bool) {
 // aloud leaves out the fraction of a whole second.
 func aloud(t race.Millis) string { return strings.TrimSuffix(t.String(), ".000") }
 
-// ahead orders those in by rank, then those on the course by how far they are and since when.
+// ahead orders those in by rank, then those on the course by how far they are and how long
+// that took them.
 func ahead(a, b spokenOf) int {
 	switch {
 	case (a.Rank > 0) != (b.Rank > 0):
@@ -123,7 +123,7 @@ func ahead(a, b spokenOf) int {
 	case a.Rank > 0:
 		return cmp.Or(cmp.Compare(a.Rank, b.Rank), race.CompareBibs(a.Bib, b.Bib))
 	}
-	return cmp.Or(cmp.Compare(b.metres, a.metres), cmp.Compare(a.at, b.at), race.CompareBibs(a.Bib, b.Bib))
+	return cmp.Or(cmp.Compare(b.metres, a.metres), cmp.Compare(a.took, b.took), race.CompareBibs(a.Bib, b.Bib))
 }
 
 // bySex are the first of each sex with their place in it, in order of the first of them; one

@@ -53,3 +53,20 @@ func TestTheAnnouncersPage(t *testing.T) {
 		}
 	}
 }
+
+// Where net time ranks, those on the course are told by it as well: who started later and
+// took less leads, though they came after.
+func TestTheAnnouncerTellsNetTimes(t *testing.T) {
+	p := &race.Plan{Name: "Ten", Zone: time.UTC, Courses: []race.Course{{ID: "ten", Splits: []race.Split{{ID: "start"}, {ID: "half", At: 5000}, {ID: "finish", At: 10000}}}}}
+	p.Courses[0].Official.Net = true
+	gun := race.Instant(1_779_000_000_000)
+	on := func(bib string, start, half race.Millis) race.Result {
+		return race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib}, Gun: gun, StartAt: gun.Add(start), State: "running", Splits: p.Courses[0].Splits,
+			Passings: []race.Passing{{At: gun.Add(start)}, {At: gun.Add(half)}}, Filled: []int{0, 1, -1}, Finish: -1}
+	}
+	st := &race.State{Plan: p, Now: gun.Add(2_000_000), Results: []race.Result{on("1", 5_000, 1_205_000), on("2", 60_000, 1_230_000)}}
+	first := spoken(st).Courses[0].First
+	if len(first) != 2 || first[0].Bib != "2" || first[0].Time != "0:19:30" || first[1].Time != "0:20:00" {
+		t.Errorf("on the course: %+v", first)
+	}
+}

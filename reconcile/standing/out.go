@@ -54,7 +54,7 @@ func newGoing(s *race.State) *going {
 	took := map[leg][]float64{}
 	for i := range s.Results {
 		if r := &s.Results[i]; r.Finish < 0 && (r.State == "running" || r.State == "held") {
-			if at, _ := Reached(r); at >= 0 {
+			if at, _ := r.Reached(); at >= 0 {
 				took[leg{r.Course, at}] = nil
 			}
 		}
@@ -109,7 +109,7 @@ func setOut(r *race.Result) race.Instant {
 }
 
 func (g *going) outOf(i int, r *race.Result) Out {
-	at, when := Reached(r)
+	at, when := r.Reached()
 	o := Out{Result: i, Last: when, Expected: race.NoInstant}
 	if at >= 0 && at < len(r.Splits) {
 		o.Place = r.Splits[at].ID

@@ -38,25 +38,6 @@ type Board struct {
 	First  []int  // indexes in Results
 }
 
-// Began is when the clock of a split time starts: the gun, or their own start where net
-// time ranks.
-func Began(s *race.State, r *race.Result) race.Instant {
-	if r.Course >= 0 && r.Course < len(s.Plan.Courses) && s.Plan.Courses[r.Course].Official.Net && r.StartAt.Known() {
-		return r.StartAt
-	}
-	return r.Gun
-}
-
-// Reached is the last split an athlete filled, and when; -1 for none.
-func Reached(r *race.Result) (int, race.Instant) {
-	for i := len(r.Filled) - 1; i >= 0; i-- {
-		if k := r.Filled[i]; k >= 0 && k < len(r.Passings) {
-			return i, r.Passings[k].At
-		}
-	}
-	return -1, race.NoInstant
-}
-
 // Leaders finds the first three of each course and of each sex on it: by rank where
 // somebody has finished, else by who came first to the furthest split reached.
 func Leaders(s *race.State) []Board {
@@ -91,8 +72,8 @@ func Leaders(s *race.State) []Board {
 	}
 	for i := range s.Results {
 		r := &s.Results[i]
-		split, at := Reached(r)
-		p := place{result: i, rank: r.Rank, split: split, time: at.Sub(Began(s, r))}
+		split, at := r.Reached()
+		p := place{result: i, rank: r.Rank, split: split, time: at.Sub(s.Began(r))}
 		if r.Rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != "running") {
 			continue
 		}
@@ -161,7 +142,7 @@ func running(s *race.State, l []Crossing) {
 	times := map[key][]race.Millis{}
 	each := func(r *race.Result, i int, f func(key, race.Millis)) {
 		if k := r.Filled[i]; k >= 0 && k < len(r.Passings) {
-			if t := r.Passings[k].At.Sub(Began(s, r)); t.Known() {
+			if t := r.Passings[k].At.Sub(s.Began(r)); t.Known() {
 				f(key{r.Course, i, ""}, t)
 				f(key{r.Course, i, strings.ToUpper(r.Sex)}, t)
 			}
