@@ -31,19 +31,22 @@ func Compare(before, after io.Reader) ([]Change, error) {
 		return nil, err
 	}
 	var bibs []string
-	for bib := range a {
+	for bib := range a.rows {
 		bibs = append(bibs, bib)
 	}
-	for bib := range b {
-		if _, ok := a[bib]; !ok {
+	for bib := range b.rows {
+		if _, ok := a.rows[bib]; !ok {
 			bibs = append(bibs, bib)
 		}
 	}
 	sort.Slice(bibs, func(i, j int) bool { return race.CompareBibs(bibs[i], bibs[j]) < 0 })
 	var out []Change
 	for _, bib := range bibs {
+		if slices.Equal(a.rows[bib], b.rows[bib]) && slices.Equal(a.header, b.header) {
+			continue // nearly all
+		}
 		for _, what := range watched {
-			if x, y := a[bib][what], b[bib][what]; x != y {
+			if x, y := a.cell(bib, what), b.cell(bib, what); x != y {
 				out = append(out, Change{bib, what, x, y})
 			}
 		}
@@ -51,50 +54,64 @@ func Compare(before, after io.Reader) ([]Change, error) {
 	return out, nil
 }
 
-func byBib(r io.Reader) (map[string]map[string]string, error) {
-	out := map[string]map[string]string{}
+// grid is a times.csv as it was read.
+type grid struct {
+	header []string
+	rows   map[string][]string // by bib
+}
+
+// cell is what stands in a bib's row, "" where there is none.
+func (g *grid) cell(bib, what string) string {
+	row := g.rows[bib]
+	for i := len(g.header) - 1; i >= 0; i-- {
+		if g.header[i] == what && i < len(row) {
+			return row[i]
+		}
+	}
+	return ""
+}
+
+func byBib(r io.Reader) (*grid, error) {
+	g := &grid{rows: map[string][]string{}}
 	if r == nil {
-		return out, nil
+		return g, nil
 	}
 	c := csv.NewReader(r)
 	c.FieldsPerRecord = -1
 	header, err := c.Read()
 	if errors.Is(err, io.EOF) {
-		return out, nil
+		return g, nil
 	}
 	if err != nil {
 		return nil, err
 	}
+	g.header = header
+	at := slices.Index(header, "bib")
 	for {
 		row, err := c.Read()
 		if errors.Is(err, io.EOF) {
-			return out, nil
+			return g, nil
 		}
 		if err != nil {
 			return nil, err
 		}
-		m := map[string]string{}
-		for i, name := range header {
-			if i < len(row) {
-				m[name] = row[i]
-			}
-		}
-		if bib := m["bib"]; bib != "" {
-			out[bib] = m
+		if at >= 0 && at < len(row) && row[at] != "" {
+			g.rows[row[at]] = row
 		}
 	}
 }
 
 // Changes writes changes.csv.
 func Changes(w io.Writer, changes []Change) error {
-	return table(w, "bib,what,before,after", func(put func(...string)) {
+	return table(w, nil, "bib,what,before,after", func(t *sheet) {
 		for _, c := range changes {
 			before, after := c.Before, c.After
 			switch c.What {
 			case "name", "sex", "category", "team": // safe already, unless somebody wrote the export before by hand
 				before, after = Text(before), Text(after)
 			}
-			put(c.Bib, c.What, before, after)
+			t.cells(c.Bib, c.What, before, after)
+			t.end()
 		}
 	})
 }

@@ -4,7 +4,6 @@
 package export
 
 import (
-	"encoding/csv"
 	"io"
 	"math"
 	"strconv"
@@ -59,31 +58,6 @@ func goesOut(state string, o Options) bool {
 	return false
 }
 
-func table(w io.Writer, header string, rows func(put func(...string))) error {
-	c := csv.NewWriter(w)
-	if err := c.Write(strings.Split(header, ",")); err != nil {
-		return err
-	}
-	var failed error
-	rows(func(cells ...string) {
-		if failed == nil {
-			failed = c.Write(cells)
-		}
-	})
-	if failed != nil {
-		return failed
-	}
-	c.Flush()
-	return c.Error()
-}
-
-func place(n int) string {
-	if n == 0 {
-		return ""
-	}
-	return strconv.Itoa(n)
-}
-
 func decimal(f float64, digits int) string {
 	if math.IsNaN(f) || math.IsInf(f, 0) {
 		return ""
@@ -108,76 +82,113 @@ const TimesHeader = "course,rank,rank_sex,rank_category,bib,name,sex,category,te
 // Times writes times.csv: a row an athlete, in order of course, rank, bib.
 func Times(w io.Writer, st *race.State, o Options) error {
 	p := st.Plan
-	return table(w, TimesHeader, func(put func(...string)) {
+	return table(w, p.Zone, TimesHeader, func(t *sheet) {
 		for _, i := range result.Order(st) {
-			x := &st.Results[i]
-			if !goesOut(x.State, o) {
-				continue
+			if x := &st.Results[i]; goesOut(x.State, o) {
+				timesRow(t, p, x)
 			}
-			wave, laps := "", ""
-			if x.Wave >= 0 && x.Wave < len(p.Waves) {
-				wave = p.Waves[x.Wave].ID
-			}
-			if x.Course >= 0 && p.Courses[x.Course].LapLength > 0 && (x.Finish >= 0 || x.LastSplit != "") {
-				laps = strconv.Itoa(x.Laps)
-			}
-			put(courseID(p, x.Course), place(x.Rank), place(x.RankSex), place(x.RankCategory), x.Bib, Text(x.Name), Text(x.Sex), Text(x.Category), Text(x.Team),
-				wave, x.State, x.Official.String(), x.GunTime.String(), x.NetTime.String(), laps, x.FinishAt.Format(p.Zone), x.From.String(), x.PM.Decimal(),
-				x.LastSplit, strings.Join(x.HeldFor, " "))
 		}
 	})
+}
+
+func timesRow(t *sheet, p *race.Plan, x *race.Result) {
+	wave, laps := "", ""
+	if x.Wave >= 0 && x.Wave < len(p.Waves) {
+		wave = p.Waves[x.Wave].ID
+	}
+	if x.Course >= 0 && p.Courses[x.Course].LapLength > 0 && (x.Finish >= 0 || x.LastSplit != "") {
+		laps = strconv.Itoa(x.Laps)
+	}
+	t.cell(courseID(p, x.Course))
+	t.place(x.Rank)
+	t.place(x.RankSex)
+	t.place(x.RankCategory)
+	t.cell(x.Bib)
+	t.cell(Text(x.Name))
+	t.cell(Text(x.Sex))
+	t.cell(Text(x.Category))
+	t.cell(Text(x.Team))
+	t.cell(wave)
+	t.cell(x.State)
+	t.length(x.Official)
+	t.length(x.GunTime)
+	t.length(x.NetTime)
+	t.cell(laps)
+	t.at(x.FinishAt)
+	t.cell(x.From.String())
+	t.seconds(x.PM)
+	t.cell(x.LastSplit)
+	t.cell(strings.Join(x.HeldFor, " "))
+	t.end()
 }
 
 // Splits writes splits.csv: a row a filled split, in order of bib, then split.
 func Splits(w io.Writer, st *race.State, o Options) error {
 	const header = "bib,course,split,line,at,gun_time,net_time,stretch_time,from,plus_minus_s,main_at,backup_at,hand_at,reads_main,reads_backup"
-	p := st.Plan
-	return table(w, header, func(put func(...string)) {
+	return table(w, st.Plan.Zone, header, func(t *sheet) {
 		for i := range st.Results {
 			x := &st.Results[i]
 			if !goesOut(x.State, o) {
 				continue
 			}
 			for s, k := range x.Filled {
-				if k < 0 {
-					continue
+				if k >= 0 {
+					splitsRow(t, st.Plan, x, s, &x.Passings[k])
 				}
-				q := &x.Passings[k]
-				stretch, net := race.NoMillis, q.At.Sub(x.StartAt)
-				if s == 0 && x.Splits[0].At == 0 && net.Known() {
-					net = max(net, 0) // the lean on the gun: net never runs from before it
-				}
-				switch {
-				case s > 0 && x.Filled[s-1] >= 0:
-					stretch = q.At.Sub(x.Passings[x.Filled[s-1]].At)
-				case s == 0 && x.Splits[0].At > 0:
-					stretch = q.At.Sub(x.Gun)
-				}
-				put(x.Bib, courseID(p, x.Course), x.Splits[s].ID, p.Lines[x.Splits[s].Line].ID, q.At.Format(p.Zone), q.At.Sub(x.Gun).String(), net.String(),
-					stretch.String(), q.From.String(), q.PlusMinus.Decimal(), q.Seen[race.Main].Format(p.Zone), q.Seen[race.Backup].Format(p.Zone), q.Seen[race.Hand].Format(p.Zone),
-					count(q.Bursts[race.Main]), count(q.Bursts[race.Backup]))
 			}
 		}
 	})
 }
 
-func count(b *race.Burst) string {
-	if b == nil {
-		return "0"
+func splitsRow(t *sheet, p *race.Plan, x *race.Result, s int, q *race.Passing) {
+	stretch, net := race.NoMillis, q.At.Sub(x.StartAt)
+	if s == 0 && x.Splits[0].At == 0 && net.Known() {
+		net = max(net, 0) // the lean on the gun: net never runs from before it
 	}
-	return strconv.Itoa(b.Count)
+	switch {
+	case s > 0 && x.Filled[s-1] >= 0:
+		stretch = q.At.Sub(x.Passings[x.Filled[s-1]].At)
+	case s == 0 && x.Splits[0].At > 0:
+		stretch = q.At.Sub(x.Gun)
+	}
+	t.cell(x.Bib)
+	t.cell(courseID(p, x.Course))
+	t.cell(x.Splits[s].ID)
+	t.cell(p.Lines[x.Splits[s].Line].ID)
+	t.at(q.At)
+	t.length(q.At.Sub(x.Gun))
+	t.length(net)
+	t.length(stretch)
+	t.cell(q.From.String())
+	t.seconds(q.PlusMinus)
+	t.at(q.Seen[race.Main])
+	t.at(q.Seen[race.Backup])
+	t.at(q.Seen[race.Hand])
+	t.number(count(q.Bursts[race.Main]))
+	t.number(count(q.Bursts[race.Backup]))
+	t.end()
+}
+
+func count(b *race.Burst) int {
+	if b == nil {
+		return 0
+	}
+	return b.Count
 }
 
 // Suspects writes suspects.csv, most urgent first.
 func Suspects(w io.Writer, st *race.State, _ Options) error {
-	return table(w, "id,kind,weight,status,bib,tag,line,split,at,says,proposes", func(put func(...string)) {
+	return table(w, st.Plan.Zone, "id,kind,weight,status,bib,tag,line,split,at,says,proposes", func(t *sheet) {
 		for i := range st.Suspects {
 			s := &st.Suspects[i]
 			status := "open"
 			if s.Settled {
 				status = "settled"
 			}
-			put(s.ID, s.Kind, s.Weight.String(), status, strings.Join(s.Bibs, " "), s.Tag, s.Line, s.Split, s.At.Format(st.Plan.Zone), Text(s.Says), s.Proposes)
+			t.cells(s.ID, s.Kind, s.Weight.String(), status, strings.Join(s.Bibs, " "), s.Tag, s.Line, s.Split)
+			t.at(s.At)
+			t.cells(Text(s.Says), s.Proposes)
+			t.end()
 		}
 	})
 }
@@ -185,14 +196,19 @@ func Suspects(w io.Writer, st *race.State, _ Options) error {
 // Clocks writes clocks.csv: a row a stretch of time on which one model of one log holds.
 func Clocks(w io.Writer, st *race.State, _ Options) error {
 	p := st.Plan
-	return table(w, "line,system,from,to,offset_s,drift_ppm,behind_m,plus_minus_s,spread_s,pairs,source", func(put func(...string)) {
+	return table(w, p.Zone, "line,system,from,to,offset_s,drift_ppm,behind_m,plus_minus_s,spread_s,pairs,source", func(t *sheet) {
 		for _, c := range st.Clocks {
 			source := "auto"
 			if c.Fixed {
 				source = "fixed"
 			}
-			put(p.Lines[c.Line].ID, p.Logs[c.Source].System.String(), c.From.Format(p.Zone), c.To.Format(p.Zone), decimal(c.Offset, 3), decimal(c.DriftPPM, 1),
-				decimal(c.Behind, 2), decimal(c.PlusMinus, 3), decimal(c.Spread, 3), strconv.Itoa(c.Pairs), source)
+			t.cells(p.Lines[c.Line].ID, p.Logs[c.Source].System.String())
+			t.at(c.From)
+			t.at(c.To)
+			t.cells(decimal(c.Offset, 3), decimal(c.DriftPPM, 1), decimal(c.Behind, 2), decimal(c.PlusMinus, 3), decimal(c.Spread, 3))
+			t.number(c.Pairs)
+			t.cell(source)
+			t.end()
 		}
 	})
 }
@@ -200,10 +216,19 @@ func Clocks(w io.Writer, st *race.State, _ Options) error {
 // Systems writes systems.csv: a row a line and system.
 func Systems(w io.Writer, st *race.State, _ Options) error {
 	p := st.Plan
-	return table(w, "line,system,reads,tags,passings,seen_of_all,first,last,bad_lines,repeated_lines,missed_by_all", func(put func(...string)) {
+	return table(w, p.Zone, "line,system,reads,tags,passings,seen_of_all,first,last,bad_lines,repeated_lines,missed_by_all", func(t *sheet) {
 		for _, x := range st.Systems {
-			put(p.Lines[x.Line].ID, x.System.String(), strconv.Itoa(x.Reads), strconv.Itoa(x.Tags), strconv.Itoa(x.Passings), decimal(x.SeenOfAll, 4),
-				x.First.Format(p.Zone), x.Last.Format(p.Zone), strconv.Itoa(x.BadLines), strconv.Itoa(x.Repeated), decimal(x.MissedByAll, 2))
+			t.cells(p.Lines[x.Line].ID, x.System.String())
+			t.number(x.Reads)
+			t.number(x.Tags)
+			t.number(x.Passings)
+			t.cell(decimal(x.SeenOfAll, 4))
+			t.at(x.First)
+			t.at(x.Last)
+			t.number(x.BadLines)
+			t.number(x.Repeated)
+			t.cell(decimal(x.MissedByAll, 2))
+			t.end()
 		}
 	})
 }

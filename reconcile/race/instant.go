@@ -2,8 +2,8 @@ package race
 
 import (
 	"cmp"
-	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -49,18 +49,22 @@ func (t Instant) Time(zone *time.Location) time.Time {
 
 // Format writes RFC 3339 with milliseconds in the zone, "" for no instant.
 func (t Instant) Format(zone *time.Location) string {
+	return string(t.Append(make([]byte, 0, 29), zone))
+}
+
+// Append appends what Format writes.
+func (t Instant) Append(b []byte, zone *time.Location) []byte {
 	if t == NoInstant {
-		return ""
+		return b
 	}
 	at := t.Time(zone)
 	year, month, day := at.Date()
 	if year < 0 || year > 9999 {
-		return at.Format("2006-01-02T15:04:05.000Z07:00")
+		return at.AppendFormat(b, "2006-01-02T15:04:05.000Z07:00")
 	}
 	hour, minute, second := at.Clock()
 	ms := at.Nanosecond() / 1e6
-	b := make([]byte, 0, 29) // written out: an export has a million of them
-	b = digits(b, year/100)
+	b = digits(b, year/100) // written out: an export has a million of them
 	b = append(digits(b, year%100), '-')
 	b = append(digits(b, int(month)), '-')
 	b = append(digits(b, day), 'T')
@@ -71,7 +75,7 @@ func (t Instant) Format(zone *time.Location) string {
 	b = digits(b, ms%100)
 	_, offset := at.Zone()
 	if offset == 0 {
-		return string(append(b, 'Z'))
+		return append(b, 'Z')
 	}
 	sign := byte('+')
 	if offset /= 60; offset < 0 {
@@ -79,7 +83,7 @@ func (t Instant) Format(zone *time.Location) string {
 	}
 	b = append(b, sign)
 	b = append(digits(b, offset/60), ':')
-	return string(digits(b, offset%60))
+	return digits(b, offset%60)
 }
 
 // digits appends a number of two digits.
@@ -100,27 +104,42 @@ func (d Millis) Known() bool { return d != NoMillis }
 func (d Millis) Seconds() float64 { return float64(d) / 1000 }
 
 // String writes h:mm:ss.fff, "" for no length.
-func (d Millis) String() string {
+func (d Millis) String() string { return string(d.Append(make([]byte, 0, 16))) }
+
+// Append appends what String writes.
+func (d Millis) Append(b []byte) []byte {
 	if d == NoMillis {
-		return ""
+		return b
 	}
-	sign := ""
-	if d < 0 {
-		sign, d = "-", -d
-	}
-	return fmt.Sprintf("%s%d:%02d:%02d.%03d", sign, d/3600000, d/60000%60, d/1000%60, d%1000)
+	b, d = unsigned(b, d)
+	b = append(strconv.AppendInt(b, int64(d/3600000), 10), ':')
+	b = append(digits(b, int(d/60000%60)), ':')
+	return fraction(digits(b, int(d/1000%60)), d)
 }
 
 // Decimal writes the length as seconds with three decimals.
-func (d Millis) Decimal() string {
+func (d Millis) Decimal() string { return string(d.AppendDecimal(make([]byte, 0, 16))) }
+
+// AppendDecimal appends what Decimal writes.
+func (d Millis) AppendDecimal(b []byte) []byte {
 	if d == NoMillis {
-		return ""
+		return b
 	}
-	sign := ""
+	b, d = unsigned(b, d)
+	return fraction(strconv.AppendInt(b, int64(d/1000), 10), d)
+}
+
+// unsigned appends the sign of a length that has one, and gives the length without.
+func unsigned(b []byte, d Millis) ([]byte, Millis) {
 	if d < 0 {
-		sign, d = "-", -d
+		return append(b, '-'), -d
 	}
-	return fmt.Sprintf("%s%d.%03d", sign, d/1000, d%1000)
+	return b, d
+}
+
+// fraction appends the part below a second.
+func fraction(b []byte, d Millis) []byte {
+	return digits(append(b, '.', byte('0'+d/100%10)), int(d%100))
 }
 
 // Rounding is how an official time is brought to its unit, in whole milliseconds.

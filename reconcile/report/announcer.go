@@ -56,7 +56,7 @@ type spokenOf struct {
 	Held                                          bool
 	at                                            race.Instant
 	metres                                        float64
-	took                                          race.Millis // to Where, on the clock that ranks
+	took, official                                race.Millis // to Where, on the clock that ranks; of the finish
 }
 
 func spoken(st *race.State) *spokenPage {
@@ -67,7 +67,7 @@ func spoken(st *race.State) *spokenPage {
 	for c := range st.Plan.Courses {
 		p.Courses = append(p.Courses, spokenCourse{ID: st.Plan.Courses[c].ID})
 	}
-	all := make([][]spokenOf, len(p.Courses))
+	all, in := make([][]*spokenOf, len(p.Courses)), []*spokenOf(nil)
 	for i := range st.Results {
 		x := &st.Results[i]
 		if x.Course < 0 || x.State == "dns" || x.State == "dnf" || x.State == "dsq" {
@@ -80,35 +80,55 @@ func spoken(st *race.State) *spokenPage {
 		all[x.Course] = append(all[x.Course], o)
 		if x.Rank > 0 {
 			p.Courses[x.Course].In++
-			p.Last = append(p.Last, o)
+			in = append(in, o)
 		} else {
 			p.Courses[x.Course].On++
 		}
 	}
 	for c := range all {
 		slices.SortStableFunc(all[c], ahead)
-		p.Courses[c].First = all[c][:min(len(all[c]), leadersTold)]
-		p.Courses[c].BySex = bySex(all[c])
+		p.Courses[c].First = first(st, all[c], leadersTold)
+		p.Courses[c].BySex = bySex(st, all[c])
 	}
-	slices.SortStableFunc(p.Last, func(a, b spokenOf) int { return cmp.Or(cmp.Compare(b.at, a.at), race.CompareBibs(a.Bib, b.Bib)) })
-	p.Last = p.Last[:min(len(p.Last), comersTold)]
+	slices.SortStableFunc(in, func(a, b *spokenOf) int {
+		if a.at != b.at {
+			return cmp.Compare(b.at, a.at)
+		}
+		return race.CompareBibs(a.Bib, b.Bib)
+	})
+	p.Last = first(st, in, comersTold)
 	return p
 }
 
+// first are the first few of many, with their times in words.
+func first(st *race.State, of []*spokenOf, few int) []spokenOf {
+	var out []spokenOf
+	for _, o := range of[:min(len(of), few)] {
+		out = append(out, o.inWords(st))
+	}
+	return out
+}
+
 // speak says of an athlete what is said aloud; false of one not yet seen on the course.
-func speak(st *race.State, x *race.Result) (spokenOf, bool) {
-	o := spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant, rankSex: x.RankSex}
+func speak(st *race.State, x *race.Result) (*spokenOf, bool) {
+	o := &spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant, rankSex: x.RankSex}
 	split, at := x.Reached()
 	if split < 0 || !at.Known() {
 		return o, false
 	}
 	o.at, o.metres, o.Where = at, x.Splits[split].At, x.Splits[split].ID
-	o.took = at.Sub(st.Began(x))
-	o.At, o.Time = at.Clock(st.Plan.Zone), aloud(o.took)
-	if x.Rank > 0 {
-		o.Time = aloud(x.Official)
-	}
+	o.took, o.official = at.Sub(st.Began(x)), x.Official
 	return o, true
+}
+
+// inWords is the same athlete with the times as they are said.
+func (o *spokenOf) inWords(st *race.State) spokenOf {
+	told := *o
+	told.At, told.Time = o.at.Clock(st.Plan.Zone), aloud(o.took)
+	if o.Rank > 0 {
+		told.Time = aloud(o.official)
+	}
+	return told
 }
 
 // aloud leaves out the fraction of a whole second.
@@ -116,19 +136,25 @@ func aloud(t race.Millis) string { return strings.TrimSuffix(t.String(), ".000")
 
 // ahead orders those in by rank, then those on the course by how far they are and how long
 // that took them.
-func ahead(a, b spokenOf) int {
+func ahead(a, b *spokenOf) int {
 	switch {
 	case (a.Rank > 0) != (b.Rank > 0):
 		return cmp.Compare(b.Rank, a.Rank)
 	case a.Rank > 0:
-		return cmp.Or(cmp.Compare(a.Rank, b.Rank), race.CompareBibs(a.Bib, b.Bib))
+		if a.Rank != b.Rank {
+			return cmp.Compare(a.Rank, b.Rank)
+		}
+		return race.CompareBibs(a.Bib, b.Bib)
 	}
-	return cmp.Or(cmp.Compare(b.metres, a.metres), cmp.Compare(a.took, b.took), race.CompareBibs(a.Bib, b.Bib))
+	if c := cmp.Or(cmp.Compare(b.metres, a.metres), cmp.Compare(a.took, b.took)); c != 0 {
+		return c
+	}
+	return race.CompareBibs(a.Bib, b.Bib)
 }
 
 // bySex are the first of each sex with their place in it, in order of the first of them; one
 // sex alone is no list.
-func bySex(all []spokenOf) []spokenSex {
+func bySex(st *race.State, all []*spokenOf) []spokenSex {
 	var out []spokenSex
 	for _, o := range all {
 		sex := strings.ToLower(o.Sex)
@@ -141,8 +167,9 @@ func bySex(all []spokenOf) []spokenSex {
 			out = append(out, spokenSex{Sex: sex})
 		}
 		if len(out[k].First) < bySexTold {
-			o.Rank = o.rankSex
-			out[k].First = append(out[k].First, o)
+			told := o.inWords(st)
+			told.Rank = o.rankSex
+			out[k].First = append(out[k].First, told)
 		}
 	}
 	if len(out) < 2 {

@@ -21,7 +21,7 @@ func TestAHeldFileGetsAnotherName(t *testing.T) {
 		t.Fatal(err)
 	}
 	names := []string{"splits.csv", "times.csv"}
-	files := map[string][]byte{"splits.csv": []byte("s"), "times.csv": []byte("t")}
+	files := map[string]content{"splits.csv": bytesOf([]byte("s")), "times.csv": bytesOf([]byte("t"))}
 	for n, want := range []string{"times (1).csv", "times (1).csv"} {
 		other, err := replace(dir, names, files)
 		if err != nil || len(other) != 1 || other["times.csv"] != want {

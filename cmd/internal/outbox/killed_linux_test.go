@@ -20,9 +20,9 @@ func TestMain(m *testing.M) {
 		os.Exit(m.Run())
 	}
 	for i := 0; ; i++ {
-		files := map[string][]byte{}
+		files := map[string]content{}
 		for _, n := range tableNames {
-			files[n] = bytes.Repeat(fmt.Appendf(nil, "%06d\n", i%1e6), 3000)
+			files[n] = bytesOf(bytes.Repeat(fmt.Appendf(nil, "%06d\n", i%1e6), 3000))
 		}
 		if _, err := replace(dir, tableNames, files); err != nil {
 			fmt.Fprintln(os.Stderr, err)

@@ -85,36 +85,33 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 	}
 	hashes := hashInputs(dir, st) // beside the writing
 	r := &Report{Dir: out, States: export.States(st), Open: export.OpenHolds(st), More: st.MoreStrays}
-	files := map[string][]byte{}
+	var times bytes.Buffer // what changed is told against it; the others go straight to the disk
+	if err := export.Times(&times, st, o); err != nil {
+		return nil, fmt.Errorf("times.csv: %w", err)
+	}
+	if err := r.compare(filepath.Join(out, "times.csv"), times.Bytes()); err != nil {
+		return nil, err
+	}
+	files := map[string]content{}
 	for _, f := range export.Files {
-		var b bytes.Buffer
-		if err := f.Write(&b, st, o); err != nil {
-			return nil, fmt.Errorf("%s: %w", f.Name, err)
+		files[f.Name] = func(w io.Writer) error { return f.Write(w, st, o) }
+	}
+	files["times.csv"] = bytesOf(times.Bytes())
+	files["changes.csv"] = func(w io.Writer) error { return export.Changes(w, r.Changes) }
+	files["announcer.html"] = func(w io.Writer) error { return report.Announcer(w, st) }
+	files["manifest.json"] = func(w io.Writer) error {
+		inputs, err := hashes()
+		if err != nil {
+			return err
 		}
-		files[f.Name] = b.Bytes()
+		return export.Manifest(w, st, version, inputs)
 	}
-	if err := r.compare(filepath.Join(out, "times.csv"), files); err != nil {
-		return nil, err
-	}
-	inputs, err := hashes()
-	if err != nil {
-		return nil, err
-	}
-	var b bytes.Buffer
-	if err := export.Manifest(&b, st, version, inputs); err != nil {
-		return nil, fmt.Errorf("manifest.json: %w", err)
-	}
-	files["manifest.json"] = b.Bytes()
-	var page bytes.Buffer
-	if err := report.Announcer(&page, st); err != nil {
-		return nil, fmt.Errorf("announcer.html: %w", err)
-	}
-	files["announcer.html"] = page.Bytes()
 	names := make([]string, 0, len(files))
 	for n := range files {
 		names = append(names, n)
 	}
 	sort.Strings(names) // times.csv, the table that changes are told against, comes last
+	var err error
 	if r.Other, err = replace(out, names, files); err != nil {
 		return nil, err
 	}
@@ -145,27 +142,19 @@ func Since(dir, out string, st *race.State) (bibs []string, exported bool, err e
 	return bibs, true, err
 }
 
-func (r *Report) compare(path string, files map[string][]byte) error {
-	var before io.Reader
+// compare lists what differs from the times.csv that stands there.
+func (r *Report) compare(path string, times []byte) error {
 	old, err := os.ReadFile(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		r.First = true
 	case err != nil:
 		return err
-	default:
-		before = bytes.NewReader(old)
-	}
-	if !r.First {
-		if r.Changes, err = export.Compare(before, bytes.NewReader(files["times.csv"])); err != nil {
-			r.First = true // what stood there was no export
+	case !bytes.Equal(old, times):
+		if r.Changes, err = export.Compare(bytes.NewReader(old), bytes.NewReader(times)); err != nil {
+			r.First, r.Changes = true, nil // what stood there was no export
 		}
 	}
-	var b bytes.Buffer
-	if err := export.Changes(&b, r.Changes); err != nil {
-		return err
-	}
-	files["changes.csv"] = b.Bytes()
 	return nil
 }
 

@@ -3,6 +3,7 @@ package outbox
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -29,17 +30,27 @@ const (
 // that was written: another one where the old is held open and can't be replaced.
 func Replace(path string, data []byte) (string, error) {
 	name := filepath.Base(path)
-	other, err := replace(filepath.Dir(path), []string{name}, map[string][]byte{name: data})
+	other, err := replace(filepath.Dir(path), []string{name}, map[string]content{name: bytesOf(data)})
 	if o := other[name]; o != "" {
 		path = filepath.Join(filepath.Dir(path), o)
 	}
 	return path, err
 }
 
+// content writes what a file is to hold.
+type content func(io.Writer) error
+
+func bytesOf(b []byte) content {
+	return func(w io.Writer) error {
+		_, err := w.Write(b)
+		return err
+	}
+}
+
 // replace puts files in place of those of the same names, each whole or not at all. All are
 // on disk before the first is replaced: a disk without room leaves everything as it was.
 // other tells which went under which other name, the old being held open.
-func replace(dir string, names []string, files map[string][]byte) (other map[string]string, err error) {
+func replace(dir string, names []string, files map[string]content) (other map[string]string, err error) {
 	sweep(dir)
 	parts := make([]string, 0, len(names))
 	defer func() {
@@ -72,13 +83,12 @@ func replace(dir string, names []string, files map[string][]byte) (other map[str
 }
 
 // write makes a new file with a passing name, which is given even when it isn't whole.
-func write(dir string, b []byte) (string, error) {
+func write(dir string, c content) (string, error) {
 	f, err := os.CreateTemp(dir, unborn) // for its owner's eyes only
 	if err != nil {
 		return "", err
 	}
-	_, err = f.Write(b)
-	if err == nil {
+	if err = c(f); err == nil {
 		err = f.Sync()
 	}
 	return f.Name(), errors.Join(err, f.Close())

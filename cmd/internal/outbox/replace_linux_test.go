@@ -21,11 +21,19 @@ func TestExportOnAFullDisk(t *testing.T) {
 	t.Cleanup(func() { syscall.Unmount(dir, 0) })
 	names := []string{"clocks.csv", "times.csv"}
 	old := map[string][]byte{"clocks.csv": bytes.Repeat([]byte("a"), 9000), "times.csv": bytes.Repeat([]byte("b"), 9000)}
-	if _, err := replace(dir, names, old); err != nil {
+	put := func(files map[string][]byte) error {
+		contents := map[string]content{}
+		for n, b := range files {
+			contents[n] = bytesOf(b)
+		}
+		_, err := replace(dir, names, contents)
+		return err
+	}
+	if err := put(old); err != nil {
 		t.Fatal(err)
 	}
 	for n := 30_000; n < 40_000; n += 100 {
-		_, err := replace(dir, names, map[string][]byte{"clocks.csv": make([]byte, 10_000), "times.csv": make([]byte, n+20_000)})
+		err := put(map[string][]byte{"clocks.csv": make([]byte, 10_000), "times.csv": make([]byte, n+20_000)})
 		if err == nil {
 			t.Fatalf("%d bytes went into 64 KiB", n)
 		}
@@ -39,7 +47,7 @@ func TestExportOnAFullDisk(t *testing.T) {
 		}
 	}
 	small := map[string][]byte{"clocks.csv": []byte("1"), "times.csv": []byte("2")}
-	if _, err := replace(dir, names, small); err != nil {
+	if err := put(small); err != nil {
 		t.Errorf("there is room again: %v", err)
 	}
 }
