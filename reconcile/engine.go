@@ -106,8 +106,8 @@ type run struct {
 	ents        []entrant
 	byBib       map[string]int
 	strays      []stray
-	moreStrays  int     // tags that nobody owns beyond those
-	brief       []brief // theirs
+	moreStrays  int   // tags that nobody owns beyond those
+	loose       loose // theirs
 	now         race.Instant
 	far         []bool     // per line: its fine clocks are far from the rough ones
 	splitGroups [][]int    // per course and split: the group whose behind it has

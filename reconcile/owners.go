@@ -82,14 +82,45 @@ func sameLog(a, b *race.Reads) bool {
 	if b.Kept < sameReads || a.Kept < sameReads {
 		return false
 	}
-	at := make(map[string][]race.Read, len(a.Tags))
-	for i := range a.Tags {
-		at[a.Tags[i].Tag] = a.Tags[i].Reads
+	if few := len(b.Tags) / sampledTags; few > 1 {
+		// Some of the tags tell a log that is another; which ones must not rest on the order
+		// of their coming.
+		same, all := sameReadsOf(a, b, func(tag string) bool { return int(tagHash(tag))%few == 0 })
+		if all > 2*sampledTags && 2*same < all {
+			return false
+		}
 	}
-	same, all := 0, 0
+	same, all := sameReadsOf(a, b, func(string) bool { return true })
+	return float64(same) >= sameShare*float64(all)
+}
+
+// sampledTags are about so many as show that two logs are two.
+const sampledTags = 500
+
+func tagHash(tag string) uint32 {
+	h := uint32(2166136261) // FNV-1a
+	for i := range len(tag) {
+		h = (h ^ uint32(tag[i])) * 16777619
+	}
+	return h >> 4
+}
+
+// sameReadsOf counts the reads of b, of those tags that are asked for, and how many of them
+// a has at the same millisecond.
+func sameReadsOf(a, b *race.Reads, asked func(tag string) bool) (same, all int) {
+	at := map[string]int32{}
 	for i := range b.Tags {
-		x, y := at[b.Tags[i].Tag], b.Tags[i].Reads
-		all += len(y)
+		if asked(b.Tags[i].Tag) {
+			at[b.Tags[i].Tag] = int32(i)
+			all += len(b.Tags[i].Reads)
+		}
+	}
+	for i := range a.Tags {
+		k, ok := at[a.Tags[i].Tag]
+		if !ok {
+			continue
+		}
+		x, y := a.Tags[i].Reads, b.Tags[k].Reads
 		for len(x) > 0 && len(y) > 0 {
 			switch {
 			case x[0].At == y[0].At:
@@ -101,18 +132,14 @@ func sameLog(a, b *race.Reads) bool {
 				y = y[1:]
 			}
 		}
-		if all > 2000 && float64(same) < 0.5*float64(all) {
-			return false
-		}
 	}
-	return float64(same) >= sameShare*float64(all)
+	return same, all
 }
 
 // own tells whose each tag's reads are, and lists the bibs of the race.
 func (r *run) own() {
 	r.list()
 	owners := r.owners()
-	strays := map[string]int{}
 	for s := range r.src {
 		x := &r.src[s]
 		if x.reads == nil {
@@ -132,40 +159,11 @@ func (r *run) own() {
 				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, reads})
 				continue
 			}
-			r.deal(s, t.Tag, reads, owners, strays)
+			r.deal(s, t.Tag, reads, owners)
 		}
 	}
-	r.fewStrays()
-	sort.Slice(r.strays, func(a, b int) bool { return r.strays[a].Tag < r.strays[b].Tag })
+	r.listStrays()
 	r.order()
-}
-
-// mostStrays are more tags without an owner than anybody can look at: a fair's worth of
-// other chips, or a reader gone mad, must not take the memory of the race.
-const mostStrays = 10_000
-
-// fewStrays keeps the tags that were read at most places, and most often; all reads of the
-// others stay counted, and tell how late it is.
-func (r *run) fewStrays() {
-	if r.moreStrays = max(0, len(r.strays)-mostStrays); r.moreStrays == 0 {
-		return
-	}
-	slices.SortFunc(r.strays, func(a, b stray) int {
-		return cmp.Or(len(b.recs)-len(a.recs), b.Reads-a.Reads, strings.Compare(a.Tag, b.Tag))
-	})
-	r.brief = nil
-	for i, x := range r.strays[mostStrays:] {
-		for _, c := range x.recs {
-			r.brief = append(r.brief, brief{c.source, mostStrays + i, c.reads[0].At, c.reads[len(c.reads)-1].At})
-		}
-	}
-	r.strays = slices.Clone(r.strays[:mostStrays])
-}
-
-// brief is all that is remembered of a tag beyond mostStrays in one log: it tells the time.
-type brief struct {
-	source, key int
-	first, last race.Instant
 }
 
 // ownAgain deals the reads of chips that change hands during the day on the race clock, now
@@ -174,7 +172,7 @@ func (r *run) ownAgain() {
 	if !slices.ContainsFunc(r.fx.Chips, func(c race.Chip) bool { return c.From.Known() || c.To.Known() }) {
 		return
 	}
-	r.strays = nil
+	r.strays, r.loose = nil, loose{}
 	r.sums.Elsewhere, r.sums.Unassigned, r.sums.Ignored, r.sums.TwinLog = 0, 0, 0, 0
 	for s := range r.src {
 		r.src[s].elsewhere = 0
@@ -272,7 +270,7 @@ func bare(tag string) string {
 }
 
 // deal gives a tag's reads to whoever wore it when.
-func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]wearers, strays map[string]int) {
+func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]wearers) {
 	w, ok := owners[tag]
 	if !ok && r.in.ZerosDropped {
 		if b := bare(tag); b != tag {
@@ -284,11 +282,11 @@ func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]weare
 	chips := w.chips
 	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
 		r.sums.Ignored += len(reads)
-		r.stray(strays, tag, rec{s, tag, reads}, true, "")
+		r.stray(rec{s, tag, reads}, true)
 		return
 	}
 	if len(chips) == 0 {
-		r.stray(strays, tag, rec{s, tag, reads}, false, "")
+		r.stray(rec{s, tag, reads}, false)
 		return
 	}
 	if w.all >= 0 {
@@ -315,7 +313,7 @@ func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]weare
 		if part := (rec{s, tag, reads[from:to:to]}); w >= 0 {
 			r.give(r.bibIndex(chips[w].Bib), part)
 		} else {
-			r.stray(strays, tag, part, false, "")
+			r.stray(part, false)
 		}
 		from = to
 	}
@@ -330,20 +328,6 @@ func (r *run) give(i int, x rec) {
 	r.ents[i].recs = append(r.ents[i].recs, x)
 	if tags := r.ents[i].tags; len(tags) == 0 || !slices.Contains(tags, x.tag) {
 		r.ents[i].tags = append(tags, x.tag)
-	}
-}
-
-func (r *run) stray(index map[string]int, tag string, x rec, ignored bool, bib string) {
-	i, ok := index[tag]
-	if !ok {
-		i = len(r.strays)
-		index[tag] = i
-		r.strays = append(r.strays, stray{StrayTag: race.StrayTag{Tag: tag, Ignored: ignored, Bib: bib, First: race.NoInstant, Last: race.NoInstant}})
-	}
-	r.strays[i].recs = append(r.strays[i].recs, x)
-	r.strays[i].Reads += len(x.reads)
-	if !ignored {
-		r.sums.Unassigned += len(x.reads)
 	}
 }
 

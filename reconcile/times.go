@@ -181,10 +181,10 @@ func (r *run) bursts(f func(key int, b *race.Burst)) {
 		}
 	}
 	var b race.Burst
-	for _, x := range r.brief {
-		b.Source, b.First, b.Last = x.source, x.first, x.last
-		f(-1-x.key, &b)
-	}
+	r.unlisted(func(tag, source int, first, last race.Instant) {
+		b.Source, b.First, b.Last = source, first, last
+		f(-1-mostStrays-tag, &b)
+	})
 }
 
 // results makes what is exported of each entrant, but for suspects and ranks.

@@ -1,0 +1,127 @@
+package reconcile
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// mostStrays are more tags without an owner than anybody can look at: a fair's worth of
+// other chips, or a reader gone mad, must not take the memory of the race.
+const mostStrays = 10_000
+
+// loose are the reads that nobody owns, while they are dealt. There may be millions of their
+// tags, so each takes little until it is known which are listed.
+type loose struct {
+	index map[string]int32
+	tags  []looseTag
+	parts [][]loosePart // blocks: nothing is copied to make room
+}
+
+type looseTag struct {
+	tag         string
+	recs, reads int32
+	listed      int32 // its place among the strays plus one, 0: only counted
+	ignored     bool
+}
+
+// loosePart is what one log has of a tag, or a part of that.
+type loosePart struct {
+	tag, source int32
+	reads       []race.Read
+}
+
+const looseBlock = 1 << 12
+
+// stray counts reads that nobody owns.
+func (r *run) stray(x rec, ignored bool) {
+	l := &r.loose
+	i, ok := l.index[x.tag]
+	if !ok {
+		if l.index == nil {
+			l.index = map[string]int32{}
+		}
+		i = int32(len(l.tags))
+		l.index[x.tag] = i
+		l.tags = append(l.tags, looseTag{tag: x.tag, ignored: ignored})
+	}
+	l.tags[i].recs++
+	l.tags[i].reads += int32(len(x.reads))
+	n := len(l.parts) - 1
+	if n < 0 || len(l.parts[n]) == looseBlock {
+		room := looseBlock
+		if n < 0 {
+			room = 16
+		}
+		l.parts = append(l.parts, make([]loosePart, 0, room))
+		n++
+	}
+	l.parts[n] = append(l.parts[n], loosePart{i, int32(x.source), x.reads})
+	if !ignored {
+		r.sums.Unassigned += len(x.reads)
+	}
+}
+
+// listStrays makes strays of the tags that were read at most places, and most often, in
+// order of tag; all reads of the others stay counted, and tell how late it is.
+func (r *run) listStrays() {
+	l := &r.loose
+	l.index = nil
+	listed := l.most(mostStrays)
+	slices.SortFunc(listed, func(a, b int32) int { return strings.Compare(l.tags[a].tag, l.tags[b].tag) })
+	r.moreStrays = len(l.tags) - len(listed)
+	r.strays = make([]stray, len(listed))
+	for n, i := range listed {
+		t := &l.tags[i]
+		t.listed = int32(n + 1)
+		r.strays[n] = stray{StrayTag: race.StrayTag{Tag: t.tag, Ignored: t.ignored, Reads: int(t.reads), First: race.NoInstant, Last: race.NoInstant},
+			recs: make([]rec, 0, t.recs)}
+	}
+	for _, parts := range l.parts {
+		for _, p := range parts {
+			if n := l.tags[p.tag].listed; n > 0 {
+				s := &r.strays[n-1]
+				s.recs = append(s.recs, rec{int(p.source), s.Tag, p.reads})
+			}
+		}
+	}
+	if r.moreStrays == 0 {
+		r.loose = loose{}
+	}
+}
+
+// most are the n tags that were read at most places, then most often, then first by name.
+func (l *loose) most(n int) []int32 {
+	before := func(a, b int32) int {
+		x, y := &l.tags[a], &l.tags[b]
+		return cmp.Or(cmp.Compare(y.recs, x.recs), cmp.Compare(y.reads, x.reads), strings.Compare(x.tag, y.tag))
+	}
+	best := make([]int32, 0, min(len(l.tags), 2*n))
+	worst := int32(-1) // of the n best so far
+	for i := range int32(len(l.tags)) {
+		if worst >= 0 && before(i, worst) > 0 {
+			continue
+		}
+		if best = append(best, i); len(best) == 2*n {
+			slices.SortFunc(best, before)
+			best = best[:n]
+			worst = best[n-1]
+		}
+	}
+	slices.SortFunc(best, before)
+	return best[:min(len(best), n)]
+}
+
+// unlisted visits what each log has of the tags that are only counted; all of it is one
+// burst, the tags are numbered from 0.
+func (r *run) unlisted(f func(tag, source int, first, last race.Instant)) {
+	for _, parts := range r.loose.parts {
+		for _, p := range parts {
+			if r.loose.tags[p.tag].listed == 0 {
+				f(int(p.tag), int(p.source), p.reads[0].At, p.reads[len(p.reads)-1].At)
+			}
+		}
+	}
+}
