@@ -54,7 +54,7 @@ func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, about race.Instant
 	}
 	at, pm, unsure := x.model.RaceNear(t, about, crossing(b, keep, u, group))
 	at, more := r.move(line, at)
-	return at, max(r.plan.Resolution, pm, more), unsure
+	return at, max(pm, more), unsure
 }
 
 // witnessWidth is how far a time seen by eye and keyed by hand may be off: reaction and

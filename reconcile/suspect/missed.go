@@ -31,11 +31,14 @@ type Missed struct {
 	Says     string
 }
 
+// captures are how many passings of a line two systems saw, each and both.
+type captures struct{ one, other, both int }
+
 // MissedByAll estimates, per line, the passings that no system saw, from what main and
-// backup see of each other's; where the course goes on, the share that is seen to be missing
-// is told beside it.
+// backup see of each other's, or one of them and somebody who keyed bibs where the other has
+// nothing; where the course goes on, the share that is seen to be missing is told beside it.
 func MissedByAll(st *race.State) []Missed {
-	both, mains, backups := make([]int, len(st.Plan.Lines)), make([]int, len(st.Plan.Lines)), make([]int, len(st.Plan.Lines))
+	seen := make([][len(captors)]captures, len(st.Plan.Lines))
 	out := make([]Missed, len(st.Plan.Lines))
 	for i := range st.Results {
 		r := &st.Results[i]
@@ -44,15 +47,12 @@ func MissedByAll(st *race.State) []Missed {
 				continue
 			}
 			p := &r.Passings[k]
-			m, b := seenBy(p, race.Main), seenBy(p, race.Backup)
-			if m {
-				mains[p.Line]++
-			}
-			if b {
-				backups[p.Line]++
-			}
-			if m && b {
-				both[p.Line]++
+			for t, two := range captors {
+				one, other := seenBy(p, two[0]), seenBy(p, two[1])
+				x := &seen[p.Line][t]
+				x.one += tally(one)
+				x.other += tally(other)
+				x.both += tally(one && other)
 			}
 		}
 		before := false
@@ -74,9 +74,31 @@ func MissedByAll(st *race.State) []Missed {
 	for l := range out {
 		x := &out[l]
 		x.Line = l
-		x.estimate(mains[l], backups[l], both[l])
+		x.estimate(telling(seen[l]))
 	}
 	return out
+}
+
+// captors are the systems that may tell of each other what they missed, best first.
+var captors = [...][2]race.System{{race.Main, race.Backup}, {race.Main, race.Hand}, {race.Backup, race.Hand}}
+
+// telling are the captures of the first two systems that both saw something.
+func telling(seen [len(captors)]captures) (one, other, both int) {
+	x := seen[0]
+	for _, y := range seen {
+		if y.one > 0 && y.other > 0 {
+			x = y
+			break
+		}
+	}
+	return x.one, x.other, x.both
+}
+
+func tally(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
 }
 
 func seenBy(p *race.Passing, s race.System) bool {
