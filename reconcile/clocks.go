@@ -209,10 +209,11 @@ func burstSlowness(b *race.Burst) float64 {
 	return math.Max(0.05, long.Seconds()/zoneLength)
 }
 
-// crossing is what is known of how a burst's wearer crossed: slowness, the burst's length
-// and, where the read that is kept lies within it, its middle. Few reads tell no length.
+// crossing is what is known of how a burst's wearer crossed: slowness, the burst's length,
+// how wide its strengths lie, and its middle: after the kept read where that lies within it,
+// else after the middle of first and last. Few reads tell none of these.
 func crossing(b *race.Burst, keep race.Keep, u float64, group int) clock.Crossing {
-	x := clock.Crossing{U: u, Long: unknown, Mid: unknown, Group: group}
+	x := clock.Crossing{U: u, Long: unknown, Mid: unknown, Wide: unknown, Group: group}
 	if math.IsNaN(u) {
 		x.U, x.ByBurst = burstSlowness(b), true
 	}
@@ -220,8 +221,15 @@ func crossing(b *race.Burst, keep race.Keep, u float64, group int) clock.Crossin
 		return x
 	}
 	x.Long = b.Last.Sub(b.First).Seconds()
-	if keep == race.KeepStrongest || keep == race.KeepCentre {
-		x.Mid = float64(x.Long/2) - b.Time(keep).Sub(b.First).Seconds()
+	within, half := keep == race.KeepStrongest || keep == race.KeepCentre, float64(x.Long/2)
+	switch {
+	case b.Wide > 0:
+		x.Wide, x.Mid = b.Wide.Seconds(), b.Crest.Sub(b.First).Seconds()-half
+	case within:
+		x.Mid = 0
+	}
+	if within {
+		x.Mid += half - b.Time(keep).Sub(b.First).Seconds()
 	}
 	return x
 }
@@ -259,7 +267,7 @@ func (r *run) strayPairs(x *stray, tag int, pairs [][]clock.Pair) {
 				continue
 			}
 			at, _ := r.src[ref].onRace(m.Time(keep))
-			pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: unknown, Long: unknown, Mid: unknown, Tag: tag})
+			pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: unknown, Long: unknown, Mid: unknown, Wide: unknown, Tag: tag})
 		}
 	}
 }

@@ -294,7 +294,7 @@ func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
 				continue
 			}
 			x := &r.src[s]
-			bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(line)})
+			bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(line), Wide: !x.ref})
 			more = x.spans(bs, spans, more[:0], l.Keep, l.Window)
 			pairs = passing.Join(pairs[:0], spans, more, l.Window)
 			ps, spans = merge(ps, spans, bs, more, pairs, line, system, l.Keep)

@@ -49,7 +49,7 @@ func (r *run) pair(e *entrant, p *race.Passing, m, b *race.Burst, tag int, pairs
 	if p.Split < 0 {
 		x.U, x.ByBurst = unknown, false
 	}
-	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, ByBurst: x.ByBurst, Group: g, Tag: tag})
+	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, Wide: x.Wide, ByBurst: x.ByBurst, Group: g, Tag: tag})
 }
 
 // crowd notes the lines where a system has several logs. Of those a passing keeps the burst
@@ -98,7 +98,7 @@ func (r *run) pairsAmong(e *entrant, line, tag int, pairs [][]clock.Pair) {
 func (r *run) burstsOf(e *entrant, s int, cut race.Instant) ([]race.Burst, []passing.Span) {
 	x := &r.src[s]
 	l := &r.plan.Lines[x.line]
-	bs := passing.Bursts(nil, ownOf(nil, e.recs, s), passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(x.line)})
+	bs := passing.Bursts(nil, ownOf(nil, e.recs, s), passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(x.line), Wide: !x.ref})
 	return bs, x.spans(bs, nil, nil, l.Keep, l.Window)
 }
 

@@ -13,15 +13,19 @@ import "math"
 // what the antennas' distance costs a usual athlete there, which is exact.
 type lengths struct {
 	perU  float64 // metres: a burst's usual length over slowness, of speeds told otherwise; 0: not known
+	perW  float64 // a burst's usual length over the width of its strengths; 0: not known
 	on    [tells]bool
 	share [tells]float64 // of seconds, of seconds, metres
 }
 
-// What bursts tell: length beyond the usual, middle, and slowness where nothing else does.
+// What bursts tell: length beyond the usual, middle, what the width of strengths says beyond
+// the length; and, where nothing else does, slowness, and again what the width says.
 const (
 	tellsLength = iota
 	tellsMiddle
+	tellsWidth
 	tellsSlowness
+	tellsWidthAlone
 	tells
 )
 
@@ -53,17 +57,21 @@ func (l *lengths) laid(x Crossing, usual float64) (u, cost float64, told [tells]
 	if long && math.Abs(x.Mid) <= x.Long/2 {
 		told[tellsMiddle] = x.Mid
 	}
+	wide := 0.0
+	if long && x.Wide > 0 && l.perW > 0 {
+		wide = min(max(float64(l.perW*x.Wide)-x.Long, -x.Long), x.Long)
+	}
 	switch {
 	case x.ByBurst:
 		u = x.U
 		if long && l.perU > 0 {
 			u = x.Long / l.perU
 		}
-		told[tellsSlowness] = min(max(u-usual, -usual), usual)
+		told[tellsSlowness], told[tellsWidthAlone] = min(max(u-usual, -usual), usual), wide
 		return u, usual, told
 	case long && l.perU > 0:
 		mean := float64(l.perU * x.U)
-		told[tellsLength] = min(max(x.Long-mean, -mean), 2*mean)
+		told[tellsLength], told[tellsWidth] = min(max(x.Long-mean, -mean), 2*mean), wide
 	}
 	return x.U, x.U, told
 }
@@ -81,8 +89,8 @@ func (l *lengths) times(told [tells]float64) float64 {
 
 // usualLength finds perU, and what the pairs' bursts can tell.
 func (q *problem) usualLength() {
-	var per []float64
-	mids, alone := 0, 0
+	var per, perW []float64
+	mids, alone, wideAlone := 0, 0, 0
 	for i := range q.pairs {
 		p := &q.pairs[i]
 		if math.IsNaN(p.U) || !(p.Long > 0) || p.Long > longMost {
@@ -96,6 +104,12 @@ func (q *problem) usualLength() {
 		} else {
 			per = append(per, p.Long/p.U)
 		}
+		if p.Wide > 0 {
+			perW = append(perW, p.Long/p.Wide)
+			if p.ByBurst {
+				wideAlone++
+			}
+		}
 	}
 	q.long = lengths{}
 	if q.c.Hand {
@@ -104,5 +118,10 @@ func (q *problem) usualLength() {
 	if len(per) >= longFew {
 		q.long.perU = math.Round(medianOf(per)*10) / 10
 	}
-	q.long.on = [tells]bool{q.long.perU > 0, 2*mids > len(per)+alone && mids >= longFew, alone > 0}
+	if 2*len(perW) > len(per)+alone && len(perW) >= longFew {
+		q.long.perW = math.Round(medianOf(perW)*100) / 100
+	}
+	wide := q.long.perW > 0
+	q.long.on = [tells]bool{q.long.perU > 0, 2*mids > len(per)+alone && mids >= longFew, wide && q.long.perU > 0 && len(perW)-wideAlone >= longFew,
+		alone > 0, wide && wideAlone >= longFew}
 }

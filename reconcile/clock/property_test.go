@@ -21,7 +21,7 @@ func hostilePair(t *rapid.T, base race.Instant) Pair {
 		rapid.SampledFrom([]race.Instant{race.NoInstant, 0, 1, -1, math.MaxInt64, math.MinInt64 + 1, farthest, -farthest, farthest + 1}),
 	)
 	value := rapid.OneOf(rapid.Float64Range(.1, 2), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, -1, 1e-300, 1e300, 10, 11}))
-	p := Pair{Main: instant.Draw(t, "main"), U: value.Draw(t, "u"), Long: value.Draw(t, "long"),
+	p := Pair{Main: instant.Draw(t, "main"), U: value.Draw(t, "u"), Long: value.Draw(t, "long"), Mid: value.Draw(t, "mid"), Wide: value.Draw(t, "wide"),
 		Group: rapid.IntRange(-1, 3).Draw(t, "group"), Tag: rapid.IntRange(0, 5).Draw(t, "tag")}
 	if p.Other = instant.Draw(t, "other"); rapid.Bool().Draw(t, "near") && p.Main.Known() && !tooFar(p.Main) {
 		p.Other = p.Main.Add(race.Millis(rapid.IntRange(2800, 3600).Draw(t, "late")))
@@ -46,7 +46,7 @@ func told(m *Model, base race.Instant) string {
 	fmt.Fprintf(&s, "%q %+v %+v %+v", m.Unsure(), m.Stretches(), m.Steps(), m.Residuals())
 	for _, u := range []float64{math.NaN(), .2, .5, 1.1} {
 		for _, d := range []race.Instant{-1e7, 0, 1e7, 3e7} {
-			at, pm, unsure := m.Race(base+d, Crossing{U: u, Long: 1})
+			at, pm, unsure := m.Race(base+d, Crossing{U: u, Long: 1, Mid: .1, Wide: .3})
 			fmt.Fprintf(&s, " %d±%d%q %d", at, pm, unsure, m.Rough(base+d))
 		}
 	}

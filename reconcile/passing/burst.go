@@ -20,6 +20,7 @@ type Rule struct {
 	Window race.Millis
 	Cut    race.Instant // a burst never runs over this moment (on the log's clock); NoInstant: none
 	Centre bool         // somebody keeps the centre: work it out
+	Wide   bool         // work out what strengths tell of the crossing: a clock rests on it
 }
 
 // Bursts appends the bursts of one bib in one log to dst, in order of time. A gap of
@@ -65,6 +66,10 @@ func burst(reads []race.Read, r Rule, own []Own) race.Burst {
 	b.Centre = b.First
 	if r.Centre && b.Peak != race.NoRSSI {
 		b.Centre = Centre(reads)
+	}
+	b.Crest = b.First
+	if r.Wide && b.Peak != race.NoRSSI {
+		b.Crest, b.Wide = Profile(reads)
 	}
 	for _, o := range own {
 		if i, _ := slices.BinarySearchFunc(o.Reads, b.First, func(x race.Read, t race.Instant) int { return int(x.At - t) }); i < len(o.Reads) && o.Reads[i].At <= b.Last {

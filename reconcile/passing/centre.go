@@ -14,57 +14,69 @@ const parabolaReads = 5
 // too few, or the parabola opens upwards or has its vertex outside the burst, the centroid
 // weighted by power. Reads without strength are left out; none with: the first.
 func Centre(reads []race.Read) race.Instant {
-	first := reads[0].At
-	var n, t1, t2, t3, t4, y0, y1, y2, w, wt float64
-	var lo, hi float64
-	seen := false
+	m := momentsOf(reads)
+	if m.n == 0 {
+		return reads[0].At
+	}
+	at := m.wt / m.w
+	if m.n >= parabolaReads {
+		if v, _, ok := m.vertex(); ok && v >= m.lo && v <= m.hi {
+			at = v
+		}
+	}
+	return reads[0].At + race.Instant(math.Round(at*1000))
+}
+
+// moments are sums over the reads with a strength: of powers of t in seconds since the
+// first read, of them with y in dBm, and of power; the outermost t and the greatest y.
+type moments struct {
+	n, t1, t2, t3, t4, y0, y1, y2, w, wt float64
+	lo, hi, peak                         float64
+}
+
+func momentsOf(reads []race.Read) moments {
+	m := moments{peak: math.Inf(-1)}
 	for i := range reads {
 		if reads[i].RSSI == race.NoRSSI {
 			continue
 		}
-		t := float64(reads[i].At-first) / 1000
+		t := float64(reads[i].At-reads[0].At) / 1000
 		y := float64(reads[i].RSSI) / 10
-		if !seen {
-			lo, seen = t, true
+		if m.n == 0 {
+			m.lo = t
 		}
-		hi = t
-		p := math.Pow(10, y/10)
-		w += p
-		wt += float64(p * t)
-		n++
-		t1 += t
-		t2 += float64(t * t)
-		t3 += float64(t * t * t)
-		t4 += float64(t * t * t * t)
-		y0 += y
-		y1 += float64(t * y)
-		y2 += float64(t * t * y)
+		m.hi, m.peak = t, max(m.peak, y)
+		p := math.Exp(y * (math.Ln10 / 10))
+		m.w += p
+		m.wt += float64(p * t)
+		m.n++
+		m.t1 += t
+		m.t2 += float64(t * t)
+		m.t3 += float64(t * t * t)
+		m.t4 += float64(t * t * t * t)
+		m.y0 += y
+		m.y1 += float64(t * y)
+		m.y2 += float64(t * t * y)
 	}
-	if !seen {
-		return first
-	}
-	at := wt / w
-	if n >= parabolaReads {
-		if v, ok := vertex(n, t1, t2, t3, t4, y0, y1, y2); ok && v >= lo && v <= hi {
-			at = v
-		}
-	}
-	return first + race.Instant(math.Round(at*1000))
+	return m
 }
 
-// vertex is that of the parabola a + bt + ct² through the moments, false unless c < 0.
-func vertex(n, t1, t2, t3, t4, y0, y1, y2 float64) (float64, bool) {
-	det := func(a, b, c, d, e, f, g, h, i float64) float64 {
-		return float64(a*(float64(e*i)-float64(f*h))) - float64(b*(float64(d*i)-float64(f*g))) + float64(c*(float64(d*h)-float64(e*g)))
-	}
-	all := det(n, t1, t2, t1, t2, t3, t2, t3, t4)
+// vertex is that of the parabola a + bt + ct² through the moments, and its c, false unless
+// c < 0.
+func (m *moments) vertex() (at, c float64, ok bool) {
+	all := determinant(m.n, m.t1, m.t2, m.t1, m.t2, m.t3, m.t2, m.t3, m.t4)
 	if math.Abs(all) < 1e-9 {
-		return 0, false
+		return 0, 0, false
 	}
-	b := det(n, y0, t2, t1, y1, t3, t2, y2, t4) / all
-	c := det(n, t1, y0, t1, t2, y1, t2, t3, y2) / all
+	b := determinant(m.n, m.y0, m.t2, m.t1, m.y1, m.t3, m.t2, m.y2, m.t4) / all
+	c = determinant(m.n, m.t1, m.y0, m.t1, m.t2, m.y1, m.t2, m.t3, m.y2) / all
 	if c >= 0 {
-		return 0, false
+		return 0, 0, false
 	}
-	return -b / (2 * c), true
+	return -b / (2 * c), c, true
+}
+
+// determinant of three rows.
+func determinant(a, b, c, d, e, f, g, h, i float64) float64 {
+	return float64(a*(float64(e*i)-float64(f*h))) - float64(b*(float64(d*i)-float64(f*g))) + float64(c*(float64(d*h)-float64(e*g)))
 }

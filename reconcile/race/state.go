@@ -5,6 +5,8 @@ type Burst struct {
 	Source            int // index in Plan.Logs
 	First, Last       Instant
 	Strongest, Centre Instant // the same as First where the log gives no strengths
+	Crest             Instant // when the antenna was nearest, as strengths tell,
+	Wide              Millis  // and how long until they had fallen by 6 dB; 0: not told, nor is Crest
 	Peak              int16   // tenths of a dBm, NoRSSI: none
 	Count             int
 	Reads             []Read   // the reads themselves, on the log's own clock, shared with the store
