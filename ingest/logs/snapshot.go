@@ -57,7 +57,7 @@ func (l *Log) showTags(r *race.Reads) {
 	}
 	r.Tags = r.Tags[:all]
 	for i := known; i < all; i++ {
-		r.Tags[i].Tag = l.tags.names[s.numbers[i]]
+		r.Tags[i].Tag = l.tags.name(s.numbers[i])
 	}
 	for _, tag := range s.changed {
 		t, given := &s.tags[tag], &r.Tags[tag]
@@ -80,7 +80,7 @@ func (l *Log) showAllTags(r *race.Reads) {
 	}
 	r.Tags, r.Kept, r.Repeated = nil, 0, 0
 	for i := range s.tags {
-		t, name := &s.tags[i], l.tags.names[s.numbers[i]]
+		t, name := &s.tags[i], l.tags.name(s.numbers[i])
 		reads, twice := s.show(t, shown[name])
 		t.changed = false
 		if len(reads) == 0 {

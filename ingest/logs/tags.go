@@ -16,17 +16,18 @@ const maxTag = 64
 
 // tagTable numbers tags. It is keyed by how a tag is spelled, so that a known spelling is
 // found without making its canonical form; spellings of one tag share its number, and the
-// canonical form is among them. Several logs may use one table, one after the other.
+// canonical form is among them. Several logs may use one table, one after the other. A
+// million tags take some 50 bytes each.
 type tagTable struct {
 	bibs  bool // tags are bibs as keyed
 	latin bool // a tag that is no UTF-8 was seen
 
 	slots []spelling // a power of two long, at most half full
 	used  int
-	text  []byte // of all spellings, one after the other
 
-	names []string // by tag number
-	last  strings.Builder
+	texts []string        // all spellings, each after a byte that tells its length; never moved
+	last  strings.Builder // what the last of texts is made in
+	names []textPlace     // by tag number: its canonical form
 
 	// The tags about the antennas just now are few. They are looked for here first, by the
 	// last bytes of their spelling.
@@ -44,10 +45,27 @@ type recentTag struct {
 
 type spelling struct {
 	hash uint32
-	len  uint32 // 0: a free slot
-	at   uint32 // in text
+	at   textPlace // 0: a free slot
 	tag  uint32
 }
+
+// textPlace is where a spelling stands: which of texts, and from which byte.
+type textPlace uint32
+
+const (
+	textLen = 1 << 16
+	longest = 255 // bytes of a spelling
+)
+
+// at is the spelling that stands at a place.
+func (t *tagTable) at(p textPlace) string {
+	text := t.texts[p/textLen]
+	from := int(p%textLen) + 1
+	return text[from : from+int(text[from-1])]
+}
+
+// name is a tag's canonical form.
+func (t *tagTable) name(tag uint32) string { return t.at(t.names[tag]) }
 
 // find numbers the tag spelled b. Where b can't be a tag, why says so.
 func (t *tagTable) find(b []byte) (tag uint32, why string) {
@@ -84,9 +102,9 @@ func (t *tagTable) known(b []byte, h uint32) (tag uint32, ok bool) {
 	for i := h & mask; ; i = (i + 1) & mask {
 		s := &t.slots[i]
 		switch {
-		case s.len == 0:
+		case s.at == 0:
 			return 0, false
-		case s.hash == h && int(s.len) == len(b) && string(t.text[s.at:s.at+s.len]) == string(b):
+		case s.hash == h && t.at(s.at) == string(b):
 			return s.tag, true
 		}
 	}
@@ -97,10 +115,7 @@ const maxSpellings = 1 << 22
 
 func (t *tagTable) add(b []byte, h uint32) (uint32, string) {
 	if t.plain(b) {
-		tag := uint32(len(t.names))
-		t.names = append(t.names, t.keep(b))
-		t.spell(b, h, tag)
-		return tag, ""
+		return t.number(b, h), ""
 	}
 	name, why := t.canonical(b)
 	if why != "" {
@@ -110,14 +125,19 @@ func (t *tagTable) add(b []byte, h uint32) (uint32, string) {
 	formHash := hashBytes(form)
 	tag, ok := t.known(form, formHash)
 	if !ok {
-		tag = uint32(len(t.names))
-		t.names = append(t.names, t.keep(form))
-		t.spell(form, formHash, tag)
+		tag = t.number(form, formHash)
 	}
-	if t.used < maxSpellings && string(form) != string(b) {
+	if t.used < maxSpellings && len(b) <= longest && string(form) != string(b) {
 		t.spell(b, h, tag)
 	}
 	return tag, ""
+}
+
+// number takes a new tag in, by its canonical form.
+func (t *tagTable) number(form []byte, h uint32) uint32 {
+	tag := uint32(len(t.names))
+	t.names = append(t.names, t.spell(form, h, tag))
+	return tag
 }
 
 // plain tells whether b is canonical as it stands: upper-case letters and digits.
@@ -130,37 +150,46 @@ func (t *tagTable) plain(b []byte) bool {
 	return len(b) <= maxTag
 }
 
-// keep makes a string of b. Many share one piece of memory.
-func (t *tagTable) keep(b []byte) string {
-	if t.last.Cap()-t.last.Len() < len(b) {
-		t.last = strings.Builder{}
-		t.last.Grow(min(max(1<<10, 8*len(t.names)), 1<<16))
-	}
-	at := t.last.Len()
-	t.last.Write(b)
-	return t.last.String()[at:]
-}
-
-func (t *tagTable) spell(b []byte, h, tag uint32) {
+// spell takes a new spelling in.
+func (t *tagTable) spell(b []byte, h, tag uint32) textPlace {
 	t.used++
 	t.marks = t.marks || bytes.ContainsAny(b, delimiters+"\" ")
 	if 2*t.used > len(t.slots) {
 		before := t.slots
 		t.slots = make([]spelling, max(64, 2*len(before)))
 		for _, s := range before {
-			if s.len > 0 {
+			if s.at > 0 {
 				t.place(s)
 			}
 		}
 	}
-	t.place(spelling{hash: h, len: uint32(len(b)), at: uint32(len(t.text)), tag: tag})
-	t.text = append(t.text, b...)
+	at := t.keep(b)
+	t.place(spelling{h, at, tag})
+	return at
+}
+
+// keep writes a spelling down. Many share one piece of memory, the first ones smaller ones.
+func (t *tagTable) keep(b []byte) textPlace {
+	if t.last.Cap()-t.last.Len() < len(b)+1 {
+		t.last = strings.Builder{}
+		t.last.Grow(min(max(1<<10, 8*len(t.names)), textLen))
+		t.texts = append(t.texts, "")
+		if len(t.texts) == 1 {
+			t.last.WriteByte(0) // so that no spelling is at 0
+		}
+	}
+	n := len(t.texts) - 1
+	at := textPlace(n*textLen + t.last.Len())
+	t.last.WriteByte(byte(len(b)))
+	t.last.Write(b)
+	t.texts[n] = t.last.String()
+	return at
 }
 
 func (t *tagTable) place(s spelling) {
 	mask := uint32(len(t.slots) - 1)
 	i := s.hash & mask
-	for t.slots[i].len > 0 {
+	for t.slots[i].at > 0 {
 		i = (i + 1) & mask
 	}
 	t.slots[i] = s
