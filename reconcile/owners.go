@@ -86,7 +86,7 @@ func sameLog(a, b *race.Reads) bool {
 		// Some of the tags tell a log that is another; which ones must not rest on the order
 		// of their coming.
 		same, all := sameReadsOf(a, b, func(tag string) bool { return int(tagHash(tag))%few == 0 })
-		if all > 2*sampledTags && 2*same < all {
+		if 2*all > sampledTags && 2*same < all {
 			return false
 		}
 	}

@@ -16,8 +16,40 @@ const mostStrays = 10_000
 // tags, so each takes little until it is known which are listed.
 type loose struct {
 	index map[string]int32
-	tags  []looseTag
-	parts [][]loosePart // blocks: nothing is copied to make room
+	tags  blocks[looseTag]
+	parts blocks[loosePart]
+}
+
+// blocks is a list that is never copied to make room.
+type blocks[T any] struct {
+	of [][]T
+	n  int
+}
+
+const (
+	blockBits  = 12
+	firstBlock = 16
+)
+
+func (b *blocks[T]) add(x T) {
+	k := b.n >> blockBits
+	if k == len(b.of) {
+		room := 1 << blockBits
+		if k == 0 {
+			room = firstBlock
+		}
+		b.of = append(b.of, make([]T, 0, room))
+	}
+	b.of[k] = append(b.of[k], x)
+	b.n++
+}
+
+func (b *blocks[T]) at(i int32) *T { return &b.of[i>>blockBits][i&(1<<blockBits-1)] }
+
+func (b *blocks[T]) each(f func(i int32, x *T)) {
+	for i := range int32(b.n) {
+		f(i, b.at(i))
+	}
 }
 
 type looseTag struct {
@@ -33,8 +65,6 @@ type loosePart struct {
 	reads       []race.Read
 }
 
-const looseBlock = 1 << 12
-
 // stray counts reads that nobody owns.
 func (r *run) stray(x rec, ignored bool) {
 	l := &r.loose
@@ -43,22 +73,14 @@ func (r *run) stray(x rec, ignored bool) {
 		if l.index == nil {
 			l.index = map[string]int32{}
 		}
-		i = int32(len(l.tags))
+		i = int32(l.tags.n)
 		l.index[x.tag] = i
-		l.tags = append(l.tags, looseTag{tag: x.tag, ignored: ignored})
+		l.tags.add(looseTag{tag: x.tag, ignored: ignored})
 	}
-	l.tags[i].recs++
-	l.tags[i].reads += int32(len(x.reads))
-	n := len(l.parts) - 1
-	if n < 0 || len(l.parts[n]) == looseBlock {
-		room := looseBlock
-		if n < 0 {
-			room = 16
-		}
-		l.parts = append(l.parts, make([]loosePart, 0, room))
-		n++
-	}
-	l.parts[n] = append(l.parts[n], loosePart{i, int32(x.source), x.reads})
+	t := l.tags.at(i)
+	t.recs++
+	t.reads += int32(len(x.reads))
+	l.parts.add(loosePart{i, int32(x.source), x.reads})
 	if !ignored {
 		r.sums.Unassigned += len(x.reads)
 	}
@@ -70,23 +92,21 @@ func (r *run) listStrays() {
 	l := &r.loose
 	l.index = nil
 	listed := l.most(mostStrays)
-	slices.SortFunc(listed, func(a, b int32) int { return strings.Compare(l.tags[a].tag, l.tags[b].tag) })
-	r.moreStrays = len(l.tags) - len(listed)
+	slices.SortFunc(listed, func(a, b int32) int { return strings.Compare(l.tags.at(a).tag, l.tags.at(b).tag) })
+	r.moreStrays = l.tags.n - len(listed)
 	r.strays = make([]stray, len(listed))
 	for n, i := range listed {
-		t := &l.tags[i]
+		t := l.tags.at(i)
 		t.listed = int32(n + 1)
 		r.strays[n] = stray{StrayTag: race.StrayTag{Tag: t.tag, Ignored: t.ignored, Reads: int(t.reads), First: race.NoInstant, Last: race.NoInstant},
 			recs: make([]rec, 0, t.recs)}
 	}
-	for _, parts := range l.parts {
-		for _, p := range parts {
-			if n := l.tags[p.tag].listed; n > 0 {
-				s := &r.strays[n-1]
-				s.recs = append(s.recs, rec{int(p.source), s.Tag, p.reads})
-			}
+	l.parts.each(func(_ int32, p *loosePart) {
+		if n := l.tags.at(p.tag).listed; n > 0 {
+			s := &r.strays[n-1]
+			s.recs = append(s.recs, rec{int(p.source), s.Tag, p.reads})
 		}
-	}
+	})
 	if r.moreStrays == 0 {
 		r.loose = loose{}
 	}
@@ -95,12 +115,12 @@ func (r *run) listStrays() {
 // most are the n tags that were read at most places, then most often, then first by name.
 func (l *loose) most(n int) []int32 {
 	before := func(a, b int32) int {
-		x, y := &l.tags[a], &l.tags[b]
+		x, y := l.tags.at(a), l.tags.at(b)
 		return cmp.Or(cmp.Compare(y.recs, x.recs), cmp.Compare(y.reads, x.reads), strings.Compare(x.tag, y.tag))
 	}
-	best := make([]int32, 0, min(len(l.tags), 2*n))
+	best := make([]int32, 0, min(l.tags.n, 2*n))
 	worst := int32(-1) // of the n best so far
-	for i := range int32(len(l.tags)) {
+	for i := range int32(l.tags.n) {
 		if worst >= 0 && before(i, worst) > 0 {
 			continue
 		}
@@ -117,11 +137,9 @@ func (l *loose) most(n int) []int32 {
 // unlisted visits what each log has of the tags that are only counted; all of it is one
 // burst, the tags are numbered from 0.
 func (r *run) unlisted(f func(tag, source int, first, last race.Instant)) {
-	for _, parts := range r.loose.parts {
-		for _, p := range parts {
-			if r.loose.tags[p.tag].listed == 0 {
-				f(int(p.tag), int(p.source), p.reads[0].At, p.reads[len(p.reads)-1].At)
-			}
+	r.loose.parts.each(func(_ int32, p *loosePart) {
+		if r.loose.tags.at(p.tag).listed == 0 {
+			f(int(p.tag), int(p.source), p.reads[0].At, p.reads[len(p.reads)-1].At)
 		}
-	}
+	})
 }

@@ -83,7 +83,7 @@ func compareSame(a, b race.Read) int {
 // lines that are gone. shown is what was given before.
 func (s *store) show(t *tagState, shown []race.Read) (reads []race.Read, twice int) {
 	if t.rare == nil || t.rare.old == nil {
-		return t.kept, t.twice
+		return t.kept, int(t.twice)
 	}
 	gone := make(map[uint8]int)
 	now := slices.Concat(t.kept, t.twins())

@@ -41,8 +41,8 @@ const (
 // tagState is one tag's reads.
 type tagState struct {
 	kept    []race.Read // sorted, each time, antenna and strength once
-	twice   int         // how many lines repeat one of them
 	rare    *rareState  // nil as long as there is nothing in it
+	twice   uint32      // how many lines repeat one of kept
 	changed bool
 }
 
@@ -175,8 +175,8 @@ func (s *store) sortIn() {
 // count makes numbers in the table the log's own, and counts the reads of each tag.
 func (s *store) count(numbers []uint32) {
 	for i, number := range numbers {
-		for int(number) >= len(s.local) {
-			s.local = append(s.local, 0)
+		if n := int(number) + 1 - len(s.local); n > 0 {
+			s.local = append(s.local, make([]uint32, n)...)
 		}
 		tag := s.local[number] - 1
 		if tag+1 == 0 {
