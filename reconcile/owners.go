@@ -82,7 +82,7 @@ func sameLog(a, b *race.Reads) bool {
 	if b.Kept < sameReads || a.Kept < sameReads {
 		return false
 	}
-	if few := len(b.Tags) / sampledTags; few > 1 {
+	if few := b.Tags.Len() / sampledTags; few > 1 {
 		// Some of the tags tell a log that is another; which ones must not rest on the order
 		// of their coming.
 		same, all := sameReadsOf(a, b, func(tag string) bool { return int(tagHash(tag))%few == 0 })
@@ -109,18 +109,18 @@ func tagHash(tag string) uint32 {
 // a has at the same millisecond.
 func sameReadsOf(a, b *race.Reads, asked func(tag string) bool) (same, all int) {
 	at := map[string]int32{}
-	for i := range b.Tags {
-		if asked(b.Tags[i].Tag) {
-			at[b.Tags[i].Tag] = int32(i)
-			all += len(b.Tags[i].Reads)
+	for i := range b.Tags.Len() {
+		if t := b.Tags.At(i); asked(t.Tag) {
+			at[t.Tag] = int32(i)
+			all += len(t.Reads)
 		}
 	}
-	for i := range a.Tags {
-		k, ok := at[a.Tags[i].Tag]
+	for t := range a.Tags.All() {
+		k, ok := at[t.Tag]
 		if !ok {
 			continue
 		}
-		x, y := a.Tags[i].Reads, b.Tags[k].Reads
+		x, y := t.Reads, b.Tags.At(int(k)).Reads
 		for len(x) > 0 && len(y) > 0 {
 			switch {
 			case x[0].At == y[0].At:
@@ -145,8 +145,7 @@ func (r *run) own() {
 		if x.reads == nil {
 			continue
 		}
-		for i := range x.reads.Tags {
-			t := &x.reads.Tags[i]
+		for t := range x.reads.Tags.All() {
 			if x.twin {
 				r.sums.TwinLog += len(t.Reads)
 				continue

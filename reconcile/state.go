@@ -216,9 +216,9 @@ func (r *run) tagsHere(s int, f func(tag string)) {
 	if x == nil {
 		return
 	}
-	for i := range x.Tags {
-		if lo, hi := r.hereIn(s, x.Tags[i].Reads); lo < hi {
-			f(x.Tags[i].Tag)
+	for t := range x.Tags.All() {
+		if lo, hi := r.hereIn(s, t.Reads); lo < hi {
+			f(t.Tag)
 		}
 	}
 }

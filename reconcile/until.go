@@ -21,15 +21,17 @@ func Until(in Input, st *race.State, t race.Instant) Input {
 			continue
 		}
 		y := *x
-		y.Tags, y.Kept = nil, 0
+		y.Kept = 0
+		var tags []race.TagReads
 		end := t.Add(off[s])
-		for _, tag := range x.Tags {
+		for tag := range x.Tags.All() {
 			n := sort.Search(len(tag.Reads), func(i int) bool { return tag.Reads[i].At > end })
 			if n > 0 {
-				y.Tags = append(y.Tags, race.TagReads{Tag: tag.Tag, Reads: tag.Reads[:n:n], Twice: tag.Twice})
+				tags = append(tags, race.TagReads{Tag: tag.Tag, Reads: tag.Reads[:n:n], Twice: tag.Twice})
 				y.Kept += n
 			}
 		}
+		y.Tags = race.TagsOf(tags...)
 		y.Lines = y.Kept + y.Repeated + y.BadLines + y.Waiting
 		out.Reads[s] = &y
 	}

@@ -163,19 +163,21 @@ func fixtureSystems(s *race.State) {
 	for i := range s.Plan.Logs {
 		lg := &s.Plan.Logs[i]
 		in := &race.Reads{Source: i, Files: []race.File{{Path: lg.Path}}}
+		var tags []race.TagReads
 		for k := range s.Results {
 			for q := range s.Results[k].Passings {
 				if b := s.Results[k].Passings[q].Bursts[lg.System]; b != nil && b.Source == i {
-					in.Tags = append(in.Tags, race.TagReads{Tag: b.Tags[0], Reads: b.Reads})
+					tags = append(tags, race.TagReads{Tag: b.Tags[0], Reads: b.Reads})
 					in.Kept += len(b.Reads)
 				}
 			}
 		}
+		in.Tags = race.TagsOf(tags...)
 		in.Lines = in.Kept + 2
 		in.BadLines, in.Repeated = 1, 1
 		in.Bad = []race.BadLine{{Line: 17, Why: "time \"25:01:02\" is past midnight; want hh:mm:ss", Text: "AB0010,25:01:02,1\x1b[31m"}}
 		s.Inputs = append(s.Inputs, in)
-		s.Systems = append(s.Systems, race.SystemRow{Line: lg.Line, System: lg.System, Sources: []int{i}, Reads: in.Kept, Tags: len(in.Tags), Passings: len(in.Tags),
+		s.Systems = append(s.Systems, race.SystemRow{Line: lg.Line, System: lg.System, Sources: []int{i}, Reads: in.Kept, Tags: len(tags), Passings: len(tags),
 			SeenOfAll: 0.947, First: gunAt, Last: s.Now, BadLines: 1, Repeated: 1, MissedByAll: 0.8, MissedSays: "from 12 that main alone and 9 that backup alone saw"})
 		s.Sums.Lines += in.Lines
 		s.Sums.Kept += in.Kept

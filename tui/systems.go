@@ -105,7 +105,7 @@ func countRates(s *race.State, had rates) rates {
 			continue
 		}
 		c := make([]int, n)
-		for _, t := range in.Tags {
+		for t := range in.Tags.All() {
 			for _, r := range t.Reads {
 				if m := r.At.Add(-offset[i]).Sub(out.from) / 60000; m >= 0 && int(m) < n {
 					c[m]++

@@ -73,11 +73,12 @@ func BenchmarkOneMoreRead(b *testing.B) {
 // oneMore is a log with one tag's last read seen once more, a quarter of a second later.
 func oneMore(x *race.Reads, k int) *race.Reads {
 	y := *x
-	y.Tags = slices.Clone(x.Tags)
-	t := &y.Tags[k*7919%len(y.Tags)]
+	tags := x.Tags.Edit(x.Tags.Len())
+	t := tags.At(k * 7919 % x.Tags.Len())
 	last := t.Reads[len(t.Reads)-1]
 	last.At += 250
 	t.Reads = append(t.Reads[:len(t.Reads):len(t.Reads)], last)
+	y.Tags = tags.List()
 	y.Kept++
 	y.Lines++
 	return &y

@@ -78,7 +78,7 @@ func followed(t *testing.T, f *ingest.Folder, name string, moments int, rng *ran
 // upTo is a log as far as a share of its time.
 func upTo(x *race.Reads, share float64) *race.Reads {
 	first, last := race.NoInstant, race.NoInstant
-	for _, tag := range x.Tags {
+	for tag := range x.Tags.All() {
 		for _, r := range tag.Reads {
 			if last = max(last, r.At); !first.Known() || r.At < first {
 				first = r.At
@@ -87,13 +87,14 @@ func upTo(x *race.Reads, share float64) *race.Reads {
 	}
 	end := first + race.Instant(share*float64(last-first))
 	y := *x
-	y.Tags, y.Kept = nil, 0
-	for _, tag := range x.Tags {
+	y.Kept = 0
+	var tags []race.TagReads
+	for tag := range x.Tags.All() {
 		if n := sort.Search(len(tag.Reads), func(i int) bool { return tag.Reads[i].At > end }); n > 0 {
-			tag.Reads = tag.Reads[:n:n]
-			y.Tags, y.Kept = append(y.Tags, tag), y.Kept+n
+			tags, y.Kept = append(tags, race.TagReads{Tag: tag.Tag, Reads: tag.Reads[:n:n], Twice: tag.Twice}), y.Kept+n
 		}
 	}
+	y.Tags = race.TagsOf(tags...)
 	y.Lines = y.Kept + y.Repeated + y.BadLines + y.Waiting
 	return &y
 }

@@ -37,8 +37,8 @@ func (m meaning) of(line string) string {
 	k := ""
 	switch {
 	case r.Kept == 2: // the other shows how long a time is here
-		x := r.Tags[1].Reads[0]
-		k = fmt.Sprintf("%s %d %s %d", r.Tags[1].Tag, x.At, r.Antennas[x.Antenna], x.RSSI)
+		x := r.Tags.At(1).Reads[0]
+		k = fmt.Sprintf("%s %d %s %d", r.Tags.At(1).Tag, x.At, r.Antennas[x.Antenna], x.RSSI)
 	case r.BadLines == 1:
 		k = "bad " + line
 	}
@@ -118,7 +118,7 @@ func (k *known) see(m meaning, content string, now time.Time) {
 // told are a log's reads as a multiset by meaning.
 func told(r *race.Reads) map[string]int {
 	out := map[string]int{}
-	for _, t := range r.Tags {
+	for t := range r.Tags.All() {
 		for _, x := range t.Reads {
 			out[fmt.Sprintf("%s %d %s %d", t.Tag, x.At, r.Antennas[x.Antenna], x.RSSI)]++
 		}

@@ -22,7 +22,7 @@ func instantsOf(t *testing.T, p *race.Plan, lines ...string) []int64 {
 	r := l.Reads()
 	check(t, r)
 	at := make([]int64, len(lines))
-	for _, tag := range r.Tags {
+	for tag := range r.Tags.All() {
 		for _, x := range tag.Reads {
 			at[x.Line-2] = int64(x.At)
 		}
@@ -150,8 +150,8 @@ func TestADownloadedLogIsNoMidnight(t *testing.T) {
 	if want.Kept != 300 {
 		t.Fatalf("%d reads", want.Kept)
 	}
-	first, last := want.Tags[0].Reads[0].At, race.Instant(0)
-	for _, tag := range want.Tags {
+	first, last := want.Tags.At(0).Reads[0].At, race.Instant(0)
+	for tag := range want.Tags.All() {
 		last = max(last, tag.Reads[len(tag.Reads)-1].At)
 	}
 	if d := last - first; d != 299*120*1000 {
@@ -163,12 +163,12 @@ func TestADownloadedLogIsNoMidnight(t *testing.T) {
 		if r.Kept != 301 || r.Repeated != 300-from {
 			t.Errorf("again from line %d: %d reads, %d repeated", from, r.Kept, r.Repeated)
 		}
-		for i := range want.Tags {
-			reads := r.Tags[i].Reads
+		for i := range want.Tags.Len() {
+			reads := r.Tags.At(i).Reads
 			if reads[len(reads)-1].At == race.Instant(unix("2026-05-18T04:10:00+01:00")) {
 				reads = reads[:len(reads)-1]
 			}
-			for j, x := range want.Tags[i].Reads {
+			for j, x := range want.Tags.At(i).Reads {
 				if reads[j] != x {
 					t.Fatalf("again from line %d: %v became %v", from, x, reads[j])
 				}
@@ -208,7 +208,7 @@ func TestFilesOfTimesOfDayFindTheirDay(t *testing.T) {
 			l.Finish()
 			r := l.Reads()
 			check(t, r)
-			for _, tag := range r.Tags {
+			for tag := range r.Tags.All() {
 				if got := int64(tag.Reads[0].At); got != c.want[tag.Tag] {
 					t.Errorf("%s, order %v: %s begins %s; want %s", c.name, order, tag.Tag, time.UnixMilli(got).UTC(), time.UnixMilli(c.want[tag.Tag]).UTC())
 				}

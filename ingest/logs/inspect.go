@@ -53,9 +53,9 @@ func (l *Log) inspect(path string, data io.Reader) (Found, error) {
 	r := l.Reads()
 	found := Found{
 		Encoding: f.encoding(l.tags.latin), First: race.NoInstant, Last: race.NoInstant,
-		Lines: r.Lines, Reads: r.Kept, Bad: r.BadLines, Repeated: r.Repeated, Tags: len(r.Tags), BadLines: r.Bad,
+		Lines: r.Lines, Reads: r.Kept, Bad: r.BadLines, Repeated: r.Repeated, Tags: r.Tags.Len(), BadLines: r.Bad,
 	}
-	for _, t := range r.Tags {
+	for t := range r.Tags.All() {
 		found.Sample = append(found.Sample, t.Tag)
 		first, last := t.Reads[0].At, t.Reads[len(t.Reads)-1].At
 		if found.First == race.NoInstant || first < found.First {

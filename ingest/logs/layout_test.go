@@ -19,8 +19,8 @@ func readOne(t *testing.T, c race.Log, text string) string {
 	if r.Kept == 0 {
 		return fmt.Sprintf("none; bad %d: %v", r.BadLines, r.Bad)
 	}
-	x := r.Tags[0].Reads[0]
-	return fmt.Sprintf("%s %s %s %d; kept %d bad %d", r.Tags[0].Tag, x.At.Format(l.plan.Zone), r.Antennas[x.Antenna], x.RSSI, r.Kept, r.BadLines)
+	x := r.Tags.At(0).Reads[0]
+	return fmt.Sprintf("%s %s %s %d; kept %d bad %d", r.Tags.At(0).Tag, x.At.Format(l.plan.Zone), r.Antennas[x.Antenna], x.RSSI, r.Kept, r.BadLines)
 }
 
 func TestColumnsAreFoundByHeaderOrContent(t *testing.T) {
@@ -73,7 +73,7 @@ func TestMoreLinesPutAFirstGuessRight(t *testing.T) {
 	l := newLog(race.Main)
 	f := l.File("a.csv")
 	l.Append(f, []byte("mat17,7,10:00:00\n"))
-	if r := l.Reads(); len(r.Tags) != 1 || r.Tags[0].Tag != "MAT17" {
+	if r := l.Reads(); r.Tags.Len() != 1 || r.Tags.At(0).Tag != "MAT17" {
 		t.Fatalf("the first guess: %v", r.Tags)
 	}
 	for i := range 20 {
@@ -81,8 +81,8 @@ func TestMoreLinesPutAFirstGuessRight(t *testing.T) {
 		check(t, l.Reads())
 	}
 	r := l.Reads()
-	if r.Kept != 21 || len(r.Tags) != 21 {
-		t.Errorf("%d reads of %d tags", r.Kept, len(r.Tags))
+	if r.Kept != 21 || r.Tags.Len() != 21 {
+		t.Errorf("%d reads of %d tags", r.Kept, r.Tags.Len())
 	}
 }
 
@@ -98,9 +98,9 @@ func TestAHeaderMayComeAgainWithOtherColumns(t *testing.T) {
 	if r.Kept != 4 || r.BadLines != 0 || r.Lines != 4 || r.Files[0].Lines != 8 {
 		t.Fatalf("%+v", r)
 	}
-	x := r.Tags[1].Reads[0]
-	if r.Tags[1].Tag != "A2" || r.Antennas[x.Antenna] != "3" || x.RSSI != -610 || x.At != race.Instant(unix("2026-05-17T10:00:02+01:00")) || x.Line != 7 {
-		t.Errorf("%v of %s", x, r.Tags[1].Tag)
+	x := r.Tags.At(1).Reads[0]
+	if r.Tags.At(1).Tag != "A2" || r.Antennas[x.Antenna] != "3" || x.RSSI != -610 || x.At != race.Instant(unix("2026-05-17T10:00:02+01:00")) || x.Line != 7 {
+		t.Errorf("%v of %s", x, r.Tags.At(1).Tag)
 	}
 }
 
@@ -118,8 +118,8 @@ func TestTagsCompareWithoutCaseSpacesAndSeparators(t *testing.T) {
 	l.Finish()
 	r := l.Reads()
 	check(t, r)
-	if len(r.Tags) != 3 || r.Tags[0].Tag != "00AB12" || len(r.Tags[0].Reads) != len(spellings) || r.BadLines != 3 {
-		t.Errorf("%d tags, %d bad lines: %v", len(r.Tags), r.BadLines, r.Bad)
+	if r.Tags.Len() != 3 || r.Tags.At(0).Tag != "00AB12" || len(r.Tags.At(0).Reads) != len(spellings) || r.BadLines != 3 {
+		t.Errorf("%d tags, %d bad lines: %v", r.Tags.Len(), r.BadLines, r.Bad)
 	}
 	for _, s := range spellings {
 		if got := race.CanonicalTag(strings.Trim(s, `"`)); got != "00AB12" {
@@ -171,7 +171,7 @@ func TestAQuotedTagIsNotTwoCells(t *testing.T) {
 		"ABCDEFGHI,2026-05-17T10:00:01.000Z,1,-50\nA,1234567,2026-05-17T10:00:02.000Z,1,-50\n")
 	r := l.Reads()
 	check(t, r)
-	if r.Kept != 2 || r.BadLines != 1 || r.Tags[0].Tag != "A,1234567" {
+	if r.Kept != 2 || r.BadLines != 1 || r.Tags.At(0).Tag != "A,1234567" {
 		t.Errorf("%d kept, tags %v, bad: %v", r.Kept, r.Tags, r.Bad)
 	}
 }

@@ -17,7 +17,7 @@ import (
 // antennas first came in.
 func told(r *race.Reads) string {
 	var rows []string
-	for _, t := range r.Tags {
+	for t := range r.Tags.All() {
 		for _, x := range t.Reads {
 			rows = append(rows, fmt.Sprintf("%s %d %q %d %s:%d", t.Tag, x.At, r.Antennas[x.Antenna], x.RSSI, r.Files[x.File].Path, x.Line))
 		}
@@ -38,7 +38,7 @@ func told(r *race.Reads) string {
 func alike(a, b *race.Reads) bool {
 	return a.Lines == b.Lines && a.Repeated == b.Repeated && a.BadLines == b.BadLines && a.Kept == b.Kept && a.Waiting == b.Waiting &&
 		slices.Equal(a.Files, b.Files) && slices.Equal(a.Antennas, b.Antennas) && slices.Equal(a.Bad, b.Bad) &&
-		slices.EqualFunc(a.Tags, b.Tags, func(x, y race.TagReads) bool {
+		slices.EqualFunc(slices.Collect(a.Tags.All()), slices.Collect(b.Tags.All()), func(x, y *race.TagReads) bool {
 			return x.Tag == y.Tag && x.Twice == y.Twice && slices.Equal(x.Reads, y.Reads)
 		})
 }
@@ -232,10 +232,10 @@ func TestSnapshotsAreNeverChanged(t *testing.T) {
 		}
 		if len(olds) > 0 {
 			before := olds[len(olds)-1].r
-			for i := range before.Tags {
-				if len(r.Tags) > i && r.Tags[i].Tag == before.Tags[i].Tag && len(r.Tags[i].Reads) == len(before.Tags[i].Reads) {
-					if &r.Tags[i].Reads[0] != &before.Tags[i].Reads[0] {
-						t.Fatalf("tag %s has no new reads, yet another slice", r.Tags[i].Tag)
+			for i := range before.Tags.Len() {
+				if r.Tags.Len() > i && r.Tags.At(i).Tag == before.Tags.At(i).Tag && len(r.Tags.At(i).Reads) == len(before.Tags.At(i).Reads) {
+					if &r.Tags.At(i).Reads[0] != &before.Tags.At(i).Reads[0] {
+						t.Fatalf("tag %s has no new reads, yet another slice", r.Tags.At(i).Tag)
 					}
 					shared++
 				}

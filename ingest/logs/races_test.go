@@ -103,7 +103,7 @@ func TestTheRacesWithKnownTruthGiveTheirCounts(t *testing.T) {
 					t.Logf("  %d:%d:%d %s: %.60q", b.File, b.Line, b.Column, b.Why, b.Text)
 				}
 			}
-			for _, tag := range r.Tags {
+			for tag := range r.Tags.All() {
 				first, last := tag.Reads[0].At.Time(p.Zone), tag.Reads[len(tag.Reads)-1].At.Time(p.Zone)
 				if first.YearDay() != p.Date.YearDay() || last.YearDay() != p.Date.YearDay() {
 					t.Errorf("%s: %s: %s is read on another day: %v to %v", race1, w.path, tag.Tag, first, last)
@@ -121,7 +121,7 @@ func TestTheRacesWithKnownTruthGiveTheirCounts(t *testing.T) {
 func check(t testing.TB, r *race.Reads) {
 	t.Helper()
 	kept, twice := 0, 0
-	for _, tag := range r.Tags {
+	for tag := range r.Tags.All() {
 		kept += len(tag.Reads)
 		twice += tag.Twice
 		if len(tag.Reads) == 0 {

@@ -40,9 +40,9 @@ func TestAFileBegunAgainGivesWhatItGave(t *testing.T) {
 			if r.Kept != 3 || r.Repeated != 1 || r.BadLines != 1 {
 				t.Fatalf("after %d bytes: %d kept, %d repeated, %d bad", i+1, r.Kept, r.Repeated, r.BadLines)
 			}
-			for j := range r.Tags {
-				if &r.Tags[j].Reads[0] != &before.Tags[j].Reads[0] {
-					t.Fatalf("after %d bytes the reads of %s are another slice", i+1, r.Tags[j].Tag)
+			for j := range r.Tags.Len() {
+				if &r.Tags.At(j).Reads[0] != &before.Tags.At(j).Reads[0] {
+					t.Fatalf("after %d bytes the reads of %s are another slice", i+1, r.Tags.At(j).Tag)
 				}
 			}
 		}
@@ -164,8 +164,8 @@ func TestDaysStayWhenAFileIsBegunAgain(t *testing.T) {
 	feedText(l, "a.csv", "tag,time\nC,00:30:00\nD,01:00:00\nE,01:30:00\n")
 	r := l.Reads()
 	check(t, r)
-	if r.Kept != 5 || r.Tags[4].Reads[0].At != race.Instant(unix("2026-05-18T01:30:00+01:00")) {
-		t.Errorf("%d reads, the last at %s", r.Kept, r.Tags[4].Reads[0].At.Time(l.plan.Zone))
+	if r.Kept != 5 || r.Tags.At(4).Reads[0].At != race.Instant(unix("2026-05-18T01:30:00+01:00")) {
+		t.Errorf("%d reads, the last at %s", r.Kept, r.Tags.At(4).Reads[0].At.Time(l.plan.Zone))
 	}
 }
 

@@ -9,8 +9,7 @@ import (
 
 // Reads is all that the log holds so far. The snapshot and what it points to never change;
 // where nothing has changed it is the one given before, and a tag whose reads are the same
-// has the same slice. The cost is that of the tags that have new reads, and of copying the
-// list of tags.
+// has the same slice. The cost is that of the tags that have new reads.
 func (l *Log) Reads() *race.Reads {
 	for _, f := range l.files {
 		l.tryLayout(f)
@@ -43,30 +42,20 @@ func (l *Log) showTags(r *race.Reads) {
 		l.showAllTags(r)
 		return
 	}
-	known, all := len(r.Tags), len(s.tags)
-	for _, tag := range s.changed {
-		if int(tag) < known || cap(r.Tags) < all {
-			// Live there is room for the tags to come, so that they needn't copy it again.
-			room := all
-			if known > 0 {
-				room += all/8 + 16
-			}
-			r.Tags = append(make([]race.TagReads, 0, room), r.Tags...)
-			break
-		}
-	}
-	r.Tags = r.Tags[:all]
-	for i := known; i < all; i++ {
-		r.Tags[i].Tag = l.tags.name(s.numbers[i])
+	known := r.Tags.Len()
+	edit := r.Tags.Edit(len(s.tags))
+	for i := known; i < len(s.tags); i++ {
+		edit.At(i).Tag = l.tags.name(s.numbers[i])
 	}
 	for _, tag := range s.changed {
-		t, given := &s.tags[tag], &r.Tags[tag]
+		t, given := &s.tags[tag], edit.At(int(tag))
 		reads, twice := s.show(t, given.Reads)
 		r.Kept += len(reads) - len(given.Reads)
 		r.Repeated += twice - given.Twice
 		given.Reads, given.Twice = reads[:len(reads):len(reads)], twice
 		t.changed = false
 	}
+	r.Tags = edit.List()
 	s.changed = s.changed[:0]
 }
 
@@ -74,11 +63,12 @@ func (l *Log) showTags(r *race.Reads) {
 // was given up.
 func (l *Log) showAllTags(r *race.Reads) {
 	s := &l.store
-	shown := make(map[string][]race.Read, len(r.Tags))
-	for i := range r.Tags {
-		shown[r.Tags[i].Tag] = r.Tags[i].Reads
+	shown := make(map[string][]race.Read, r.Tags.Len())
+	for given := range r.Tags.All() {
+		shown[given.Tag] = given.Reads
 	}
-	r.Tags, r.Kept, r.Repeated = nil, 0, 0
+	var tags []race.TagReads
+	r.Kept, r.Repeated = 0, 0
 	for i := range s.tags {
 		t, name := &s.tags[i], l.tags.name(s.numbers[i])
 		reads, twice := s.show(t, shown[name])
@@ -86,10 +76,11 @@ func (l *Log) showAllTags(r *race.Reads) {
 		if len(reads) == 0 {
 			continue
 		}
-		r.Tags = append(r.Tags, race.TagReads{Tag: name, Reads: reads[:len(reads):len(reads)], Twice: twice})
+		tags = append(tags, race.TagReads{Tag: name, Reads: reads[:len(reads):len(reads)], Twice: twice})
 		r.Kept += len(reads)
 		r.Repeated += twice
 	}
+	r.Tags = race.TagsOf(tags...)
 	s.changed = s.changed[:0]
 }
 

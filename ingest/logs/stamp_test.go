@@ -20,7 +20,7 @@ func one(t *testing.T, p *race.Plan, text string) (int64, string) {
 	r := l.Reads()
 	check(t, r)
 	if r.Kept == 1 {
-		return int64(r.Tags[0].Reads[0].At), ""
+		return int64(r.Tags.At(0).Reads[0].At), ""
 	}
 	if len(r.Bad) != 1 {
 		t.Fatalf("%q: neither a read nor a bad line", text)

@@ -193,7 +193,7 @@ func TestTheParserAgreesWithItsPlainTwin(t *testing.T) {
 		r := l.Reads()
 		check(t, r)
 		var got []string
-		for _, tag := range r.Tags {
+		for tag := range r.Tags.All() {
 			for _, x := range tag.Reads {
 				got = append(got, fmt.Sprintf("%s %d %q %d", tag.Tag, x.At, r.Antennas[x.Antenna], x.RSSI))
 			}

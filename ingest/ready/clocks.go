@@ -3,7 +3,6 @@ package ready
 import (
 	"fmt"
 	"math"
-	"slices"
 	"sort"
 	"strings"
 
@@ -120,10 +119,10 @@ func (l *look) voted(s, ref int, name string) bool {
 	}
 	var here, there [][]race.Instant
 	theirs := map[string][]race.Instant{}
-	for _, t := range l.Reads[s].Tags {
+	for t := range l.Reads[s].Tags.All() {
 		theirs[t.Tag] = visits(t.Reads)
 	}
-	for _, t := range l.Reads[ref].Tags {
+	for t := range l.Reads[ref].Tags.All() {
 		if v := theirs[t.Tag]; v != nil {
 			here, there = append(here, visits(t.Reads)), append(there, v)
 		}
@@ -209,11 +208,16 @@ func (l *look) contradicted(source int, c race.ClockStretch) float64 {
 }
 
 func common(a, b *race.Reads) bool {
-	has := make(map[string]bool, len(a.Tags))
-	for _, t := range a.Tags {
+	has := make(map[string]bool, a.Tags.Len())
+	for t := range a.Tags.All() {
 		has[t.Tag] = true
 	}
-	return slices.ContainsFunc(b.Tags, func(t race.TagReads) bool { return has[t.Tag] })
+	for t := range b.Tags.All() {
+		if has[t.Tag] {
+			return true
+		}
+	}
+	return false
 }
 
 // shared tells which logs share a clock by name.

@@ -71,7 +71,7 @@ func (l *look) log(source int) {
 		return
 	}
 	first, last := ends(x)
-	l.say("logs", Fine, "", "%s: %s of %s, %s to %s; %s", name, count(x.Kept, "read"), count(len(x.Tags), "tag"), l.gun(first), l.gun(last), l.growth(source))
+	l.say("logs", Fine, "", "%s: %s of %s, %s to %s; %s", name, count(x.Kept, "read"), count(x.Tags.Len(), "tag"), l.gun(first), l.gun(last), l.growth(source))
 	l.bad(source, name)
 	if x.Repeated > 0 {
 		l.say("logs", Odd, "", "%s: %s stand in it more than once and count once", name, count(x.Repeated, "line"))
@@ -174,7 +174,7 @@ func (l *look) strengths(source int, name string) {
 		if !needs[k] || g.System == race.Hand {
 			continue
 		}
-		for _, t := range l.Reads[source].Tags {
+		for t := range l.Reads[source].Tags.All() {
 			if slices.ContainsFunc(t.Reads, func(r race.Read) bool { return r.RSSI != race.NoRSSI }) {
 				return
 			}
@@ -260,12 +260,12 @@ func same(a, b *race.Reads) bool {
 	if a.Kept < b.Kept {
 		a, b = b, a
 	}
-	of := make(map[string][]race.Read, len(a.Tags))
-	for _, t := range a.Tags {
+	of := make(map[string][]race.Read, a.Tags.Len())
+	for t := range a.Tags.All() {
 		of[t.Tag] = t.Reads
 	}
 	n, fine := 0, 0
-	for _, t := range b.Tags {
+	for t := range b.Tags.All() {
 		theirs := of[t.Tag]
 		for _, r := range t.Reads {
 			if _, ok := slices.BinarySearchFunc(theirs, r.At, func(x race.Read, at race.Instant) int { return cmp.Compare(x.At, at) }); ok {
@@ -282,7 +282,7 @@ func same(a, b *race.Reads) bool {
 // ends are the earliest and the latest read.
 func ends(x *race.Reads) (first, last race.Instant) {
 	first, last = race.NoInstant, race.NoInstant
-	for _, t := range x.Tags {
+	for t := range x.Tags.All() {
 		if len(t.Reads) == 0 {
 			continue
 		}

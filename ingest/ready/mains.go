@@ -69,7 +69,7 @@ func (l *look) apart(source int, about float64) (median, deviation float64, n in
 	mine := l.visits(source, race.NoInstant)
 	by := l.Plan.Logs[ref].Offset.Fixed - l.Plan.Logs[source].Offset.Fixed
 	var all []float64
-	for _, t := range l.Reads[ref].Tags {
+	for t := range l.Reads[ref].Tags.All() {
 		for _, at := range l.visitsOf(ref, t.Reads, race.NoInstant) {
 			for _, m := range mine[t.Tag] {
 				if d := m.Sub(at) - by; math.Abs(d.Seconds()-about) < walkedGap.Seconds()/2 {
@@ -136,7 +136,7 @@ func (l *look) walked() {
 func (l *look) between(a, b int, gun race.Instant) {
 	in := l.visits(b, gun)
 	best, tag, held, seen := walkedLongest, "", 0, 0
-	for _, x := range l.Reads[a].Tags {
+	for x := range l.Reads[a].Tags.All() {
 		there := in[x.Tag]
 		here := l.visitsOf(a, x.Reads, gun)
 		if len(there) == 0 || len(here) < 2 {
@@ -169,7 +169,7 @@ func (l *look) between(a, b int, gun race.Instant) {
 
 func (l *look) visits(source int, gun race.Instant) map[string][]race.Instant {
 	out := map[string][]race.Instant{}
-	for _, t := range l.Reads[source].Tags {
+	for t := range l.Reads[source].Tags.All() {
 		if v := l.visitsOf(source, t.Reads, gun); len(v) > 0 {
 			out[t.Tag] = v
 		}

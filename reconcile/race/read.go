@@ -1,6 +1,9 @@
 package race
 
-import "cmp"
+import (
+	"cmp"
+	"iter"
+)
 
 // Read is one record of a log, on that log's own clock. 16 bytes: ten million of them
 // are kept in memory.
@@ -20,7 +23,7 @@ type Reads struct {
 	Source   int // index in Plan.Logs
 	Files    []File
 	Antennas []string // labels; index 0 is "" (none given)
-	Tags     []TagReads
+	Tags     TagList
 	Bad      []BadLine // the first few, in order of file and line
 
 	// Counts: Lines = Reads + Repeated + BadLines (+ WaitingLines, at most one a file, live only).
@@ -42,6 +45,73 @@ type TagReads struct {
 	Reads []Read
 	Twice int // repeated lines left out
 }
+
+// TagList is a log's tags, in the order in which they first came. A snapshot shares with the
+// one before it the blocks in which nothing changed: a new read costs a block, not the list.
+type TagList struct {
+	blocks [][]TagReads // all but the last are full
+	n      int
+}
+
+const tagBlock = 128
+
+// TagsOf is a list of these.
+func TagsOf(tags ...TagReads) TagList {
+	var l TagList
+	for len(tags) > 0 {
+		n := min(len(tags), tagBlock)
+		l.blocks = append(l.blocks, tags[:n:n])
+		l.n += n
+		tags = tags[n:]
+	}
+	return l
+}
+
+// Len is how many tags there are.
+func (l *TagList) Len() int { return l.n }
+
+// At is the i-th tag. It is not to be changed.
+func (l *TagList) At(i int) *TagReads { return &l.blocks[i/tagBlock][i%tagBlock] }
+
+// All are the tags in their order, not to be changed.
+func (l *TagList) All() iter.Seq[*TagReads] {
+	return func(yield func(*TagReads) bool) {
+		for _, b := range l.blocks {
+			for i := range b {
+				if !yield(&b[i]) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// TagEdit makes a list of another one, which stays as it is.
+type TagEdit struct {
+	list TagList
+	own  []bool // by block: it is a copy
+}
+
+// Edit begins a list of n tags, those of l first.
+func (l *TagList) Edit(n int) TagEdit {
+	e := TagEdit{TagList{make([][]TagReads, (n+tagBlock-1)/tagBlock), n}, make([]bool, (n+tagBlock-1)/tagBlock)}
+	copy(e.list.blocks, l.blocks)
+	return e
+}
+
+// At is the i-th tag, to be changed.
+func (e *TagEdit) At(i int) *TagReads {
+	k := i / tagBlock
+	if !e.own[k] {
+		b := make([]TagReads, min(tagBlock, e.list.n-k*tagBlock))
+		copy(b, e.list.blocks[k])
+		e.list.blocks[k], e.own[k] = b, true
+	}
+	return &e.list.blocks[k][i%tagBlock]
+}
+
+// List is the list as edited. Every tag that is new must have been asked for.
+func (e *TagEdit) List() TagList { return e.list }
 
 // BadLine is a line that could not be read.
 type BadLine struct {

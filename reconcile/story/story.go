@@ -280,8 +280,7 @@ func tags(in *race.Reads, b *race.Burst, sys race.System) map[place]string {
 	for i := range b.Reads {
 		at[place{b.Reads[i].File, b.Reads[i].Line}] = ""
 	}
-	for i := range in.Tags {
-		t := &in.Tags[i]
+	for t := range in.Tags.All() {
 		k, _ := slices.BinarySearchFunc(t.Reads, b.First, func(r race.Read, first race.Instant) int { return cmp.Compare(r.At, first) })
 		for ; k < len(t.Reads) && t.Reads[k].At <= b.Last; k++ {
 			q := place{t.Reads[k].File, t.Reads[k].Line}

@@ -167,7 +167,7 @@ func sameCounts(t *testing.T, dir string, p *race.Plan, reads []*race.Reads) {
 		here := got.Kept
 		if l.From.Known() || l.To.Known() { // a box that moved: its file holds two lines
 			here = 0
-			for _, tag := range got.Tags {
+			for tag := range got.Tags.All() {
 				for _, x := range tag.Reads {
 					if (!l.From.Known() || x.At >= l.From) && (!l.To.Known() || x.At < l.To) {
 						here++
@@ -216,7 +216,7 @@ func passingsInLogs(t *testing.T, dir string, p *race.Plan, reads []*race.Reads)
 			continue
 		}
 		m := map[race.Instant]bool{}
-		for _, tag := range x.Tags {
+		for tag := range x.Tags.All() {
 			for _, y := range tag.Reads {
 				m[y.At.Add(-l.Offset.Fixed)] = true
 			}

@@ -100,8 +100,8 @@ func lasting(d time.Duration) string {
 // latest is a log's newest read. A tag's reads are in order of time.
 func latest(r *race.Reads) race.Instant {
 	last := race.NoInstant
-	for i := range r.Tags {
-		if of := r.Tags[i].Reads; len(of) > 0 && (last == race.NoInstant || of[len(of)-1].At > last) {
+	for t := range r.Tags.All() {
+		if of := t.Reads; len(of) > 0 && (last == race.NoInstant || of[len(of)-1].At > last) {
 			last = of[len(of)-1].At
 		}
 	}

@@ -88,7 +88,7 @@ func load(f *ingest.Folder, st *race.State) ([]tape, error) {
 		for i := range times {
 			times[i] = map[uint32]race.Instant{}
 		}
-		for _, t := range in.Tags {
+		for t := range in.Tags.All() {
 			for _, r := range t.Reads {
 				times[r.File][r.Line] = r.At.Add(-offsets[s])
 			}

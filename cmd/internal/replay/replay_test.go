@@ -198,7 +198,7 @@ func TestFromAndTo(t *testing.T) {
 	st := reconcile.Compute(f.Input())
 	first, last := race.NoInstant, race.NoInstant
 	for _, r := range f.Reads {
-		for _, tag := range r.Tags {
+		for tag := range r.Tags.All() {
 			for _, x := range tag.Reads {
 				if !first.Known() || x.At < first {
 					first = x.At
@@ -232,7 +232,7 @@ func TestFromAndTo(t *testing.T) {
 				offsets[c.Source] = c.Offset
 			}
 			for s, r := range g.Reads {
-				for _, tag := range r.Tags {
+				for tag := range r.Tags.All() {
 					for _, x := range tag.Reads {
 						if x.At > middle.Add(race.Millis(1000*offsets[s])+5000) {
 							t.Fatalf("a read of source %d, %d ms after the end", s, x.At-middle)
