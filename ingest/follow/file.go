@@ -59,13 +59,13 @@ const (
 // compare tells whether what was read of a file still stands in it. deep: all of it is
 // compared, not only its two ends.
 func (f *file) compare(h *os.File, size int64, deep bool) (verdict, error) {
-	if ok, err := stands(h, f.head[:min(int64(len(f.head)), size)], 0); !ok || err != nil {
+	if ok, err := f.stands(h, f.head[:min(int64(len(f.head)), size)], 0); !ok || err != nil {
 		return other, err
 	}
 	if size < f.offset {
 		return shorter, nil
 	}
-	if ok, err := stands(h, f.tail, f.offset-int64(len(f.tail))); !ok || err != nil {
+	if ok, err := f.stands(h, f.tail, f.offset-int64(len(f.tail))); !ok || err != nil {
 		return other, err
 	}
 	if !deep {
@@ -83,8 +83,11 @@ func (f *file) compare(h *os.File, size int64, deep bool) (verdict, error) {
 	return same, nil
 }
 
-func stands(h *os.File, want []byte, at int64) (bool, error) {
-	got := make([]byte, len(want))
+func (f *file) stands(h *os.File, want []byte, at int64) (bool, error) {
+	if f.got == nil {
+		f.got = make([]byte, tailBytes)
+	}
+	got := f.got[:len(want)]
 	n, err := h.ReadAt(got, at)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return false, err
@@ -137,10 +140,11 @@ func (f *file) went(b []byte) {
 	if room := headBytes - len(f.head); room > 0 {
 		f.head = append(f.head, b[:min(room, len(b))]...)
 	}
-	f.tail = append(f.tail, b[max(0, len(b)-tailBytes):]...)
-	if len(f.tail) > tailBytes {
-		f.tail = append([]byte(nil), f.tail[len(f.tail)-tailBytes:]...)
+	b = b[max(0, len(b)-tailBytes):]
+	if over := len(f.tail) + len(b) - tailBytes; over > 0 {
+		f.tail = append(f.tail[:0], f.tail[over:]...)
 	}
+	f.tail = append(f.tail, b...)
 }
 
 var openFile = open // replaced where a test has a writer that lets nobody else in

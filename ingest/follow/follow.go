@@ -56,6 +56,7 @@ type file struct {
 	offset int64
 	head   []byte
 	tail   []byte
+	got    []byte       // scratch
 	sum    maphash.Hash // of all that was read
 	size   int64
 	mod    time.Time
