@@ -228,10 +228,8 @@ func (q *problem) prior() prior {
 		switch {
 		case !on:
 			continue
-		case j == tellsSlowness:
-			p.mean[at], p.precision[at] = worthMean, 1/(worthSD*worthSD)
 		default:
-			p.precision[at] = 1 / (longSD * longSD)
+			p.mean[at], p.precision[at] = worths[j].mean, 1/float64(worths[j].sd*worths[j].sd)
 		}
 		at++
 	}

@@ -30,14 +30,13 @@ const (
 )
 
 const (
-	longSD   = 0.3 // of a share beforehand
 	longMost = 8.0 // seconds: who stood there tells nothing
 	longFew  = 20  // pairs that tell what is usual
-
-	// worthMean and worthSD, metres: of a step or two between the antennas the length tells
-	// six tenths, and a length that is chance is early by half of it.
-	worthMean, worthSD = 0.5, 1.5
 )
+
+// worths are what is believed of the shares, of antennas a step or two apart: of that the
+// length tells six tenths, and a length that is chance is early by half of it.
+var worths = [tells]struct{ mean, sd float64 }{tellsLength: {.15, .3}, tellsMiddle: {-.6, .3}, tellsWidth: {.3, .25}, tellsSlowness: {.5, 1.5}, tellsWidthAlone: {.25, .3}}
 
 // columns is how many coefficients bursts have.
 func (l *lengths) columns() int {
