@@ -63,7 +63,7 @@ func (l *Log) moveDays(f *file, by int64) {
 	s := &l.store
 	var moved []race.Read
 	var tags []uint32
-	s.take(f.index, func(tag uint32, of []race.Read) {
+	s.take(f.index, func(tag uint32, _ *rareState, of []race.Read) {
 		for _, r := range of {
 			wall := l.zone.wall(int64(r.At)) + by
 			at, n := l.zone.instants(wall)

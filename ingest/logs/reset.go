@@ -15,10 +15,7 @@ func (l *Log) Reset(file int) {
 	l.settle(f)
 	l.dirty = true
 	s := &l.store
-	s.take(f.index, func(tag uint32, of []race.Read) {
-		rare := s.tags[tag].rarely()
-		rare.old = s.most(rare.old, of)
-	})
+	s.take(f.index, func(_ uint32, tag *rareState, of []race.Read) { tag.old = s.most(tag.old, of) })
 	f.old, _ = union(f.old, f.bad)
 	f.bad = badLines{}
 	f.dec = decoder{odd: -1}
@@ -79,16 +76,13 @@ func compareSame(a, b race.Read) int {
 	return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Antenna, b.Antenna), cmp.Compare(a.RSSI, b.RSSI))
 }
 
-// show is a tag's reads and repeats over all contents of the files. It accounts for the
-// lines that are gone. shown is what was given before.
-func (s *store) show(t *tagState, shown []race.Read) (reads []race.Read, twice int) {
-	if t.rare == nil || t.rare.old == nil {
-		return t.kept, int(t.twice)
-	}
+// show is the reads and repeats over all contents of the files of a tag whose reads are kept
+// apart. It accounts for the lines that are gone. shown is what was given before.
+func (s *store) show(t *rareState, shown []race.Read) (reads []race.Read, twice int) {
 	gone := make(map[uint8]int)
-	now := slices.Concat(t.kept, t.twins())
+	now := slices.Concat(t.kept, t.twins)
 	s.sort(now)
-	s.groups(t.rare.old, now, func(a, b []race.Read) {
+	s.groups(t.old, now, func(a, b []race.Read) {
 		n := len(b)
 		lacking(a, b, func(r race.Read) {
 			n++
@@ -104,12 +98,12 @@ func (s *store) show(t *tagState, shown []race.Read) (reads []race.Read, twice i
 	if slices.Equal(reads, shown) {
 		reads = shown
 	}
-	for f, n := range t.rare.gone {
+	for f, n := range t.gone {
 		s.gone[f] -= n
 	}
 	for f, n := range gone {
 		s.gone[f] += n
 	}
-	t.rare.gone = gone
+	t.gone = gone
 	return reads, twice
 }

@@ -38,50 +38,38 @@ func (l *Log) showTags(r *race.Reads) {
 	if len(s.changed) == 0 {
 		return
 	}
-	if s.hollow {
-		l.showAllTags(r)
-		return
-	}
-	known := r.Tags.Len()
-	edit := r.Tags.Edit(len(s.tags))
-	for i := known; i < len(s.tags); i++ {
-		edit.At(i).Tag = l.tags.name(s.numbers[i])
+	for ; s.named < s.tags.Len(); s.named++ {
+		s.tags.At(s.named).Tag = l.tags.name(s.numbers[s.named])
 	}
 	for _, tag := range s.changed {
-		t, given := &s.tags[tag], edit.At(int(tag))
-		reads, twice := s.show(t, given.Reads)
-		r.Kept += len(reads) - len(given.Reads)
-		r.Repeated += twice - given.Twice
-		given.Reads, given.Twice = reads[:len(reads):len(reads)], twice
-		t.changed = false
+		t := s.tags.At(int(tag))
+		switch rare := s.rare[tag]; {
+		case rare == nil || !rare.apart:
+		case rare.old == nil:
+			s.together(tag, rare)
+		default:
+			t.Reads, t.Twice = s.show(rare, t.Reads)
+		}
+		s.kept += len(t.Reads)
+		s.twice += t.Twice
+		s.marked[tag] = false
 	}
-	r.Tags = edit.List()
-	s.changed = s.changed[:0]
+	s.changed = emptied(s.changed)
+	r.Kept, r.Repeated, r.Tags = s.kept, s.twice, s.tags.List()
+	if s.hollow {
+		r.Tags = withReads(&r.Tags)
+	}
 }
 
-// showAllTags makes the list anew without tags that have no reads: those of a layout that
-// was given up.
-func (l *Log) showAllTags(r *race.Reads) {
-	s := &l.store
-	shown := make(map[string][]race.Read, r.Tags.Len())
-	for given := range r.Tags.All() {
-		shown[given.Tag] = given.Reads
-	}
+// withReads leaves out tags that have none: those of a layout that was given up.
+func withReads(all *race.TagList) race.TagList {
 	var tags []race.TagReads
-	r.Kept, r.Repeated = 0, 0
-	for i := range s.tags {
-		t, name := &s.tags[i], l.tags.name(s.numbers[i])
-		reads, twice := s.show(t, shown[name])
-		t.changed = false
-		if len(reads) == 0 {
-			continue
+	for t := range all.All() {
+		if len(t.Reads) > 0 {
+			tags = append(tags, *t)
 		}
-		tags = append(tags, race.TagReads{Tag: name, Reads: reads[:len(reads):len(reads)], Twice: twice})
-		r.Kept += len(reads)
-		r.Repeated += twice
 	}
-	r.Tags = race.TagsOf(tags...)
-	s.changed = s.changed[:0]
+	return race.TagsOf(tags...)
 }
 
 // showFiles tells of the files and their bad lines.

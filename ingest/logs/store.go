@@ -21,8 +21,13 @@ type store struct {
 	numbers []uint32 // by tag: its number in the tag table
 	pend    []uint32 // by tag: how many in fresh
 	touched []uint32 // tags with any, in order of the first
-	tags    []tagState
-	changed []uint32 // tags whose reads changed since the last snapshot
+	tags    race.TagEdit
+	rare    map[uint32]*rareState // by tag
+	changed []uint32              // tags whose reads changed since the last snapshot
+	marked  []bool                // by tag: it is among changed
+	named   int                   // so many tags have their names
+
+	kept, twice int // what the tags that haven't changed had in the last snapshot
 
 	block  []race.Read       // scratch
 	spare  *scratch          // blocks to use again, nil: none
@@ -38,33 +43,69 @@ const (
 	maxFresh = 1 << 21
 )
 
-// tagState is one tag's reads.
-type tagState struct {
-	kept    []race.Read // sorted, each time, antenna and strength once
-	rare    *rareState  // nil as long as there is nothing in it
-	twice   uint32      // how many lines repeat one of kept
-	changed bool
-}
-
-// rareState is what only logs with repeats, or with files begun again, need.
+// rareState is what only a tag with repeats, or of files begun again, needs.
 type rareState struct {
-	twins []race.Read   // the lines that repeat one of kept, in any order
+	twins []race.Read   // the lines that repeat one of its reads, in any order
 	old   []race.Read   // of files' contents before they were begun again, repeats too, sorted
 	gone  map[uint8]int // what this tag adds to the store's gone
+
+	apart bool        // its reads are here: what the list holds is what is shown
+	kept  []race.Read // sorted, each time, antenna and strength once
+	twice int         // how many lines repeat one of them
 }
 
-func (t *tagState) rarely() *rareState {
-	if t.rare == nil {
-		t.rare = &rareState{}
+func (s *store) rarely(tag uint32) *rareState {
+	r := s.rare[tag]
+	if r == nil {
+		if s.rare == nil {
+			s.rare = map[uint32]*rareState{}
+		}
+		r = &rareState{}
+		s.rare[tag] = r
 	}
-	return t.rare
+	return r
 }
 
-func (t *tagState) twins() []race.Read {
-	if t.rare == nil {
-		return nil
+// of is a tag's reads, sorted, each time, antenna and strength once, and how many lines
+// repeat one of them. Both are to be changed.
+func (s *store) of(tag uint32) (*[]race.Read, *int) {
+	if len(s.rare) > 0 {
+		if r := s.rare[tag]; r != nil && r.apart {
+			return &r.kept, &r.twice
+		}
 	}
-	return t.rare.twins
+	t := s.tags.At(int(tag))
+	return &t.Reads, &t.Twice
+}
+
+// read tells whether a tag has reads.
+func (s *store) read(tag uint32) bool {
+	if len(s.rare) > 0 {
+		if r := s.rare[tag]; r != nil && r.apart {
+			return len(r.kept) > 0
+		}
+	}
+	return len(s.tags.Peek(int(tag)).Reads) > 0
+}
+
+// setApart keeps a tag's reads from now on beside what is shown of it.
+func (s *store) setApart(tag uint32) *rareState {
+	r := s.rarely(tag)
+	if !r.apart {
+		t := s.tags.Peek(int(tag))
+		r.kept, r.twice, r.apart = t.Reads, t.Twice, true
+	}
+	return r
+}
+
+// together ends that: what is shown is what is kept again.
+func (s *store) together(tag uint32, r *rareState) {
+	t := s.tags.At(int(tag))
+	t.Reads, t.Twice = r.kept, r.twice
+	r.apart, r.kept = false, nil
+	if r.twins == nil {
+		delete(s.rare, tag)
+	}
 }
 
 // scratch is memory that logs read one after the other use again.
@@ -76,22 +117,21 @@ type scratch struct {
 
 	// Of the store that is read now; the next one has them emptied.
 	local, numbers, pend, touched, changed []uint32
-	states                                 []tagState
+	marked                                 []bool
 }
 
 // lend gives a new store the memory.
 func (c *scratch) lend(s *store) {
 	clear(c.local)
-	clear(c.states)
 	s.spare = c
 	s.local, s.numbers, s.pend = c.local, c.numbers[:0], c.pend[:0]
-	s.touched, s.changed, s.tags = c.touched[:0], c.changed[:0], c.states[:0]
+	s.touched, s.changed, s.marked = c.touched[:0], c.changed[:0], c.marked[:0]
 }
 
 // takeBack ends the store's use of the memory.
 func (c *scratch) takeBack(s *store) {
 	c.local, c.numbers, c.pend = s.local, s.numbers, s.pend
-	c.touched, c.changed, c.states = s.touched, s.changed, s.tags
+	c.touched, c.changed, c.marked = s.touched, s.changed, s.marked
 	*s = store{}
 }
 
@@ -143,8 +183,8 @@ func (s *store) sortIn() {
 	for _, numbers := range s.freshTags {
 		s.count(numbers)
 	}
-	if n := len(s.pend) - len(s.tags); n > 0 {
-		s.tags = slices.Grow(s.tags, n)[:len(s.pend)]
+	if len(s.pend) > s.tags.Len() {
+		s.tags.Grow(len(s.pend))
 	}
 	block, newOnes := s.roomFor()
 	at := uint32(0)
@@ -168,7 +208,7 @@ func (s *store) sortIn() {
 		s.absorb(t, block[from:to:to], newOnes)
 		from = to
 	}
-	s.touched = s.touched[:0]
+	s.touched = emptied(s.touched)
 	s.emptyFresh()
 }
 
@@ -183,7 +223,7 @@ func (s *store) count(numbers []uint32) {
 			tag = uint32(len(s.numbers))
 			s.local[number] = tag + 1
 			s.numbers = append(s.numbers, number)
-			s.pend = append(s.pend, 0)
+			s.pend, s.marked = append(s.pend, 0), append(s.marked, false)
 		}
 		numbers[i] = tag
 		if s.pend[tag] == 0 {
@@ -198,7 +238,7 @@ func (s *store) count(numbers []uint32) {
 func (s *store) roomFor() (block []race.Read, own bool) {
 	first := 0
 	for _, t := range s.touched {
-		if len(s.tags[t].kept) == 0 {
+		if !s.read(t) {
 			first += int(s.pend[t])
 		}
 	}
@@ -209,6 +249,15 @@ func (s *store) roomFor() (block []race.Read, own bool) {
 		s.block = make([]race.Read, s.fresh)
 	}
 	return s.block[:s.fresh], false
+}
+
+// emptied is a list to fill again; a great one, of a log that is read from its beginning, is
+// let go.
+func emptied(list []uint32) []uint32 {
+	if cap(list) > blockLen {
+		return nil
+	}
+	return list[:0]
 }
 
 // emptyFresh keeps the smallest block for the next reads, or hands all back.
@@ -232,33 +281,33 @@ func (s *store) emptyFresh() {
 
 // absorb sorts a tag's new reads in. own: seg may be kept as it is.
 func (s *store) absorb(tag uint32, seg []race.Read, own bool) {
-	t := &s.tags[tag]
 	s.mark(tag)
 	s.sort(seg)
+	kept, _ := s.of(tag)
 	switch {
-	case len(t.kept) == 0 && own:
-		t.kept = s.single(t, seg)
-	case len(t.kept) == 0 || seg[0].At > t.kept[len(t.kept)-1].At:
+	case len(*kept) == 0 && own:
+		*kept = s.single(tag, seg)
+	case len(*kept) == 0 || seg[0].At > (*kept)[len(*kept)-1].At:
 		// What stands past the end of a slice that was given out is nobody's yet.
-		n := len(t.kept)
-		t.kept = append(t.kept, seg...)
-		t.kept = t.kept[:n+len(s.single(t, t.kept[n:]))]
+		n := len(*kept)
+		all := append(*kept, seg...)
+		*kept = all[:n+len(s.single(tag, all[n:]))]
 	default:
-		if seg = s.news(t, seg); len(seg) > 0 {
-			t.kept = s.single(t, s.merge(t.kept, seg))
+		if seg = s.news(tag, *kept, seg); len(seg) > 0 {
+			*kept = s.single(tag, s.merge(*kept, seg))
 		}
 	}
 }
 
 // news are the reads of seg that don't merely repeat what is kept, so that a log
 // downloaded again leaves the slices given out as they are.
-func (s *store) news(t *tagState, seg []race.Read) []race.Read {
+func (s *store) news(tag uint32, kept, seg []race.Read) []race.Read {
 	n, from := 0, 0
 	for _, x := range seg {
-		at, found := slices.BinarySearchFunc(t.kept[from:], x, compareSame)
+		at, found := slices.BinarySearchFunc(kept[from:], x, compareSame)
 		from += at
-		if found && s.compare(t.kept[from], x) < 0 {
-			s.repeat(t, x)
+		if found && s.compare(kept[from], x) < 0 {
+			s.repeat(tag, x)
 			continue
 		}
 		seg[n] = x
@@ -267,27 +316,31 @@ func (s *store) news(t *tagState, seg []race.Read) []race.Read {
 	return seg[:n]
 }
 
-func (s *store) repeat(t *tagState, x race.Read) {
-	t.twice++
+func (s *store) repeat(tag uint32, x race.Read) {
+	_, twice := s.of(tag)
+	*twice++
 	if !s.drop {
-		rare := t.rarely()
+		rare := s.rarely(tag)
 		rare.twins = append(rare.twins, x)
 	}
 }
 
 func (s *store) mark(tag uint32) {
-	if t := &s.tags[tag]; !t.changed {
-		t.changed = true
+	if !s.marked[tag] {
+		s.marked[tag] = true
 		s.changed = append(s.changed, tag)
+		shown := s.tags.Peek(int(tag))
+		s.kept -= len(shown.Reads)
+		s.twice -= shown.Twice
 	}
 }
 
 // single moves repeats out of a sorted slice, in place.
-func (s *store) single(t *tagState, r []race.Read) []race.Read {
+func (s *store) single(tag uint32, r []race.Read) []race.Read {
 	n := 0
 	for i := range r {
 		if n > 0 && same(r[n-1], r[i]) {
-			s.repeat(t, r[i])
+			s.repeat(tag, r[i])
 			continue
 		}
 		if n != i {
@@ -355,26 +408,25 @@ func (s *store) merge(a, b []race.Read) []race.Read {
 	return append(append(out, a...), b...)
 }
 
-// rebuild makes a tag's reads anew from all its lines.
-func (s *store) rebuild(t *tagState, all []race.Read) {
-	if t.twice = 0; t.rare != nil {
-		t.rare.twins = nil
-	}
-	s.sort(all)
-	t.kept = s.single(t, all)
-}
-
-// take removes a file's reads and gives each tag's to what, sorted.
-func (s *store) take(file uint8, what func(tag uint32, of []race.Read)) {
+// take removes a file's reads and gives each tag's to what, sorted. What such a tag has left
+// is kept apart from what was shown of it.
+func (s *store) take(file uint8, what func(tag uint32, kept *rareState, of []race.Read)) {
 	s.sortIn()
-	for i := range s.tags {
-		t := &s.tags[i]
-		if !slices.ContainsFunc(t.kept, func(r race.Read) bool { return r.File == file }) &&
-			!slices.ContainsFunc(t.twins(), func(r race.Read) bool { return r.File == file }) {
+	for i := range uint32(s.tags.Len()) {
+		kept := s.tags.Peek(int(i)).Reads
+		rare := s.rare[i]
+		var twins []race.Read
+		if rare != nil {
+			if twins = rare.twins; rare.apart {
+				kept = rare.kept
+			}
+		}
+		if !slices.ContainsFunc(kept, func(r race.Read) bool { return r.File == file }) &&
+			!slices.ContainsFunc(twins, func(r race.Read) bool { return r.File == file }) {
 			continue
 		}
 		var of, rest []race.Read
-		for _, part := range [][]race.Read{t.kept, t.twins()} {
+		for _, part := range [][]race.Read{kept, twins} {
 			for _, r := range part {
 				if r.File == file {
 					of = append(of, r)
@@ -383,14 +435,17 @@ func (s *store) take(file uint8, what func(tag uint32, of []race.Read)) {
 				}
 			}
 		}
-		s.mark(uint32(i))
-		s.rebuild(t, rest)
+		s.mark(i)
+		rare = s.setApart(i)
+		rare.twins, rare.twice = nil, 0
+		s.sort(rest)
+		rare.kept = s.single(i, rest)
 		s.sort(of)
-		what(uint32(i), of)
+		what(i, rare, of)
 	}
 }
 
 func (s *store) remove(file uint8) {
-	s.take(file, func(uint32, []race.Read) {})
+	s.take(file, func(uint32, *rareState, []race.Read) {})
 	s.hollow = true
 }

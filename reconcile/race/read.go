@@ -86,32 +86,61 @@ func (l *TagList) All() iter.Seq[*TagReads] {
 	}
 }
 
-// TagEdit makes a list of another one, which stays as it is.
+// TagEdit is a list that is being made. Lists given out stay as they are.
 type TagEdit struct {
-	list TagList
-	own  []bool // by block: it is a copy
+	list  TagList
+	own   []bool // by block: no list that was given out has it
+	given bool   // own and the list's blocks are a list's that was given out
 }
 
-// Edit begins a list of n tags, those of l first.
-func (l *TagList) Edit(n int) TagEdit {
-	e := TagEdit{TagList{make([][]TagReads, (n+tagBlock-1)/tagBlock), n}, make([]bool, (n+tagBlock-1)/tagBlock)}
-	copy(e.list.blocks, l.blocks)
-	return e
+// Edit begins with the tags of a list.
+func (l *TagList) Edit() TagEdit { return TagEdit{list: *l, given: true} }
+
+// Len is how many tags there are.
+func (e *TagEdit) Len() int { return e.list.n }
+
+// Grow makes n tags of them, no fewer than there are. Each new one must be asked for by At
+// before the list is given out.
+func (e *TagEdit) Grow(n int) {
+	e.ready()
+	e.list.n = n
+	for k := len(e.own); k*tagBlock < n; k++ {
+		e.own, e.list.blocks = append(e.own, false), append(e.list.blocks, nil)
+	}
+}
+
+// ready makes sure that the list of blocks is nobody else's.
+func (e *TagEdit) ready() {
+	if e.given {
+		e.list.blocks = append(make([][]TagReads, 0, len(e.list.blocks)+1), e.list.blocks...)
+		e.own, e.given = make([]bool, len(e.list.blocks)), false
+	}
 }
 
 // At is the i-th tag, to be changed.
 func (e *TagEdit) At(i int) *TagReads {
-	k := i / tagBlock
-	if !e.own[k] {
-		b := make([]TagReads, min(tagBlock, e.list.n-k*tagBlock))
-		copy(b, e.list.blocks[k])
+	e.ready()
+	k, b := i/tagBlock, e.list.blocks[i/tagBlock]
+	if n := min(tagBlock, e.list.n-k*tagBlock); !e.own[k] || len(b) < n {
+		b = append(make([]TagReads, 0, n), b...)[:n]
 		e.list.blocks[k], e.own[k] = b, true
 	}
-	return &e.list.blocks[k][i%tagBlock]
+	return &b[i%tagBlock]
 }
 
-// List is the list as edited. Every tag that is new must have been asked for.
-func (e *TagEdit) List() TagList { return e.list }
+// Peek is the i-th tag, not to be changed; one that is new and was never asked for is empty.
+func (e *TagEdit) Peek(i int) TagReads {
+	if b := e.list.blocks[i/tagBlock]; i%tagBlock < len(b) {
+		return b[i%tagBlock]
+	}
+	return TagReads{}
+}
+
+// List is the list as it is now.
+func (e *TagEdit) List() TagList {
+	e.given = true
+	return e.list
+}
 
 // BadLine is a line that could not be read.
 type BadLine struct {

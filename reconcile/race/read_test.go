@@ -14,7 +14,8 @@ func TestAnEditedListLeavesTheOneBefore(t *testing.T) {
 		for x := range l.All() {
 			before = append(before, *x)
 		}
-		e := l.Edit(n)
+		e := l.Edit()
+		e.Grow(n)
 		for i := l.Len(); i < n; i++ {
 			e.At(i).Tag = fmt.Sprint(i)
 		}
