@@ -73,7 +73,7 @@ func BenchmarkOneMoreRead(b *testing.B) {
 // oneMore is a log with one tag's last read seen once more, a quarter of a second later.
 func oneMore(x *race.Reads, k int) *race.Reads {
 	y := *x
-	tags := x.Tags.Edit(x.Tags.Len())
+	tags := x.Tags.Edit()
 	t := tags.At(k * 7919 % x.Tags.Len())
 	last := t.Reads[len(t.Reads)-1]
 	last.At += 250
