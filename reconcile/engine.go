@@ -9,6 +9,7 @@ package reconcile
 
 import (
 	"slices"
+	"sync"
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/course"
@@ -96,6 +97,7 @@ type run struct {
 
 	windows []race.Millis // per line
 	crowded []bool        // per line: a system has several logs there
+	centred []bool        // per line: somebody keeps the centre there
 
 	refs  []int    // per line: its reference source, -1: a line without logs
 	src   []source // per source
@@ -115,8 +117,9 @@ type run struct {
 	steps       []step
 	lineMoved   map[int][]moved // per line: its reference's step, ascribed by a ruling
 
-	mem  *memory // nil: everything is worked out
-	turn int
+	joiners sync.Pool // of *joiner
+	mem     *memory   // nil: everything is worked out
+	turn    int
 }
 
 // source is what is known of one log's clock.

@@ -6,7 +6,6 @@ import (
 	"sort"
 
 	"twinmat/reconcile/course"
-	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/ruling"
 )
@@ -255,107 +254,6 @@ func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.M
 	return best
 }
 
-// passings are a bib's crossings of every line, in order of time, on the race clock as
-// well as it is known by now.
-func (r *run) passings(recs []rec, e *entrant, seen []ruling.WitnessRead) []race.Passing {
-	var few [16][]race.Passing
-	lines := few[:0]
-	for from := 0; from < len(recs); {
-		line := r.src[recs[from].source].line
-		to := from
-		for to < len(recs) && r.src[recs[to].source].line == line {
-			to++
-		}
-		lines = append(lines, r.atLine(line, recs[from:to], r.startCut(e, line)))
-		from = to
-	}
-	all := slices.Concat(lines...)
-	for _, w := range seen {
-		all = r.witness(all, w)
-	}
-	inOrder(all)
-	return all
-}
-
-// atLine joins the bursts of all logs of a line, main's first.
-func (r *run) atLine(line int, recs []rec, cut race.Instant) []race.Passing {
-	l := &r.plan.Lines[line]
-	var ps []race.Passing
-	var spans, more []passing.Span
-	var pairs [][2]int
-	var few [4]passing.Own
-	for system := race.Main; system < race.Systems; system++ {
-		for _, s := range l.Logs {
-			if r.src[s].system != system {
-				continue
-			}
-			own := ownOf(few[:0], recs, s)
-			if len(own) == 0 {
-				continue
-			}
-			x := &r.src[s]
-			bs := passing.Bursts(nil, own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centre(line), Wide: !x.ref})
-			more = x.spans(bs, spans, more[:0], l.Keep, l.Window)
-			pairs = passing.Join(pairs[:0], spans, more, l.Window)
-			ps, spans = merge(ps, spans, bs, more, pairs, line, system, l.Keep)
-		}
-	}
-	return ps
-}
-
-// merge lays the bursts of one more log on the passings so far.
-func merge(ps []race.Passing, spans []passing.Span, bs []race.Burst, more []passing.Span, pairs [][2]int, line int, system race.System, keep race.Keep) ([]race.Passing, []passing.Span) {
-	out, outSpans := ps[:0], spans[:0] // nobody new: each stays in its place
-	if len(pairs) != len(ps) {
-		out, outSpans = make([]race.Passing, 0, len(pairs)), make([]passing.Span, 0, len(pairs))
-	}
-	for _, q := range pairs {
-		if q[0] >= 0 {
-			p, span := ps[q[0]], spans[q[0]]
-			switch {
-			case q[1] < 0:
-			case p.Bursts[system] == nil:
-				p.Bursts[system], p.Seen[system] = &bs[q[1]], more[q[1]].Kept
-			default:
-				span = second(&p, span, &bs[q[1]], more[q[1]], system, keep)
-			}
-			out, outSpans = append(out, p), append(outSpans, span)
-			continue
-		}
-		p := race.Passing{Line: line, Split: -1, At: more[q[1]].Kept, From: race.FromSystem(system)}
-		for k := range p.Seen {
-			p.Seen[k], p.PM[k] = race.NoInstant, race.NoMillis
-		}
-		p.Bursts[system], p.Seen[system] = &bs[q[1]], more[q[1]].Kept
-		out, outSpans = append(out, p), append(outSpans, more[q[1]])
-	}
-	return out, outSpans
-}
-
-// second lays a burst on a passing that another log of the same system saw too: one of the
-// two keeps the time, by the line's rule, and stands for the reads of both.
-func second(p *race.Passing, span passing.Span, b *race.Burst, more passing.Span, system race.System, keep race.Keep) passing.Span {
-	a := p.Bursts[system]
-	better := more.Kept < p.Seen[system]
-	switch keep {
-	case race.KeepLast:
-		better = more.Kept > p.Seen[system]
-	case race.KeepStrongest, race.KeepCentre:
-		better = b.Peak > a.Peak || b.Peak == a.Peak && better
-	}
-	one := *a
-	if better {
-		one = *b
-		p.Seen[system] = more.Kept
-		if p.From == race.FromSystem(system) {
-			p.At, span.Kept = more.Kept, more.Kept
-		}
-	}
-	one.Count = a.Count + b.Count
-	p.Bursts[system] = &one
-	return passing.Span{First: min(span.First, more.First), Last: max(span.Last, more.Last), Kept: span.Kept}
-}
-
 // witness lays what a person saw on the passings: joined to the nearest one that no hand
 // has seen, else one of its own.
 func (r *run) witness(ps []race.Passing, w ruling.WitnessRead) []race.Passing {
@@ -375,19 +273,4 @@ func appendHand(ps []race.Passing, w ruling.WitnessRead, b *race.Burst) ([]race.
 	}
 	p.Bursts[race.Hand], p.Seen[race.Hand] = b, w.At
 	return append(ps, p), true
-}
-
-// centre tells whether anybody keeps the centre at a line.
-func (r *run) centre(line int) bool {
-	if r.plan.Lines[line].Keep == race.KeepCentre {
-		return true
-	}
-	for c := range r.plan.Courses {
-		for _, s := range r.plan.Courses[c].Splits {
-			if s.Line == line && s.Keep == race.KeepCentre {
-				return true
-			}
-		}
-	}
-	return false
 }

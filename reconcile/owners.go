@@ -20,6 +20,7 @@ func (r *run) sources() {
 			r.src[s].reads = r.in.Reads[s]
 		}
 	}
+	r.centred = centred(p)
 	for l := range p.Lines {
 		r.refs[l], r.windows[l] = reference(p, l), p.Lines[l].Window
 		if ref := r.refs[l]; ref >= 0 {
@@ -44,6 +45,20 @@ func (r *run) sources() {
 			r.sums.Waiting += x.Waiting
 		}
 	}
+}
+
+// centred tells, per line, whether anybody keeps the centre there.
+func centred(p *race.Plan) []bool {
+	out := make([]bool, len(p.Lines))
+	for l := range p.Lines {
+		out[l] = p.Lines[l].Keep == race.KeepCentre
+	}
+	for c := range p.Courses {
+		for _, s := range p.Courses[c].Splits {
+			out[s.Line] = out[s.Line] || s.Keep == race.KeepCentre
+		}
+	}
+	return out
 }
 
 // reference is the log that a line's others are aligned to: its first main, else its first.
