@@ -15,17 +15,21 @@ import (
 // align finds each log's coarse offset to the race clock.
 func (r *run) align() {
 	for s := range r.src {
+		if x := &r.src[s]; x.ref {
+			x.moved = r.movedBy(s)
+		}
+	}
+	r.each(1, len(r.src), func(s int) { // the references' moves are known
 		x := &r.src[s]
 		if x.ref {
-			x.moved = r.movedBy(s)
-			continue
+			return
 		}
 		if fixed, ok := r.fixedOffset(s); ok {
 			x.rough, x.known = fixed, true
-			continue
+			return
 		}
 		if x.reads == nil || x.twin {
-			continue
+			return
 		}
 		ref := r.refs[x.line]
 		x.vote = r.vote(ref, s)
@@ -34,7 +38,7 @@ func (r *run) align() {
 		} else if x.vote.Votes > 0 {
 			x.rough = roughOf(&x.vote)
 		}
-	}
+	})
 	r.borrow()
 }
 

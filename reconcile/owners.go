@@ -1,8 +1,6 @@
 package reconcile
 
 import (
-	"cmp"
-	"slices"
 	"sort"
 	"strings"
 
@@ -151,49 +149,6 @@ func sameReadsOf(a, b *race.Reads, asked func(tag string) bool) (same, all int) 
 	return same, all
 }
 
-// own tells whose each tag's reads are, and lists the bibs of the race.
-func (r *run) own() {
-	r.list()
-	owners := r.owners()
-	for s := range r.src {
-		x := &r.src[s]
-		if x.reads == nil {
-			continue
-		}
-		for t := range x.reads.Tags.All() {
-			if x.twin {
-				r.sums.TwinLog += len(t.Reads)
-				continue
-			}
-			reads := r.here(s, t.Reads)
-			if len(reads) == 0 {
-				continue
-			}
-			if x.system == race.Hand {
-				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, reads})
-				continue
-			}
-			r.deal(s, t.Tag, reads, owners)
-		}
-	}
-	r.listStrays()
-	r.order()
-}
-
-// ownAgain deals the reads of chips that change hands during the day on the race clock, now
-// that it is known roughly: a log that is an hour wrong would give them to the next wearer.
-func (r *run) ownAgain() {
-	if !slices.ContainsFunc(r.fx.Chips, func(c race.Chip) bool { return c.From.Known() || c.To.Known() }) {
-		return
-	}
-	r.strays, r.loose = nil, loose{}
-	r.sums.Elsewhere, r.sums.Unassigned, r.sums.Ignored, r.sums.TwinLog = 0, 0, 0, 0
-	for s := range r.src {
-		r.src[s].elsewhere = 0
-	}
-	r.own()
-}
-
 // here is the part of a log's reads that its from and to leave with this line.
 func (r *run) here(s int, reads []race.Read) []race.Read {
 	lo, hi := r.hereIn(s, reads)
@@ -222,28 +177,6 @@ func (r *run) hereIn(s int, reads []race.Read) (from, to int) {
 		hi = sort.Search(len(reads), func(i int) bool { return reads[i].At-fixed > l.To })
 	}
 	return lo, max(lo, hi)
-}
-
-// list begins the entrants with the athletes.
-func (r *run) list() {
-	r.ents = make([]entrant, len(r.fx.Athletes), len(r.fx.Athletes)+16)
-	r.byBib = make(map[string]int, len(r.fx.Athletes))
-	each := min(len(r.src), 16) // a tag in every log: most have no more
-	room := make([]rec, each*len(r.ents))
-	for i, a := range r.fx.Athletes {
-		r.ents[i] = entrant{athlete: a, listed: true, recs: room[i*each : i*each : (i+1)*each]}
-		r.byBib[a.Bib] = i
-	}
-}
-
-// bibIndex finds an entrant; one that no list has is made.
-func (r *run) bibIndex(bib string) int {
-	if i, ok := r.byBib[bib]; ok {
-		return i
-	}
-	r.ents = append(r.ents, entrant{athlete: race.Athlete{Bib: bib, Wave: -1, Start: race.NoInstant}})
-	r.byBib[bib] = len(r.ents) - 1
-	return len(r.ents) - 1
 }
 
 // wearers are a tag's chips, in order of precedence.
@@ -281,112 +214,4 @@ func bare(tag string) string {
 		return tag
 	}
 	return t
-}
-
-// deal gives a tag's reads to whoever wore it when.
-func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]wearers) {
-	w, ok := owners[tag]
-	if !ok && r.in.ZerosDropped {
-		if b := bare(tag); b != tag {
-			if w, ok = owners[b]; ok {
-				tag = b
-			}
-		}
-	}
-	chips := w.chips
-	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
-		r.sums.Ignored += len(reads)
-		r.stray(rec{s, tag, reads}, true)
-		return
-	}
-	if len(chips) == 0 {
-		r.stray(rec{s, tag, reads}, false)
-		return
-	}
-	if w.all >= 0 {
-		r.give(w.all, rec{s, tag, reads})
-		return
-	}
-	if len(chips) == 1 && !chips[0].From.Known() && !chips[0].To.Known() {
-		r.give(r.bibIndex(chips[0].Bib), rec{s, tag, reads})
-		return
-	}
-	whose := func(t race.Instant) int {
-		for i, c := range chips {
-			if !(c.From.Known() && t < c.From) && !(c.To.Known() && t > c.To) {
-				return i
-			}
-		}
-		return -1
-	}
-	for from := 0; from < len(reads); {
-		w, to := whose(r.src[s].roughly(reads[from].At)), from+1
-		for to < len(reads) && whose(r.src[s].roughly(reads[to].At)) == w {
-			to++
-		}
-		if part := (rec{s, tag, reads[from:to:to]}); w >= 0 {
-			r.give(r.bibIndex(chips[w].Bib), part)
-		} else {
-			r.stray(part, false)
-		}
-		from = to
-	}
-}
-
-// assignedAfter tells whether a tag that was ignored was given to somebody since.
-func (r *run) assignedAfter(tag string, chips []race.Chip) bool {
-	return len(chips) > 0 && r.fx.AssignedSeq[tag] > r.fx.Ignored[tag]
-}
-
-func (r *run) give(i int, x rec) {
-	r.ents[i].recs = append(r.ents[i].recs, x)
-	if tags := r.ents[i].tags; len(tags) == 0 || !slices.Contains(tags, x.tag) {
-		r.ents[i].tags = append(tags, x.tag)
-	}
-}
-
-// worn tells what chips told of somebody from what a person keyed, who saw the bib.
-func (r *run) worn(recs []rec) (chips, keyed []rec) {
-	for _, x := range recs {
-		if r.src[x.source].system == race.Hand {
-			keyed = append(keyed, x)
-		} else {
-			chips = append(chips, x)
-		}
-	}
-	return chips, keyed
-}
-
-// wear gives an entrant these reads in place of what it had.
-func (r *run) wear(i int, recs []rec) {
-	r.ents[i].recs, r.ents[i].tags = nil, nil
-	for _, x := range recs {
-		r.give(i, x)
-	}
-}
-
-// order exchanges what swapped bibs wore and puts the entrants in order of bib, each with
-// its course and gun.
-func (r *run) order() {
-	for _, s := range r.fx.Swaps {
-		a, b := r.bibIndex(s[0]), r.bibIndex(s[1])
-		chipsA, keyedA := r.worn(r.ents[a].recs)
-		chipsB, keyedB := r.worn(r.ents[b].recs)
-		r.wear(a, append(chipsB, keyedA...))
-		r.wear(b, append(chipsA, keyedB...))
-	}
-	slices.SortStableFunc(r.ents, func(a, b entrant) int { return race.CompareBibs(a.athlete.Bib, b.athlete.Bib) })
-	for i := range r.ents {
-		e := &r.ents[i]
-		r.byBib[e.athlete.Bib] = i
-		sort.Strings(e.tags)
-		slices.SortStableFunc(e.recs, func(x, y rec) int { return cmp.Or(x.source-y.source, strings.Compare(x.tag, y.tag)) })
-		e.course, e.gun = -1, race.NoInstant
-		if w := e.athlete.Wave; w >= 0 && w < len(r.plan.Waves) {
-			e.course, e.gun = r.plan.Waves[w].Course, r.plan.Waves[w].Gun
-			if e.athlete.Start.Known() {
-				e.gun = e.athlete.Start
-			}
-		}
-	}
 }

@@ -135,7 +135,12 @@ func differences(main, other [][]race.Instant) ([]difference, int) {
 			}
 		}
 	}
-	slices.SortFunc(ds, func(a, b difference) int { return cmp.Or(cmp.Compare(a.by, b.by), cmp.Compare(a.main, b.main)) })
+	slices.SortFunc(ds, func(a, b difference) int {
+		if a.by != b.by {
+			return cmp.Compare(a.by, b.by)
+		}
+		return cmp.Compare(a.main, b.main)
+	})
 	return ds, tags
 }
 

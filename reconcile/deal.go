@@ -1,0 +1,232 @@
+package reconcile
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// own tells whose each tag's reads are, and lists the bibs of the race.
+func (r *run) own() {
+	r.list()
+	owners := r.owners()
+	whose := make([][]int32, len(r.src))
+	r.each(1, len(r.src), func(s int) { whose[s] = r.allDay(s, owners) })
+	r.giveAll(whose)
+	for s, bibs := range whose {
+		x := &r.src[s]
+		for i, bib := range bibs {
+			t := x.reads.Tags.At(i)
+			switch reads := r.here(s, t.Reads); {
+			case bib >= 0 || len(reads) == 0:
+			case x.system == race.Hand:
+				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, reads})
+			default:
+				r.deal(s, t.Tag, reads, owners)
+			}
+		}
+		if x.twin {
+			r.sums.TwinLog += x.reads.Kept
+		}
+	}
+	r.listStrays()
+	r.order()
+}
+
+// ownAgain deals the reads of chips that change hands during the day on the race clock, now
+// that it is known roughly: a log that is an hour wrong would give them to the next wearer.
+func (r *run) ownAgain() {
+	if !slices.ContainsFunc(r.fx.Chips, func(c race.Chip) bool { return c.From.Known() || c.To.Known() }) {
+		return
+	}
+	r.strays, r.loose = nil, loose{}
+	r.sums.Elsewhere, r.sums.Unassigned, r.sums.Ignored, r.sums.TwinLog = 0, 0, 0, 0
+	for s := range r.src {
+		r.src[s].elsewhere = 0
+	}
+	r.own()
+}
+
+// list begins the entrants with the athletes.
+func (r *run) list() {
+	r.ents = make([]entrant, len(r.fx.Athletes), len(r.fx.Athletes)+16)
+	r.byBib = make(map[string]int, len(r.fx.Athletes))
+	for i, a := range r.fx.Athletes {
+		r.ents[i] = entrant{athlete: a, listed: true}
+		r.byBib[a.Bib] = i
+	}
+}
+
+// bibIndex finds an entrant; one that no list has is made.
+func (r *run) bibIndex(bib string) int {
+	if i, ok := r.byBib[bib]; ok {
+		return i
+	}
+	r.ents = append(r.ents, entrant{athlete: race.Athlete{Bib: bib, Wave: -1, Start: race.NoInstant}})
+	r.byBib[bib] = len(r.ents) - 1
+	return len(r.ents) - 1
+}
+
+// allDay is, per tag of a log, the entrant who wears it all day, -1: it must be dealt.
+func (r *run) allDay(s int, owners map[string]wearers) []int32 {
+	x := &r.src[s]
+	if x.reads == nil || x.twin {
+		return nil
+	}
+	bibs := make([]int32, x.reads.Tags.Len())
+	for i := range bibs {
+		bibs[i] = -1
+		tag := x.reads.Tags.At(i).Tag
+		if x.system == race.Hand {
+			if k, ok := r.byBib[tag]; ok {
+				bibs[i] = int32(k)
+			}
+		} else if w, ok := owners[tag]; ok && w.all >= 0 {
+			if _, ignored := r.fx.Ignored[tag]; !ignored {
+				bibs[i] = int32(w.all)
+			}
+		}
+	}
+	return bibs
+}
+
+// giveAll gives everybody what they wear all day, in one piece of memory.
+func (r *run) giveAll(whose [][]int32) {
+	begin := make([]int32, len(r.ents)+1)
+	for _, bibs := range whose {
+		for _, bib := range bibs {
+			if bib >= 0 {
+				begin[bib+1]++
+			}
+		}
+	}
+	for i := range r.ents {
+		begin[i+1] += begin[i]
+	}
+	next := slices.Clone(begin)
+	recs := make([]rec, begin[len(r.ents)])
+	for s, bibs := range whose {
+		for i, bib := range bibs {
+			if bib < 0 {
+				continue
+			}
+			t := r.src[s].reads.Tags.At(i)
+			if lo, hi := r.hereIn(s, t.Reads); lo < hi {
+				recs[next[bib]] = rec{s, t.Tag, t.Reads[lo:hi]}
+				next[bib]++
+			}
+		}
+	}
+	for i := range r.ents {
+		r.ents[i].recs = recs[begin[i]:next[i]:next[i]]
+	}
+}
+
+// deal gives a tag's reads to whoever wore it when.
+func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]wearers) {
+	w, ok := owners[tag]
+	if !ok && r.in.ZerosDropped {
+		if b := bare(tag); b != tag {
+			if w, ok = owners[b]; ok {
+				tag = b
+			}
+		}
+	}
+	chips := w.chips
+	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
+		r.sums.Ignored += len(reads)
+		r.stray(rec{s, tag, reads}, true)
+		return
+	}
+	if len(chips) == 0 {
+		r.stray(rec{s, tag, reads}, false)
+		return
+	}
+	if w.all >= 0 {
+		r.give(w.all, rec{s, tag, reads})
+		return
+	}
+	if len(chips) == 1 && !chips[0].From.Known() && !chips[0].To.Known() {
+		r.give(r.bibIndex(chips[0].Bib), rec{s, tag, reads})
+		return
+	}
+	whose := func(t race.Instant) int {
+		for i, c := range chips {
+			if !(c.From.Known() && t < c.From) && !(c.To.Known() && t > c.To) {
+				return i
+			}
+		}
+		return -1
+	}
+	for from := 0; from < len(reads); {
+		w, to := whose(r.src[s].roughly(reads[from].At)), from+1
+		for to < len(reads) && whose(r.src[s].roughly(reads[to].At)) == w {
+			to++
+		}
+		if part := (rec{s, tag, reads[from:to:to]}); w >= 0 {
+			r.give(r.bibIndex(chips[w].Bib), part)
+		} else {
+			r.stray(part, false)
+		}
+		from = to
+	}
+}
+
+// assignedAfter tells whether a tag that was ignored was given to somebody since.
+func (r *run) assignedAfter(tag string, chips []race.Chip) bool {
+	return len(chips) > 0 && r.fx.AssignedSeq[tag] > r.fx.Ignored[tag]
+}
+
+func (r *run) give(i int, x rec) {
+	r.ents[i].recs = append(r.ents[i].recs, x)
+}
+
+// worn tells what chips told of somebody from what a person keyed, who saw the bib.
+func (r *run) worn(recs []rec) (chips, keyed []rec) {
+	for _, x := range recs {
+		if r.src[x.source].system == race.Hand {
+			keyed = append(keyed, x)
+		} else {
+			chips = append(chips, x)
+		}
+	}
+	return chips, keyed
+}
+
+// order exchanges what swapped bibs wore and puts the entrants in order of bib, each with
+// its course and gun.
+func (r *run) order() {
+	for _, s := range r.fx.Swaps {
+		a, b := r.bibIndex(s[0]), r.bibIndex(s[1])
+		chipsA, keyedA := r.worn(r.ents[a].recs)
+		chipsB, keyedB := r.worn(r.ents[b].recs)
+		r.ents[a].recs = append(chipsB, keyedA...)
+		r.ents[b].recs = append(chipsA, keyedB...)
+	}
+	slices.SortStableFunc(r.ents, func(a, b entrant) int { return race.CompareBibs(a.athlete.Bib, b.athlete.Bib) })
+	for i := range r.ents {
+		e := &r.ents[i]
+		r.byBib[e.athlete.Bib] = i
+		slices.SortStableFunc(e.recs, func(x, y rec) int {
+			if x.source != y.source {
+				return cmp.Compare(x.source, y.source)
+			}
+			return strings.Compare(x.tag, y.tag)
+		})
+		for _, x := range e.recs {
+			if len(e.tags) == 0 || !slices.Contains(e.tags, x.tag) {
+				e.tags = append(e.tags, x.tag)
+			}
+		}
+		slices.Sort(e.tags)
+		e.course, e.gun = -1, race.NoInstant
+		if w := e.athlete.Wave; w >= 0 && w < len(r.plan.Waves) {
+			e.course, e.gun = r.plan.Waves[w].Course, r.plan.Waves[w].Gun
+			if e.athlete.Start.Known() {
+				e.gun = e.athlete.Start
+			}
+		}
+	}
+}
