@@ -28,6 +28,11 @@ const enoughPairs = 30
 func (r *run) fitClocks() {
 	r.crowd()
 	pairs := make([][]clock.Pair, len(r.src))
+	for s := range r.src {
+		if x := &r.src[s]; !x.ref && !x.twin && x.reads != nil {
+			pairs[s] = make([]clock.Pair, 0, x.reads.Tags.Len()) // mostly a crossing each
+		}
+	}
 	for i := range r.ents {
 		r.pairsOf(&r.ents[i], i, pairs)
 	}
