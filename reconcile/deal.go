@@ -19,12 +19,12 @@ func (r *run) own() {
 		x := &r.src[s]
 		for i, bib := range bibs {
 			t := x.reads.Tags.At(i)
-			switch reads := r.here(s, t.Reads); {
-			case bib >= 0 || len(reads) == 0:
+			switch from, to := r.here(s, t.Reads); {
+			case bib >= 0 || from == to:
 			case x.system == race.Hand:
-				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, reads})
+				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, t.Reads[from:to]})
 			default:
-				r.deal(s, t.Tag, reads, owners)
+				r.deal(s, i, from, to, owners)
 			}
 		}
 		if x.twin {
@@ -124,8 +124,10 @@ func (r *run) giveAll(whose [][]int32) {
 	}
 }
 
-// deal gives a tag's reads to whoever wore it when.
-func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]wearers) {
+// deal gives the reads of a log's at-th tag, from one to before another, to whoever wore it
+// when.
+func (r *run) deal(s, at, from, to int, owners map[string]wearers) {
+	tag, reads := r.src[s].reads.Tags.At(at).Tag, r.src[s].reads.Tags.At(at).Reads[:to]
 	w, ok := owners[tag]
 	if !ok && r.in.ZerosDropped {
 		if b := bare(tag); b != tag {
@@ -136,20 +138,20 @@ func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]weare
 	}
 	chips := w.chips
 	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
-		r.sums.Ignored += len(reads)
-		r.stray(rec{s, tag, reads}, true)
+		r.sums.Ignored += to - from
+		r.stray(s, at, tag, from, to, true)
 		return
 	}
 	if len(chips) == 0 {
-		r.stray(rec{s, tag, reads}, false)
+		r.stray(s, at, tag, from, to, false)
 		return
 	}
 	if w.all >= 0 {
-		r.give(w.all, rec{s, tag, reads})
+		r.give(w.all, rec{s, tag, reads[from:]})
 		return
 	}
 	if len(chips) == 1 && !chips[0].From.Known() && !chips[0].To.Known() {
-		r.give(r.bibIndex(chips[0].Bib), rec{s, tag, reads})
+		r.give(r.bibIndex(chips[0].Bib), rec{s, tag, reads[from:]})
 		return
 	}
 	whose := func(t race.Instant) int {
@@ -160,17 +162,17 @@ func (r *run) deal(s int, tag string, reads []race.Read, owners map[string]weare
 		}
 		return -1
 	}
-	for from := 0; from < len(reads); {
-		w, to := whose(r.src[s].roughly(reads[from].At)), from+1
-		for to < len(reads) && whose(r.src[s].roughly(reads[to].At)) == w {
-			to++
+	for from < to {
+		w, end := whose(r.src[s].roughly(reads[from].At)), from+1
+		for end < to && whose(r.src[s].roughly(reads[end].At)) == w {
+			end++
 		}
-		if part := (rec{s, tag, reads[from:to:to]}); w >= 0 {
-			r.give(r.bibIndex(chips[w].Bib), part)
+		if w >= 0 {
+			r.give(r.bibIndex(chips[w].Bib), rec{s, tag, reads[from:end:end]})
 		} else {
-			r.stray(part, false)
+			r.stray(s, at, tag, from, end, false)
 		}
-		from = to
+		from = end
 	}
 }
 

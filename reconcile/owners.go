@@ -150,11 +150,11 @@ func sameReadsOf(a, b *race.Reads, asked func(tag string) bool) (same, all int) 
 }
 
 // here is the part of a log's reads that its from and to leave with this line.
-func (r *run) here(s int, reads []race.Read) []race.Read {
+func (r *run) here(s int, reads []race.Read) (from, to int) {
 	lo, hi := r.hereIn(s, reads)
 	r.sums.Elsewhere += len(reads) - (hi - lo)
 	r.src[s].elsewhere += len(reads) - (hi - lo)
-	return reads[lo:hi]
+	return lo, hi
 }
 
 func (r *run) hereIn(s int, reads []race.Read) (from, to int) {

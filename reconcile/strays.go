@@ -59,30 +59,29 @@ type looseTag struct {
 	ignored     bool
 }
 
-// loosePart is what one log has of a tag, or a part of that.
-type loosePart struct {
-	tag, source int32
-	reads       []race.Read
-}
+// loosePart is what one log has of a tag, or a part of that: the reads from one to before
+// another of the at-th tag of the log.
+type loosePart struct{ tag, source, at, from, to int32 }
 
-// stray counts reads that nobody owns.
-func (r *run) stray(x rec, ignored bool) {
+// stray counts reads that nobody owns: those of the at-th tag of a log from one to before
+// another. tag is how it is called.
+func (r *run) stray(source, at int, tag string, from, to int, ignored bool) {
 	l := &r.loose
-	i, ok := l.index[x.tag]
+	i, ok := l.index[tag]
 	if !ok {
 		if l.index == nil {
 			l.index = map[string]int32{}
 		}
 		i = int32(l.tags.n)
-		l.index[x.tag] = i
-		l.tags.add(looseTag{tag: x.tag, ignored: ignored})
+		l.index[tag] = i
+		l.tags.add(looseTag{tag: tag, ignored: ignored})
 	}
 	t := l.tags.at(i)
 	t.recs++
-	t.reads += int32(len(x.reads))
-	l.parts.add(loosePart{i, int32(x.source), x.reads})
+	t.reads += int32(to - from)
+	l.parts.add(loosePart{i, int32(source), int32(at), int32(from), int32(to)})
 	if !ignored {
-		r.sums.Unassigned += len(x.reads)
+		r.sums.Unassigned += to - from
 	}
 }
 
@@ -104,12 +103,16 @@ func (r *run) listStrays() {
 	l.parts.each(func(_ int32, p *loosePart) {
 		if n := l.tags.at(p.tag).listed; n > 0 {
 			s := &r.strays[n-1]
-			s.recs = append(s.recs, rec{int(p.source), s.Tag, p.reads})
+			s.recs = append(s.recs, rec{int(p.source), s.Tag, r.looseReads(p)})
 		}
 	})
 	if r.moreStrays == 0 {
 		r.loose = loose{}
 	}
+}
+
+func (r *run) looseReads(p *loosePart) []race.Read {
+	return r.src[p.source].reads.Tags.At(int(p.at)).Reads[p.from:p.to:p.to]
 }
 
 // most are the n tags that were read at most places, then most often, then first by name.
@@ -139,7 +142,8 @@ func (l *loose) most(n int) []int32 {
 func (r *run) unlisted(f func(tag, source int, first, last race.Instant)) {
 	r.loose.parts.each(func(_ int32, p *loosePart) {
 		if r.loose.tags.at(p.tag).listed == 0 {
-			f(int(p.tag), int(p.source), p.reads[0].At, p.reads[len(p.reads)-1].At)
+			reads := r.looseReads(p)
+			f(int(p.tag), int(p.source), reads[0].At, reads[len(reads)-1].At)
 		}
 	})
 }

@@ -39,7 +39,10 @@ func usage(format string, a ...any) error {
 	return &status{code: exitUsage, err: fmt.Errorf(format, a...)}
 }
 
-func main() { os.Exit(run(os.Args[1:])) }
+func main() {
+	keepSmall()
+	os.Exit(run(os.Args[1:]))
+}
 
 func run(args []string) int {
 	root := newRoot()

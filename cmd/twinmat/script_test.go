@@ -18,7 +18,7 @@ const asProgram = "TWINMAT_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
-		os.Exit(run(os.Args[1:]))
+		main()
 	}
 	os.Exit(m.Run())
 }
