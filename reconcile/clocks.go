@@ -30,7 +30,7 @@ func (r *run) fitClocks() {
 	pairs := make([][]clock.Pair, len(r.src))
 	for s := range r.src {
 		if x := &r.src[s]; !x.ref && !x.twin && x.reads != nil {
-			pairs[s] = make([]clock.Pair, 0, x.reads.Tags.Len()) // mostly a crossing each
+			pairs[s] = make([]clock.Pair, 0, min(x.reads.Tags.Len(), len(r.ents)+len(r.strays))) // mostly a crossing each
 		}
 	}
 	for i := range r.ents {
