@@ -15,7 +15,7 @@ const mostStrays = 10_000
 // loose are the reads that nobody owns, while they are dealt. There may be millions of their
 // tags, so each takes little until it is known which are listed.
 type loose struct {
-	index map[string]int32
+	index []int32 // by hash, a power of two long and at most half full: the tag's number plus one, 0: none
 	tags  blocks[looseTag]
 	parts blocks[loosePart]
 }
@@ -67,13 +67,8 @@ type loosePart struct{ tag, source, at, from, to int32 }
 // another. tag is how it is called.
 func (r *run) stray(source, at int, tag string, from, to int, ignored bool) {
 	l := &r.loose
-	i, ok := l.index[tag]
-	if !ok {
-		if l.index == nil {
-			l.index = map[string]int32{}
-		}
-		i = int32(l.tags.n)
-		l.index[tag] = i
+	i := l.number(tag)
+	if int(i) == l.tags.n {
 		l.tags.add(looseTag{tag: tag, ignored: ignored})
 	}
 	t := l.tags.at(i)
@@ -82,6 +77,30 @@ func (r *run) stray(source, at int, tag string, from, to int, ignored bool) {
 	l.parts.add(loosePart{i, int32(source), int32(at), int32(from), int32(to)})
 	if !ignored {
 		r.sums.Unassigned += to - from
+	}
+}
+
+// number finds a tag's number; one that hasn't come yet gets the next, and must be added.
+// A map of strings would take five times as much.
+func (l *loose) number(tag string) int32 {
+	if 2*l.tags.n >= len(l.index) {
+		l.index = make([]int32, max(64, 2*len(l.index)))
+		l.tags.each(func(i int32, t *looseTag) { *l.slot(t.tag) = i + 1 })
+	}
+	s := l.slot(tag)
+	if *s == 0 {
+		*s = int32(l.tags.n) + 1
+	}
+	return *s - 1
+}
+
+// slot is a tag's place in the index, or the free one that it would take.
+func (l *loose) slot(tag string) *int32 {
+	mask := len(l.index) - 1
+	for k := int(tagHash(tag)) & mask; ; k = (k + 1) & mask {
+		if s := &l.index[k]; *s == 0 || l.tags.at(*s-1).tag == tag {
+			return s
+		}
 	}
 }
 
