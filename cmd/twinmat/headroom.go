@@ -8,12 +8,14 @@ import (
 	"runtime/metrics"
 )
 
-// A race's laptop has other things to do. Garbage is collected when memory reaches
-// roomAtLeast, and never later than at half as much again as is in use: Go's own measure,
-// twice what is in use, let a long race's memory go up and down by hundreds of megabytes.
+// A race's laptop has other things to do. Garbage is collected when twice as much memory is
+// taken as is in use, but at usualRoom at the latest, or where that would leave too little
+// to work in, at moreRoom times what is in use: Go's own measure let a long race's memory go
+// up and down by hundreds of megabytes.
 const (
-	roomAtLeast = 400 << 20
-	roomShare   = 1.4 // of what is in use; each half less costs twice the collections
+	usualRoom = 460 << 20
+	tightRoom = 1.2
+	moreRoom  = 1.4 // half of what is more costs twice the collections
 )
 
 // keepSmall bounds the garbage from now on. Somebody who sets GOMEMLIMIT knows better.
@@ -25,9 +27,12 @@ func keepSmall() {
 
 // boundGarbage sets the limit by what is in use now, and again after every collection.
 func boundGarbage(last int64) {
-	inUse := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
-	metrics.Read(inUse)
-	limit := max(roomAtLeast, int64(roomShare*float64(inUse[0].Value.Uint64())))
+	sample := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+	metrics.Read(sample)
+	limit, inUse := int64(usualRoom), float64(sample[0].Value.Uint64())
+	if tightRoom*inUse > usualRoom {
+		limit = int64(moreRoom * inUse)
+	}
 	if math.Abs(float64(limit-last)) > 0.03*float64(last) { // a new limit halts everything for a moment
 		debug.SetMemoryLimit(limit)
 		last = limit
