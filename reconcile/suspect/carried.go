@@ -71,7 +71,7 @@ func (f *field) sideBySide(c int) [][2]int {
 		if len(lists[k]) < 2 {
 			continue
 		}
-		slices.SortFunc(lists[k], func(a, b seenAt) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.result, b.result)) })
+		slices.SortFunc(lists[k], seenAt.compare)
 		n := 0
 		for a, b := 0, 0; a < len(lists[k]); a++ {
 			for b < len(lists[k]) && lists[k][b].at <= lists[k][a].at.Add(carriedReach) {

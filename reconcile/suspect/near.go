@@ -13,6 +13,14 @@ type seenAt struct {
 	result int
 }
 
+// compare orders by time, then result.
+func (a seenAt) compare(b seenAt) int {
+	if a.at != b.at {
+		return cmp.Compare(a.at, b.at)
+	}
+	return a.result - b.result
+}
+
 // byLine is everybody's passings at each line, in order of time: who was there when.
 func (f *field) byLine() [][]seenAt {
 	if f.there != nil {
@@ -27,9 +35,7 @@ func (f *field) byLine() [][]seenAt {
 		}
 	}
 	for l := range f.there {
-		slices.SortFunc(f.there[l], func(a, b seenAt) int {
-			return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.result, b.result))
-		})
+		slices.SortFunc(f.there[l], seenAt.compare)
 	}
 	return f.there
 }

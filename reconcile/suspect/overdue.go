@@ -174,7 +174,12 @@ func (f *field) waits(c int) *waits {
 		}
 	}
 	for k := range w.after {
-		slices.SortFunc(w.after[k], func(a, b wait) int { return cmp.Or(cmp.Compare(a.pace, b.pace), cmp.Compare(a.took, b.took)) })
+		slices.SortFunc(w.after[k], func(a, b wait) int {
+			if a.pace != b.pace {
+				return cmp.Compare(a.pace, b.pace)
+			}
+			return cmp.Compare(a.took, b.took)
+		})
 	}
 	return w
 }
