@@ -53,16 +53,12 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 		put(n)
 	}
 	fresh, one := 0, ""
-	for i := range b.Suspects {
+	for _, i := range b.news {
 		s := &b.Suspects[i]
-		if s.Settled || a.heard[s.ID] {
-			continue
-		}
 		if l, ok := raceWide[s.Kind]; ok {
 			put(Notice{Key: s.ID, Level: l, Says: kindWords(s.Kind) + ": " + s.Says})
 			continue
 		}
-		a.heard[s.ID] = true
 		if s.Weight == race.Hold {
 			if fresh++; fresh == 1 {
 				one = kindWords(s.Kind) + ": " + s.Says

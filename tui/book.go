@@ -16,15 +16,14 @@ type book struct {
 	notices []Notice
 	past    bool // the race as it stood at an earlier moment
 
-	in          int // finished, held ones too
-	open, holds int
-	tally       [][]int // per course, per stateNames
-	boards      []standing.Board
-	latest      []standing.Crossing // newest first
-	out         []standing.Out
-	lastSeq     int
-	suspectAt   map[string]int
-	index       *index
+	cases
+	in      int     // finished, held ones too
+	tally   [][]int // per course, per stateNames
+	boards  []standing.Board
+	latest  []standing.Crossing // newest first
+	out     []standing.Out
+	lastSeq int
+	index   *index
 }
 
 var stateNames = []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"}
@@ -47,9 +46,11 @@ func newBook(u Update, prev *book) *book {
 	b.boards = standing.Leaders(b.State)
 	b.latest = standing.Latest(b.State, latestKept)
 	b.out = standing.StillOut(b.State)
+	var before *cases
 	if prev != nil {
-		b.index = prev.index
+		b.index, before = prev.index, &prev.cases
 	}
+	b.cases = newCases(b.State, before)
 	b.index = newIndex(b.State, b.index)
 	return b
 }
@@ -68,17 +69,6 @@ func (b *book) count() {
 			b.in++
 		}
 	}
-	b.suspectAt = make(map[string]int, len(b.Suspects))
-	for i := range b.Suspects {
-		s := &b.Suspects[i]
-		b.suspectAt[s.ID] = i
-		if !s.Settled {
-			b.open++
-			if s.Weight == race.Hold {
-				b.holds++
-			}
-		}
-	}
 	for i := range b.Rulings {
 		b.lastSeq = max(b.lastSeq, b.Rulings[i].Seq)
 	}
@@ -94,7 +84,7 @@ func (b *book) total(state string) int {
 
 // suspect is the suspect with this id, nil when it is no longer there.
 func (b *book) suspect(id string) *race.Suspect {
-	if i, ok := b.suspectAt[id]; ok {
+	if i, ok := b.cases.at[id]; ok {
 		return &b.Suspects[i]
 	}
 	return nil

@@ -46,18 +46,11 @@ func (c *clocks) system(x *race.ClockStretch) string {
 }
 
 func (c *clocks) Mark(l *look, i int) (ink, string) {
-	x := &c.book.Clocks[i]
-	for k := range c.book.Suspects {
-		s := &c.book.Suspects[k]
-		if s.Settled || s.Line != lineID(c.book, x.Line) {
-			continue
-		}
-		switch s.Kind {
-		case race.ClockStep:
-			return bad, l.warn
-		case race.ClockUnsure:
-			return warn, l.lookat
-		}
+	switch c.book.cases.clocks[lineID(c.book, c.book.Clocks[i].Line)] {
+	case race.ClockStep:
+		return bad, l.warn
+	case race.ClockUnsure:
+		return warn, l.lookat
 	}
 	return good, l.ok
 }

@@ -13,9 +13,8 @@ import (
 type desk struct {
 	*sight
 	t       table
-	rows    []int32 // indexes in Suspects
-	settled bool    // show settled ones too
-	all     bool    // show every board of leaders
+	settled bool // show settled ones too
+	all     bool // show every board of leaders
 }
 
 func newDesk(s *sight) *desk {
@@ -28,25 +27,32 @@ func newDesk(s *sight) *desk {
 func (d *desk) name() string            { return "desk" }
 func (d *desk) scope() scope            { return onDesk }
 func (d *desk) list() (*table, listing) { return &d.t, d }
-func (d *desk) Len() int                { return len(d.rows) }
-func (d *desk) ID(i int) string         { return d.suspect(i).ID }
+func (d *desk) Len() int {
+	if d.settled {
+		return len(d.book.Suspects)
+	}
+	return d.book.open // they stand first
+}
+func (d *desk) ID(i int) string { return d.suspect(i).ID }
 func (d *desk) suspect(i int) *race.Suspect {
-	return &d.book.Suspects[d.rows[i]]
+	return &d.book.Suspects[i]
 }
 
 func (d *desk) sync() {
-	d.rows = d.rows[:0]
-	for i := range d.book.Suspects {
-		if d.settled || !d.book.Suspects[i].Settled {
-			d.rows = append(d.rows, int32(i))
-		}
-	}
 	d.t.sync(d)
+}
+
+// Find is the row of a case, -1: none.
+func (d *desk) Find(id string) int {
+	if i, ok := d.book.cases.at[id]; ok && int(i) < d.Len() {
+		return int(i)
+	}
+	return -1
 }
 
 // selected is the case under the cursor, nil for none.
 func (d *desk) selected() *race.Suspect {
-	if d.t.at >= len(d.rows) {
+	if d.t.at >= d.Len() {
 		return nil
 	}
 	return d.suspect(d.t.at)

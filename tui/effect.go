@@ -241,11 +241,14 @@ func (p *page) written() int {
 }
 
 // listed names the first n of a list and counts the rest.
-func listed(l []string, n int) string {
+func listed(l []string, n int) string { return listedOf(l, len(l), n) }
+
+// listedOf is the same where l has only the first of so many.
+func listedOf(l []string, of, n int) string {
 	out := ""
 	for i, s := range l {
 		if i == n {
-			return out + fmt.Sprintf(" and %d more", len(l)-n)
+			return out + fmt.Sprintf(" and %d more", of-n)
 		}
 		if i > 0 {
 			out += ", "

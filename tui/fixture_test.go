@@ -288,6 +288,15 @@ func (d *fakeDesk) Preview(r race.Ruling) (*race.State, error) {
 	}
 	r.Made = "2026-05-17T09:47:00.000+01:00"
 	s.Rulings = append(s.Rulings[:len(s.Rulings):len(s.Rulings)], r)
+	slices.SortStableFunc(s.Suspects, func(a, b race.Suspect) int { // as reconcile has them: the settled stand last
+		switch {
+		case a.Settled == b.Settled:
+			return 0
+		case a.Settled:
+			return 1
+		}
+		return -1
+	})
 	return &s, nil
 }
 

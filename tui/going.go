@@ -1,13 +1,9 @@
 package tui
 
 import (
-	"cmp"
 	"fmt"
-	"slices"
 
 	tea "github.com/charmbracelet/bubbletea"
-
-	"twinmat/reconcile/race"
 )
 
 // going is what an export would write now: counts, what is held and why, and what changed
@@ -15,7 +11,6 @@ import (
 type going struct {
 	*sight
 	t     table
-	rows  []heldRow
 	said  string // what the last export from this console said
 	since since
 	of    *book // the book that since is of, nil: ask
@@ -29,13 +24,6 @@ type since struct {
 	err      error
 }
 
-// A heldRow is one kind of case and those it holds.
-type heldRow struct {
-	kind string
-	bibs []string
-	open int
-}
-
 func newGoing(s *sight) *going {
 	return &going{sight: s, t: table{cols: []column{
 		{head: "held for", w: 20}, {head: "cases", w: 6, right: true}, {head: "athletes", w: 8, right: true}, {head: "whom", w: 12, stretch: true},
@@ -45,46 +33,27 @@ func newGoing(s *sight) *going {
 func (g *going) name() string            { return "export" }
 func (g *going) scope() scope            { return onGoing }
 func (g *going) list() (*table, listing) { return &g.t, g }
-func (g *going) Len() int                { return len(g.rows) }
-func (g *going) ID(i int) string         { return g.rows[i].kind }
+func (g *going) Len() int                { return len(g.book.held) }
+func (g *going) ID(i int) string         { return g.book.held[i].kind }
 
-func (g *going) sync() {
-	g.rows = g.rows[:0]
-	at := map[string]int{}
-	for i := range g.book.Suspects {
-		s := &g.book.Suspects[i]
-		if s.Settled || s.Weight != race.Hold {
-			continue
-		}
-		k, ok := at[s.Kind]
-		if !ok {
-			k = len(g.rows)
-			at[s.Kind] = k
-			g.rows = append(g.rows, heldRow{kind: s.Kind})
-		}
-		g.rows[k].open++
-		g.rows[k].bibs = append(g.rows[k].bibs, s.Holds...)
-	}
-	slices.SortStableFunc(g.rows, func(a, b heldRow) int { return cmp.Compare(len(b.bibs), len(a.bibs)) })
-	g.t.sync(g)
-}
+func (g *going) sync() { g.t.sync(g) }
 
 func (g *going) Mark(l *look, _ int) (ink, string) { return bad, l.hold }
 
 func (g *going) Cell(i, col int) (ink, string) {
-	r := &g.rows[i]
+	r := &g.book.held[i]
 	switch col {
 	case 0:
 		return bad, kindWords(r.kind)
 	case 1:
 		return text, fmt.Sprint(r.open)
 	case 2:
-		return text, fmt.Sprint(len(r.bibs))
+		return text, fmt.Sprint(r.held)
 	}
 	if len(r.bibs) == 0 {
 		return muted, "no athlete listed; see the desk"
 	}
-	return text, listed(r.bibs, 30)
+	return text, listedOf(r.bibs, r.held, 30)
 }
 
 func (g *going) View(w, h int) string {

@@ -346,11 +346,15 @@ func (t *telling) others(p *page) {
 }
 
 func (t *telling) cases(p *page) {
+	k, ok := t.book.ByBib[t.r.Bib]
+	if !ok {
+		return
+	}
 	first := true
-	for i := range t.book.Suspects {
+	for _, i := range t.book.about(k) {
 		s := &t.book.Suspects[i]
-		if !slices.Contains(s.Bibs, t.r.Bib) || p.left() == 0 {
-			continue
+		if p.left() == 0 {
+			return
 		}
 		if first {
 			p.line()

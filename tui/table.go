@@ -23,6 +23,9 @@ type listing interface {
 	Mark(l *look, i int) (ink, string) // the sign before the row
 }
 
+// A finder is a listing that knows where a record is.
+type finder interface{ Find(id string) int } // -1: it has none such
+
 // A table is a window on a listing. The selection follows the record, not its place: when
 // rows come or go, the same record stays selected at the same height on the screen.
 type table struct {
@@ -68,6 +71,9 @@ func (t *table) sync(l listing) {
 
 // find looks for a record from where it was, outwards: it seldom moved far.
 func find(l listing, id string, from int) int {
+	if f, ok := l.(finder); ok {
+		return f.Find(id)
+	}
 	n := l.Len()
 	for d := 0; d < n; d++ {
 		if i := from - d; i >= 0 && i < n && l.ID(i) == id {
