@@ -103,7 +103,8 @@ func (r *run) lent(e *entrant, s int, system race.System) int {
 func (r *run) lend(e *entrant, to, from int, system race.System) int {
 	p, q := &e.passings[to], &e.passings[from]
 	p.Bursts[system], q.Bursts[system] = q.Bursts[system], nil
-	q.Seen[system], q.PM[system], q.Unsure[system] = race.NoInstant, race.NoMillis, ""
+	q.Seen[system], q.PM[system] = race.NoInstant, race.NoMillis
+	q.SetUnsure(system, "")
 	r.time(e, p)
 	if q.Bursts != [race.Systems]*race.Burst{} {
 		r.time(e, q)

@@ -31,7 +31,9 @@ func (r *run) time(e *entrant, p *race.Passing) {
 		if b == nil {
 			continue
 		}
-		p.Seen[sys], p.PM[sys], p.Unsure[sys] = r.timeOf(p.Line, b, keep, was, u, g)
+		at, pm, why := r.timeOf(p.Line, b, keep, was, u, g)
+		p.Seen[sys], p.PM[sys] = at, pm
+		p.SetUnsure(race.System(sys), why)
 		p.At, p.From, p.PlusMinus = p.Seen[sys], race.FromSystem(race.System(sys)), p.PM[sys]
 	}
 }

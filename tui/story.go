@@ -208,7 +208,7 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 			if race.FromSystem(sys) == q.From {
 				c = strong
 			}
-			if q.Unsure[sys] != "" {
+			if q.Unsure(sys) != "" {
 				c = warn
 			}
 		}

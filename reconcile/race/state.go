@@ -62,20 +62,46 @@ func (f From) String() string { return [...]string{"", "main", "backup", "hand",
 // FromSystem is the From of a system.
 func FromSystem(s System) From { return FromMain + From(s) }
 
-// Passing is one crossing of one line by one bib.
+// Passing is one crossing of one line by one bib. A big race has a million of them.
 type Passing struct {
 	Line      int
 	Bursts    [Systems]*Burst  // nil where the system saw nothing
 	Seen      [Systems]Instant // each system's time on the race clock, NoInstant where it saw nothing
 	PM        [Systems]Millis  // its 95 % half-width
-	Unsure    [Systems]string  // why that system's time can't be trusted yet ("" : it can): a step, too few pairs
 	At        Instant          // the one time kept
-	From      From
 	PlusMinus Millis
 	Split     int // index among the athlete's splits, -1: none
+	Ruling    int // seq of the ruling that decided time or fate, 0: none
+	From      From
 	Fate      Fate
-	Ruling    int  // seq of the ruling that decided time or fate, 0: none
-	Doubtful  bool // another assignment is nearly as likely
+	Doubtful  bool             // another assignment is nearly as likely
+	unsure    *[Systems]string // nil: every system's time can be trusted
+}
+
+// Unsure tells why a system's time can't be trusted yet, a step or too few pairs; "" where it
+// can.
+func (p *Passing) Unsure(s System) string {
+	if p.unsure == nil {
+		return ""
+	}
+	return p.unsure[s]
+}
+
+// SetUnsure says why a system's time can't be trusted yet, "" that it can. Copies of the
+// passing stay as they are.
+func (p *Passing) SetUnsure(s System, why string) {
+	if p.Unsure(s) == why {
+		return
+	}
+	var all [Systems]string
+	if p.unsure != nil {
+		all = *p.unsure
+	}
+	if all[s] = why; all == [Systems]string{} {
+		p.unsure = nil
+		return
+	}
+	p.unsure = &all
 }
 
 // Result is one athlete's race as it stands.

@@ -222,8 +222,8 @@ func why(q *race.Passing) string {
 		return "main saw it, and main's time counts"
 	case q.From == race.FromBackup:
 		s := "main has no read here: backup's time, laid on main's clock"
-		if q.Unsure[race.Backup] != "" {
-			s += "; not sure: " + q.Unsure[race.Backup]
+		if q.Unsure(race.Backup) != "" {
+			s += "; not sure: " + q.Unsure(race.Backup)
 		}
 		return s
 	case q.From == race.FromHand:

@@ -38,7 +38,7 @@ func clash(f *field) []race.Suspect {
 			}
 			if p.Bursts[race.Backup] != nil {
 				d := p.Seen[race.Main].Sub(p.Seen[race.Backup])
-				if p.Unsure[race.Backup] == "" && p.Unsure[race.Main] == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line]+apart[[2]int{r.Course, k}] && !(told[p.Line] && within(d, p)) {
+				if p.Unsure(race.Backup) == "" && p.Unsure(race.Main) == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line]+apart[[2]int{r.Course, k}] && !(told[p.Line] && within(d, p)) {
 					found = append(found, f.clashAt(r, k, p, d, limits[p.Line], peaks[p.Line]))
 				}
 				continue
@@ -108,7 +108,7 @@ func (f *field) agreement() (limits, peaks []float64, told []bool) {
 			if b != nil && b.Peak != race.NoRSSI {
 				ps[p.Line] = append(ps[p.Line], float64(b.Peak))
 			}
-			if b != nil && p.Bursts[race.Backup] != nil && p.Unsure[race.Backup] == "" {
+			if b != nil && p.Bursts[race.Backup] != nil && p.Unsure(race.Backup) == "" {
 				if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
 					ds[p.Line] = append(ds[p.Line], d.Seconds())
 				}

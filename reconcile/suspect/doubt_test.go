@@ -12,12 +12,14 @@ func TestAClockThatNothingTellsAccusesNobody(t *testing.T) {
 	for i := range m.st.Results {
 		p := &m.st.Results[i].Passings[0]
 		p.At = p.At.Add(-90_000)
-		p.Unsure = [race.Systems]string{"no pairs", "no pairs"}
+		p.SetUnsure(race.Main, "no pairs")
+		p.SetUnsure(race.Backup, "no pairs")
 		m.settle(i)
 	}
 	m.none(race.DoubtfulGun, race.EarlyStart, race.WrongWave)
 	for i := range m.st.Results {
-		m.st.Results[i].Passings[0].Unsure = [race.Systems]string{}
+		m.st.Results[i].Passings[0].SetUnsure(race.Main, "")
+		m.st.Results[i].Passings[0].SetUnsure(race.Backup, "")
 	}
 	m.one(race.DoubtfulGun + ":A")
 }

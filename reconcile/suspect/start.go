@@ -56,7 +56,7 @@ func clockUnknown(p *race.Passing) bool {
 		if b == nil {
 			continue
 		}
-		if p.Unsure[s] == "" {
+		if p.Unsure(race.System(s)) == "" {
 			return false
 		}
 		unsure = true
