@@ -29,6 +29,7 @@ const (
 	inPalette
 	inBack
 	inHelp
+	inPlan
 	inAsk
 
 	onAny  = onDesk | onCrossings | onAthletes | onClocks | onSystems | onOut | onRulings | onGoing
@@ -46,7 +47,7 @@ var scopeNames = []struct {
 	{onDesk, "desk"}, {onCrossings, "crossings"}, {onAthletes, "athletes"}, {onClocks, "clocks"}, {onSystems, "systems"}, {onOut, "still out"},
 	{onRulings, "rulings"}, {onGoing, "export"}, {inStory, "one athlete's story"}, {inSettle, "settling a case"}, {inReason, "writing a reason"},
 	{inForm, "a form"}, {inGun, "a gun"}, {inWitness, "seen by eye"}, {inUndo, "taking a ruling back"}, {inSearch, "search"},
-	{inPalette, "the list of everything"}, {inBack, "looking back"}, {inHelp, "help"}, {inAsk, "a question"},
+	{inPalette, "the list of everything"}, {inBack, "looking back"}, {inHelp, "help"}, {inPlan, "a changed plan"}, {inAsk, "a question"},
 }
 
 // An action is one thing the operator can do. Keys, footer, help, the list of everything
@@ -159,6 +160,9 @@ func ruling() []action {
 				}
 				return m.top().(*undo).trial.why()
 			}, do: func(m *root) tea.Cmd { return m.top().(*undo).apply(m) }},
+		{id: "plan", keys: []string{"Y"}, short: "changed plan", help: "take in the changed plan or lists that wait for a yes (shown first)", scope: calm, why: noPlanWaits, do: (*root).openPlan},
+		{id: "plan.take", keys: []string{"enter"}, short: "take it in", help: "take the changed plan in", scope: inPlan, foot: 1, why: noPlanWaits,
+			do: func(m *root) tea.Cmd { return m.top().(*changedPlan).take(m) }},
 		{id: "export", keys: []string{"E"}, short: "export", help: "write the export files now", scope: calm, foot: 2, why: whyNoExport, do: (*root).export},
 	}
 }
@@ -215,7 +219,7 @@ func looking() []action {
 // leaving: esc always leaves.
 func leaving() []action {
 	return []action{
-		{id: "back", keys: []string{"esc"}, short: "back", help: "leave this; on a screen: show everything, and now", scope: calm | inSettle | inForm | inGun | inWitness | inUndo | inSearch | inPalette | inBack | inHelp | inAsk,
+		{id: "back", keys: []string{"esc"}, short: "back", help: "leave this; on a screen: show everything, and now", scope: calm | inSettle | inForm | inGun | inWitness | inUndo | inSearch | inPalette | inBack | inHelp | inPlan | inAsk,
 			foot: 2, silent: true, do: (*root).leave},
 		{id: "reason.leave", keys: []string{"esc"}, short: "as it was", help: "leave the reason as it was offered", scope: inReason, foot: 1, silent: true,
 			do: func(m *root) tea.Cmd {

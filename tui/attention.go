@@ -68,8 +68,11 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	for i := range b.health {
 		h := &b.health[i]
 		if h.Trouble != "" && !h.Missing && h.Source < len(b.Plan.Logs) {
-			put(Notice{Key: fmt.Sprint("log ", h.Source, " ", h.Trouble), Level: Urgent, Says: b.Plan.Logs[h.Source].Path + ": " + h.Trouble})
+			put(Notice{Key: fmt.Sprint("log ", h.Source, " ", h.Trouble), Level: Urgent, Says: about(b.Plan.Logs[h.Source].Path, h.Trouble)})
 		}
+	}
+	if b.pending != "" {
+		put(Notice{Key: planWaits + b.pending, Level: Needed, Says: "plan or lists changed and wait for a yes (Y): the change " + b.pending})
 	}
 	a.withdraw(b)
 	if fresh > 0 && a.primed {
@@ -89,9 +92,26 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	return nil
 }
 
-// withdraw takes back what nobody needs to see any more: cases that were settled or went.
+const planWaits = "plan: "
+
+// about says what is wrong with a log; what names the file needs no name before it.
+func about(path, trouble string) string {
+	if strings.Contains(trouble, path) {
+		return trouble
+	}
+	return path + ": " + trouble
+}
+
+// withdraw takes back what nobody needs to see any more: cases that were settled or went, a
+// plan that waits no longer.
 func (a *attention) withdraw(b *book) {
 	a.waiting = slices.DeleteFunc(a.waiting, func(n Notice) bool {
+		if what, ours := strings.CutPrefix(n.Key, planWaits); ours {
+			if what != b.pending {
+				delete(a.heard, n.Key)
+			}
+			return what != b.pending
+		}
 		kind, _, _ := strings.Cut(n.Key, ":")
 		if _, ours := raceWide[kind]; !ours {
 			return false

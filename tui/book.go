@@ -14,7 +14,8 @@ type book struct {
 	rev     int
 	health  []Health
 	notices []Notice
-	past    bool // the race as it stood at an earlier moment
+	pending string // what a changed plan that waits for a yes would do
+	past    bool   // the race as it stood at an earlier moment
 
 	cases
 	in      int     // finished, held ones too
@@ -32,7 +33,7 @@ var stateNames = []string{"clean", "held", "running", "unseen", "dns", "dnf", "d
 const latestKept = 400
 
 func newBook(u Update, prev *book) *book {
-	b := &book{State: u.State, rev: u.Revision, health: u.Health, notices: u.Notices}
+	b := &book{State: u.State, rev: u.Revision, health: u.Health, notices: u.Notices, pending: u.Pending}
 	if b.State == nil {
 		b.State = &race.State{Plan: &race.Plan{}, Now: race.NoInstant}
 		if prev != nil {

@@ -83,7 +83,7 @@ func newest(u Update, from <-chan Update) (Update, bool) {
 			if v.Health == nil {
 				v.Health = u.Health
 			}
-			u = v
+			u = v // with the plan that waits now, if one does
 		default:
 			return u, true
 		}

@@ -208,6 +208,8 @@ type fakeDesk struct {
 	refuse string
 	ruled  []race.Ruling
 	said   int // exports
+
+	planned int // changed plans taken in
 }
 
 func (d *fakeDesk) State() *race.State { d.mu.Lock(); defer d.mu.Unlock(); return d.state }
@@ -322,6 +324,11 @@ func (d *fakeDesk) Since(*race.State) ([]string, bool, error) {
 
 func (d *fakeDesk) Explain(bib string) []string {
 	return []string{"finish of " + bib + ": logs/finish-main.csv:31"}
+}
+
+func (d *fakeDesk) TakePlan() error {
+	d.planned++
+	return nil
 }
 
 func (d *fakeDesk) At(t race.Instant) (*race.State, error) {

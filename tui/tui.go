@@ -41,6 +41,8 @@ type Desk interface {
 	Explain(bib string) []string
 	// At is the race as it stood at an earlier moment.
 	At(t race.Instant) (*race.State, error)
+	// TakePlan takes in the changed plan that waits for a yes.
+	TakePlan() error
 }
 
 // An Update is a new snapshot of the race.
@@ -49,6 +51,7 @@ type Update struct {
 	Revision int
 	Notices  []Notice
 	Health   []Health
+	Pending  string // what a changed plan that waits for a yes would do, "" : none waits
 }
 
 // Level is what it costs to miss a notice.

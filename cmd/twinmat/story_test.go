@@ -158,7 +158,7 @@ func TestAProtestOnOnePage(t *testing.T) {
 		select {
 		case u := <-r.Updates():
 			if u.State != nil && u.State.Sums == whole {
-				if shown := strings.Join(desk{r}.Explain(bib), "\n") + "\n"; shown != string(text) {
+				if shown := strings.Join(desk{Race: r}.Explain(bib), "\n") + "\n"; shown != string(text) {
 					t.Errorf("the console tells\n%s\nthe command\n%s", shown, text)
 				}
 				return

@@ -86,7 +86,7 @@ func watch(ctx context.Context, path string, o watchOptions) error {
 	updates := make(chan tui.Update, 1)
 	go relay(ctx, r, updates, o.on)
 	err = tui.Run(ctx, tui.Options{ReadOnly: r.ReadOnly() != "", Why: r.ReadOnly(), ASCII: o.ascii, Theme: o.theme, Updates: updates,
-		Desk: desk{r}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
+		Desk: desk{r, ctx}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
 	stop()
 	select { // a share that hangs must not keep the terminal
 	case <-done:
@@ -118,7 +118,7 @@ func relay(ctx context.Context, r *live.Race, out chan<- tui.Update, on func(tim
 		case <-ctx.Done():
 			return
 		case u := <-r.Updates():
-			x := tui.Update{State: u.State, Revision: u.Revision}
+			x := tui.Update{State: u.State, Revision: u.Revision, Pending: u.Pending}
 			for _, n := range u.Notices {
 				level := tui.Quiet
 				if n.Bad {
@@ -143,7 +143,12 @@ func relay(ctx context.Context, r *live.Race, out chan<- tui.Update, on func(tim
 }
 
 // desk answers the console from the running race.
-type desk struct{ *live.Race }
+type desk struct {
+	*live.Race
+	ctx context.Context // of the run
+}
+
+func (d desk) TakePlan() error { return d.Race.TakePlan(d.ctx) }
 
 func (d desk) Rule(x race.Ruling) error {
 	_, err := d.Race.Rule(x, who())

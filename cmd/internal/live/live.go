@@ -40,6 +40,7 @@ type Update struct {
 	Revision int
 	Notices  []Notice
 	Health   []Health
+	Pending  string // what a changed plan that waits for a yes would do, "" : none waits
 }
 
 // Options say how a race is run.
@@ -66,16 +67,17 @@ type Race struct {
 	wake     chan struct{} // capacity 1
 	hint     chan struct{} // closed and replaced to wake every follower; guarded by mu
 
-	mu       sync.Mutex // guards what follows
-	folder   *ingest.Folder
-	reads    []*race.Reads
-	health   []Health
-	rulings  []race.Ruling
-	notices  []Notice
-	pending  *ingest.Folder // a changed plan that waits to be taken in
-	stopLogs context.CancelFunc
-	begun    map[string]chan struct{} // by path of a log: closed when its last follower has ended
-	tripped  map[string]bool
+	mu                        sync.Mutex // guards what follows
+	folder                    *ingest.Folder
+	reads                     []*race.Reads
+	health                    []Health
+	rulings                   []race.Ruling
+	notices                   []Notice
+	pending                   *ingest.Folder // a changed plan that waits to be taken in, nil: none
+	pendingStamp, pendingSays string         // how its files were stamped; what it would do, "" : none waits
+	stopLogs                  context.CancelFunc
+	begun                     map[string]chan struct{} // by path of a log: closed when its last follower has ended
+	tripped                   map[string]bool
 
 	planMu   sync.Mutex // one plan is taken in at a time
 	ruleMu   sync.Mutex // a ruling is checked against all before it
@@ -321,7 +323,7 @@ func (r *Race) input() reconcile.Input {
 func (r *Race) publish(st *race.State) {
 	revision := r.lastRevision()
 	r.mu.Lock()
-	u := Update{State: st, Revision: revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...)}
+	u := Update{State: st, Revision: revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...), Pending: r.pendingSays}
 	r.mu.Unlock()
 	select { // the newest replaces one that nobody took
 	case <-r.updates:

@@ -66,6 +66,7 @@ func (r *Race) watchPlan(ctx context.Context) {
 			continue
 		}
 		last = now
+		r.wait(nil, "", "") // what waited is no longer what stands there
 		f, err := ingest.Open(r.dir)
 		if err != nil {
 			r.note(true, "plan or lists changed and can't be used, the last sound ones stay: %v", err)
@@ -73,10 +74,9 @@ func (r *Race) watchPlan(ctx context.Context) {
 			continue
 		}
 		if danger := r.danger(f); len(danger) > 0 {
-			r.mu.Lock()
-			r.pending = f
-			r.mu.Unlock()
-			r.note(true, "plan or lists changed and wait for a yes, for the change %s", strings.Join(danger, "; "))
+			what := strings.Join(danger, "; ")
+			r.wait(f, now, what)
+			r.note(false, "plan or lists changed and wait for a yes (Y), for the change %s", what)
 			r.nudge()
 			continue
 		}
@@ -104,24 +104,30 @@ func (r *Race) danger(f *ingest.Folder) []string {
 	return changes
 }
 
+// wait keeps a changed plan until somebody says yes; nil: none waits.
+func (r *Race) wait(f *ingest.Folder, stamp, what string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.pending, r.pendingStamp, r.pendingSays = f, stamp, what
+}
+
 // Pending says what a changed plan that waits for a yes would do, "" : none waits.
 func (r *Race) Pending() string {
 	r.mu.Lock()
-	f := r.pending
-	r.mu.Unlock()
-	if f == nil {
-		return ""
-	}
-	return strings.Join(r.danger(f), "; ")
+	defer r.mu.Unlock()
+	return r.pendingSays
 }
 
 // TakePlan takes in the changed plan that waits.
 func (r *Race) TakePlan(ctx context.Context) error {
 	r.mu.Lock()
-	f := r.pending
+	f, of := r.pending, r.pendingStamp
 	r.mu.Unlock()
 	if f == nil {
 		return fmt.Errorf("no changed plan waits")
+	}
+	if of != stamp(r.dir) {
+		return fmt.Errorf("plan or lists changed once more meanwhile; what that would do is shown in a moment")
 	}
 	r.adopt(ctx, f)
 	return nil
@@ -133,7 +139,7 @@ func (r *Race) adopt(ctx context.Context, f *ingest.Folder) {
 	defer r.planMu.Unlock()
 	r.mu.Lock()
 	same := sameLogs(r.folder.Plan, f.Plan)
-	r.folder, r.pending = f, nil
+	r.folder, r.pending, r.pendingSays = f, nil, ""
 	stop := r.stopLogs
 	r.mu.Unlock()
 	r.note(false, "plan and lists were taken in anew")
