@@ -67,6 +67,11 @@ func (r *run) full(b *race.Burst) float64 {
 // usualBursts finds how many reads a burst that fills a split has in each log.
 func (r *run) usualBursts() {
 	counts := make([][]int, len(r.src))
+	for s := range counts {
+		if x := r.src[s].reads; x != nil {
+			counts[s] = make([]int, 0, x.Tags.Len())
+		}
+	}
 	for i := range r.ents {
 		for k := range r.ents[i].passings {
 			p := &r.ents[i].passings[k]

@@ -63,6 +63,7 @@ func (f *field) sideBySide(c int) [][2]int {
 	var crowds []crowd
 	lists := make([][]seenAt, len(x.splits))
 	for k := range x.splits {
+		lists[k] = make([]seenAt, 0, x.seen[k])
 		for _, i := range x.results {
 			if k < len(f.times[i]) && f.times[i][k].Known() {
 				lists[k] = append(lists[k], seenAt{f.times[i][k], i})

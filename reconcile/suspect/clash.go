@@ -98,6 +98,9 @@ func within(d race.Millis, p *race.Passing) bool {
 func (f *field) agreement() (limits, peaks []float64, told []bool) {
 	n := len(f.plan.Lines)
 	ds, ps := make([][]float64, n), make([][]float64, n)
+	for l := range ds {
+		ds[l], ps[l] = make([]float64, 0, f.crossed[l]), make([]float64, 0, f.crossed[l])
+	}
 	for i := range f.st.Results {
 		for _, k := range f.st.Results[i].Filled {
 			if k < 0 {

@@ -19,6 +19,7 @@ type field struct {
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
 	courses []onCourse
 	waves   []waveStart
+	crossed []int // per line: passings of anybody listed
 
 	lineOff     map[[2]int]bool // course and split whose times are off for the whole field
 	moved       map[[2]int]bool // of those: so far off that they fill no split
@@ -59,9 +60,13 @@ func newField(in *Input) *field {
 	f.otherCourse = make([]bool, n)
 	f.doubtful = make([]bool, len(f.plan.Waves))
 	f.courses = make([]onCourse, len(f.plan.Courses))
+	f.crossed = make([]int, len(f.plan.Lines))
 	total := 0
 	for i := range f.st.Results {
 		total += len(f.st.Results[i].Filled)
+		for k := range f.st.Results[i].Passings {
+			f.crossed[f.st.Results[i].Passings[k].Line]++
+		}
 	}
 	all := make([]race.Instant, 0, total)
 	for i := range f.st.Results {

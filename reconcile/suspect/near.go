@@ -27,6 +27,9 @@ func (f *field) byLine() [][]seenAt {
 		return f.there
 	}
 	f.there = make([][]seenAt, len(f.plan.Lines))
+	for l := range f.there {
+		f.there[l] = make([]seenAt, 0, f.crossed[l])
+	}
 	for i := range f.st.Results {
 		for k := range f.st.Results[i].Passings {
 			if p := &f.st.Results[i].Passings[k]; p.Fate != race.Voided && p.At.Known() {

@@ -38,6 +38,9 @@ type silentAt struct {
 // this line's rate of misses.
 func silentLog(f *field) []race.Suspect {
 	lists := make([][]silentAt, len(f.plan.Lines))
+	for l := range lists {
+		lists[l] = make([]silentAt, 0, f.crossed[l])
+	}
 	before := make([]race.Instant, len(lists))
 	add := func(ps []race.Passing) {
 		for l := range before {
