@@ -63,6 +63,7 @@ type root struct {
 	asked   int   // the number of the last question put to the desk
 	history *book // live when a look back began, nil otherwise
 
+	painter painter
 	frame   string // what View returns
 	dirty   bool   // the frame is older than what it shows
 	ticking bool   // a frame is due
@@ -98,8 +99,17 @@ func everySecond() tea.Cmd {
 	return tea.Tick(time.Second, func(time.Time) tea.Msg { return secondMsg{} })
 }
 
-// Update only routes. Keys and sizes are drawn at once; data waits for the next frame.
-func (m *root) Update(msg tea.Msg) (_ tea.Model, cmd tea.Cmd) {
+// Update is a turn of the program's loop; what it drew is on the terminal when it returns.
+func (m *root) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	done := m.o.Meter.began(msg)
+	cmd := m.turn(msg)
+	done()
+	m.painter.paint(m.frame)
+	return m, cmd
+}
+
+// turn only routes. Keys and sizes are drawn at once; data waits for the next frame.
+func (m *root) turn(msg tea.Msg) (cmd tea.Cmd) {
 	defer func() {
 		if r := recover(); r != nil {
 			m.broken, cmd = writeCrash(m.o.Crash, r, debug.Stack()), tea.Quit
@@ -141,9 +151,9 @@ func (m *root) Update(msg tea.Msg) (_ tea.Model, cmd tea.Cmd) {
 	}
 	if now {
 		m.redraw()
-		return m, cmd
+		return cmd
 	}
-	return m, batch([]tea.Cmd{cmd, m.due()})
+	return batch([]tea.Cmd{cmd, m.due()})
 }
 
 // due marks the frame old and asks for one tick, not one a message: an idle console draws

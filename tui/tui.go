@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"sync"
 	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -96,11 +97,12 @@ type Options struct {
 	Input  *os.File // nil: the terminal
 	Output *os.File
 	Crash  string // folder for a crash report; "" : the system's for temporary files
+	Meter  *Meter // nil: nothing is measured
 }
 
-// A key is drawn at once, yet a frame waits for the renderer's tick: at thirty a second that
-// alone would be up to 33 ms. A tick without a new frame writes nothing.
-const framesASecond = 120
+// The painter shows a frame at once; so often bubbletea's renderer looks whether there is a new
+// one to write after it.
+const framesASecond = 30
 
 // At thirty frames a second data seems to move by itself, and a slow link still keeps up.
 const frameEvery = 33 * time.Millisecond
@@ -119,9 +121,12 @@ func Run(ctx context.Context, o Options) error {
 	if o.Input != nil {
 		opts = append(opts, tea.WithInput(o.Input))
 	}
-	if o.Output != nil {
-		opts = append(opts, tea.WithOutput(o.Output))
+	if o.Output == nil {
+		o.Output = os.Stdout
 	}
+	to := canvas{o.Output, &sync.Mutex{}, o.Meter}
+	opts = append(opts, tea.WithOutput(to))
+	m.painter.out = to
 	p := tea.NewProgram(m, opts...)
 	inner, stop := context.WithCancel(ctx)
 	f := &feeder{program: p, updates: o.Updates, crash: o.Crash, done: make(chan struct{})}

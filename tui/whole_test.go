@@ -91,6 +91,7 @@ func newShowing(t *testing.T, w, h int, state *race.State) *showing {
 	d.send(tea.WindowSizeMsg{Width: w, Height: h})
 	x := &showing{t: t, g: newGlass(w, h), d: d}
 	m := newRoot(o, lookFor("night", false))
+	m.painter.out = x.g
 	x.p = tea.NewProgram(m, tea.WithInput(nil), tea.WithOutput(x.g), tea.WithAltScreen(), tea.WithoutSignals(), tea.WithFPS(framesASecond))
 	done := make(chan error, 1)
 	go func() {

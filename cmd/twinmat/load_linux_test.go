@@ -6,10 +6,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"testing"
 	"time"
+
+	"github.com/charmbracelet/x/ansi"
 )
 
 const loadPlan = `format = 1
@@ -49,7 +52,8 @@ gun = "09:00:00"
 // A key while a thousand reads a second come in: TWINMAT_LOAD is how many athletes are in the
 // race (50000), TWINMAT_LOAD_SECONDS how long it goes on. All have started; they finish in
 // order, two reads at each of two systems. The answer to a key is the time from the key to
-// what it asked for standing on the terminal. Nothing is asserted of time.
+// what it asked for standing on the terminal; what the turns of the console's loop took comes
+// from inside (TWINMAT_METER). Nothing is asserted of time.
 func TestLoad(t *testing.T) {
 	athletes, seconds := 0, 60
 	fmt.Sscan(os.Getenv("TWINMAT_LOAD"), &athletes)
@@ -57,7 +61,8 @@ func TestLoad(t *testing.T) {
 	if athletes == 0 {
 		t.Skip("only when TWINMAT_LOAD says how many athletes")
 	}
-	dir := loadRace(t, athletes)
+	dir, meter := loadRace(t, athletes), filepath.Join(t.TempDir(), "meter")
+	t.Setenv("TWINMAT_METER", meter)
 	x := startOnTerminal(t, 120, 40, "watch", dir, "--quiet")
 	x.until(fmt.Sprintf("%d still out", athletes)) // the first computation is over
 	ctx, stop := context.WithTimeout(t.Context(), time.Duration(seconds)*time.Second)
@@ -80,7 +85,7 @@ func TestLoad(t *testing.T) {
 		keys = append(keys, took)
 		time.Sleep(100 * time.Millisecond)
 	}
-	reads := <-fed
+	reads, memory := <-fed, resident(t, x.cmd.Process.Pid)
 	slices.Sort(keys)
 	within := 0
 	for within < len(keys) && keys[within] <= 16*time.Millisecond {
@@ -88,7 +93,17 @@ func TestLoad(t *testing.T) {
 	}
 	t.Logf("%d athletes, %d reads in %d s (%d a second) on %d processors; %d keys: p50 %v, p90 %v, p99 %v, longest %v (key %d, %s); %d %% within 16 ms; memory %d MB",
 		athletes, reads, seconds, reads/seconds, runtime.NumCPU(), len(keys), keys[len(keys)/2], keys[len(keys)*9/10], keys[len(keys)*99/100], slowest.took, slowest.n, slowest.key,
-		100*within/len(keys), resident(t, x.cmd.Process.Pid))
+		100*within/len(keys), memory)
+	if told := regexp.MustCompile(`\d+ still out`).FindAllString(ansi.Strip(string(x.written())), -1); told[len(told)-1] == fmt.Sprintf("%d still out", athletes) {
+		t.Error("nobody came in on the screen: what was measured is a screen that stood still")
+	}
+	x.press("q")
+	<-x.ended
+	told, err := os.ReadFile(meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("turns of the console's loop, and keys as seen from inside:\n%s", told)
 }
 
 // loadRace is a race in which everybody has started.

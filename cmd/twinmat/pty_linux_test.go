@@ -94,10 +94,20 @@ func (x *onTerminal) kill() {
 
 func (x *onTerminal) press(keys string) { x.ours.WriteString(keys) }
 
-func (x *onTerminal) written() []byte {
+func (x *onTerminal) written() []byte { return x.since(0) }
+
+// since is what was written after the first so many bytes.
+func (x *onTerminal) since(from int) []byte {
 	x.mu.Lock()
 	defer x.mu.Unlock()
-	return bytes.Clone(x.raw)
+	return bytes.Clone(x.raw[from:])
+}
+
+// mark is how many bytes were written.
+func (x *onTerminal) mark() int {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return len(x.raw)
 }
 
 // until waits until the program has written something.

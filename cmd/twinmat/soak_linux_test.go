@@ -36,11 +36,11 @@ func resident(t *testing.T, pid int) int {
 // answer presses a key and tells how long one of the texts took to come back to the terminal.
 func (x *onTerminal) answer(key string, texts ...string) time.Duration {
 	x.t.Helper()
-	from := len(x.written())
+	from := x.mark()
 	start := time.Now()
 	x.press(key)
 	for time.Since(start) < 60*time.Second {
-		told := ansi.Strip(string(x.written()[from:]))
+		told := ansi.Strip(string(x.since(from)))
 		if slices.ContainsFunc(texts, func(s string) bool { return strings.Contains(told, s) }) {
 			return time.Since(start)
 		}

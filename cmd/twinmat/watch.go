@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -56,13 +57,22 @@ func watchFlags(c *cobra.Command, o *watchOptions) {
 	c.Flags().DurationVar(&o.every, "export-every", 0, "write provisional results so often, e.g. 1m")
 }
 
+// Where the engine and the garbage collector have every processor that Go knows of, a key waits
+// up to 10 ms at each step for one of them to be taken back. With so many more threads than the
+// machine has processors, the system shares them out, and it prefers a thread that has slept.
+const keptForScreen = 2
+
 // watch runs the race and its console until the console is left.
-func watch(ctx context.Context, path string, o watchOptions) error {
+func watch(ctx context.Context, path string, o watchOptions) (err error) {
 	if o.readOnly && o.copyTo != "" {
 		return usage("--copy follows the rulings of this console, and --read-only makes none")
 	}
 	if ctx == nil {
 		ctx = context.Background()
+	}
+	if procs := runtime.GOMAXPROCS(0); os.Getenv("GOMAXPROCS") == "" {
+		defer runtime.GOMAXPROCS(procs)
+		runtime.GOMAXPROCS(procs + keptForScreen)
 	}
 	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly, Copy: o.copyTo, Invented: o.on != nil})
 	if err != nil {
@@ -85,8 +95,13 @@ func watch(ctx context.Context, path string, o watchOptions) error {
 	}
 	updates := make(chan tui.Update, 1)
 	go relay(ctx, r, updates, o.on)
+	var meter *tui.Meter
+	if file := os.Getenv("TWINMAT_METER"); file != "" { // for the load test
+		meter = &tui.Meter{}
+		defer func() { err = errors.Join(err, os.WriteFile(file, []byte(meter.String()), 0o600)) }()
+	}
 	err = tui.Run(ctx, tui.Options{ReadOnly: r.ReadOnly() != "", Why: r.ReadOnly(), ASCII: o.ascii, Theme: o.theme, Updates: updates,
-		Desk: desk{r, ctx}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir()})
+		Desk: desk{r, ctx}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir(), Meter: meter})
 	stop()
 	select { // a share that hangs must not keep the terminal
 	case <-done:

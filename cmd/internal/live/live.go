@@ -289,7 +289,7 @@ func (r *Race) compute(ctx context.Context) {
 		select {
 		case <-ctx.Done():
 			return
-		case <-time.After(max(computeEvery, time.Since(start)/2)): // the screen needs its share
+		case <-time.After(max(computeEvery, time.Since(start))): // the screen needs its share: half of the time
 		}
 	}
 }
