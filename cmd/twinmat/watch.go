@@ -14,6 +14,7 @@ import (
 
 	"twinmat/cmd/internal/live"
 	"twinmat/cmd/internal/outbox"
+	"twinmat/ingest/journal"
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/ruling"
@@ -167,6 +168,9 @@ func (d desk) TakePlan() error { return d.Race.TakePlan(d.ctx) }
 
 func (d desk) Rule(x race.Ruling) error {
 	_, err := d.Race.Rule(x, who())
+	if unsaved, ok := errors.AsType[*journal.NotSaved](err); ok {
+		return unsaved.Err // the console says itself that nothing was saved
+	}
 	return err
 }
 

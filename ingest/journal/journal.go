@@ -237,6 +237,28 @@ func (j *Journal) reopen() error {
 	return nil
 }
 
+// Standing tells what is wrong with the file as it lies on disk: nil where it holds just what
+// is kept. Nothing is changed; the next Append mends what can be.
+func (j *Journal) Standing() error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	b, err := j.disk.read(j.path)
+	rest, ours := bytes.CutPrefix(b, j.kept)
+	switch {
+	case j.closed:
+	case errors.Is(err, fs.ErrNotExist) && len(j.kept) == 0, err == nil && ours && bytes.HasPrefix(j.tried, rest):
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s is gone; the next ruling writes it again, whole", File)
+	case err != nil:
+		return fmt.Errorf("%s can't be read: %w", File, err)
+	case bytes.HasPrefix(j.kept, b):
+		return fmt.Errorf("%s was cut; the next ruling writes again what is missing", File)
+	default:
+		return fmt.Errorf("%s was changed by somebody else: nothing can be ruled until it is as it was, or the race is opened again", File)
+	}
+	return nil
+}
+
 // Close gives the journal and its lock back.
 func (j *Journal) Close() error {
 	j.mu.Lock()

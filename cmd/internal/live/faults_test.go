@@ -270,3 +270,40 @@ func TestTheCopyOfTheRulingsTakesOver(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// Rulings that somebody changes under the console are told before the next one is refused,
+// and are no trouble once they are as they were.
+func TestRulingsChangedUnderTheConsole(t *testing.T) {
+	defer func(d time.Duration) { healthEvery = d }(healthEvery)
+	healthEvery = 10 * time.Millisecond
+	c := newCourse(t, 31, 20)
+	c.open()
+	defer c.close()
+	path := filepath.Join(c.dir, "rulings.jsonl")
+	bib := c.run.State().Results[0].Bib
+	rule := func() error {
+		_, err := c.run.Rule(race.Ruling{Rule: race.SetStatus, Bib: bib, Status: "dnf", Why: "seen"}, "me")
+		return err
+	}
+	if err := rule(); err != nil {
+		t.Fatal(err)
+	}
+	kept, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	put := func(b []byte) {
+		if err := os.WriteFile(path, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(append([]byte("x"), kept...))
+	waitFor(t, c.run, "rulings.jsonl was changed by somebody else")
+	if err := rule(); err == nil {
+		t.Error("ruled into a file that isn't ours")
+	}
+	put(kept)
+	if err := rule(); err != nil {
+		t.Error(err)
+	}
+}

@@ -119,20 +119,25 @@ func (r *Race) watchHealth(ctx context.Context) {
 		r.mu.Lock()
 		logs := append([]Health(nil), r.health...)
 		r.mu.Unlock()
-		r.trip(append(Trips(time.Now(), logs, freeSpace(r.dir)), r.copyTrips()...))
+		r.trip(append(Trips(time.Now(), logs, freeSpace(r.dir)), r.journalTrips()...))
 	}
 }
 
-// copyTrips tells of a copy of the rulings that fails.
-func (r *Race) copyTrips() []Trip {
+// journalTrips tells of rulings that no longer lie on disk as they were written, and of a
+// copy of them that fails.
+func (r *Race) journalTrips() []Trip {
 	if r.journal == nil {
 		return nil
 	}
+	var out []Trip
+	if err := r.journal.Standing(); err != nil {
+		out = append(out, Trip{"rulings", err.Error()})
+	}
 	s := r.journal.Copy()
 	if s.Err == nil {
-		return nil
+		return out
 	}
-	return []Trip{{"copy", fmt.Sprintf("the copy of the rulings in %s lacks %s: %v; it is tried again", s.Dir, count(s.Behind, "ruling"), s.Err)}}
+	return append(out, Trip{"copy", fmt.Sprintf("the copy of the rulings in %s lacks %s: %v; it is tried again", s.Dir, count(s.Behind, "ruling"), s.Err)})
 }
 
 func (r *Race) trip(trips []Trip) {
