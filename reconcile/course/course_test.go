@@ -64,6 +64,34 @@ func TestAssign(t *testing.T) {
 	}
 }
 
+// Who has ridden all laps rides another one at ease; nothing of that is a lap of the race.
+func TestAfterTheLastLap(t *testing.T) {
+	c := lapsCourse(3, 1, 300, "run")
+	lap := func(times ...float64) (ps []Passing) {
+		for _, at := range times {
+			ps = append(ps, seen(0, at))
+		}
+		return ps
+	}
+	for _, k := range []struct {
+		name string
+		ps   []Passing
+		want []int
+		last race.Fate
+	}{
+		{"one to cool down", lap(91, 187, 286, 500), []int{0, 1, 2, -1}, race.StayedNear},
+		{"two", lap(91, 187, 286, 500, 720), []int{0, 1, 2, -1, -1}, race.StayedNear},
+		{"a lap missed, one to cool down", lap(91, 286, 520), []int{0, 2, -1}, race.StayedNear},
+		{"one more at the same pace is for a person to see", lap(91, 187, 286, 388), []int{0, 1, 2, -1}, race.Extra},
+		{"stays at the line", lap(91, 187, 286, 300), []int{0, 1, 2, -1}, race.StayedNear},
+	} {
+		got := Assign(c, k.ps, gunAt0(), nil)
+		if !slices.Equal(got.Split, k.want) || got.Fate[len(k.ps)-1] != k.last {
+			t.Errorf("%s: splits %v, want %v; the last is %v, want %v", k.name, got.Split, k.want, got.Fate[len(k.ps)-1], k.last)
+		}
+	}
+}
+
 // Read at 10 km before 5 km: no order of this course gives that.
 func TestAnOrderThatTheCourseCantGive(t *testing.T) {
 	c := splits("run", [2]float64{0, 0}, [2]float64{1, 5000}, [2]float64{2, 10000}, [2]float64{3, 15000})

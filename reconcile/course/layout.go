@@ -163,6 +163,11 @@ func (s *search) returns(r, line int) (due float64, near bool) {
 	return 0, false
 }
 
+// done tells whether split r is the last of so many laps.
+func (s *search) done(r int) bool {
+	return r == len(s.marks)-1 && s.marks[r].lap > 0 && !s.open
+}
+
 // stays tells whether a passing so many seconds after split r was filled is too soon to have
 // come round to its line, at a pace.
 func (s *search) stays(r, line int, dt, p float64) bool {

@@ -108,6 +108,10 @@ func (s *search) fates(out *Assignment) {
 	}
 }
 
+// outLap of their own lap's time: who comes again after so much, or more, having ridden all
+// laps, is cooling down; sooner it may be that one of the laps is none.
+const outLap = 1.3
+
 // near tells whether a passing is another read of the one before it at its line, or of the
 // start to come. One that a better system saw than the passing that fills the split would
 // change its time: that is an extra passing, for a person to see.
@@ -122,6 +126,9 @@ func (s *search) near(j, last int, level float64) bool {
 	}
 	if since.Known() && s.stays(r, q.Line, float64(q.At-since)/1000, level) {
 		return last < 0 || q.Best >= s.ps[last].Best
+	}
+	if r >= 0 && s.done(r) && q.Line == s.marks[r].line {
+		return float64(q.At-since)/1000 > outLap*s.marks[r].back*math.Exp(level)
 	}
 	for n := j + 1; n < len(s.path); n++ {
 		if t := s.path[n]; t >= 0 {
