@@ -126,6 +126,9 @@ func (l *Log) pay(f *file) error {
 // wrong place.
 func (l *Log) openKept(path string, gen int, at int64) (*os.File, error) {
 	name := l.keptPath(path, gen)
+	if _, err := os.Stat(l.dir); err != nil { // the race folder is gone: none is made in its place
+		return nil, err
+	}
 	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
 		return nil, err
 	}

@@ -14,6 +14,7 @@ import (
 
 	"twinmat/ingest/follow"
 	"twinmat/ingest/journal"
+	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
 )
 
@@ -306,4 +307,34 @@ func TestRulingsChangedUnderTheConsole(t *testing.T) {
 	if err := rule(); err != nil {
 		t.Error(err)
 	}
+}
+
+// A race folder that is gone, as on a disk that was pulled out, is not made anew in its
+// place: an export is refused, and when the folder is back all goes on.
+func TestTheRaceFolderIsGone(t *testing.T) {
+	c := newCourse(t, 32, 20)
+	for _, p := range c.files {
+		c.append(p, 40)
+	}
+	c.open()
+	defer c.close()
+	c.rest("before")
+	away := c.dir + "-away"
+	if err := os.Rename(c.dir, away); err != nil {
+		t.Skip("a folder in use can't be moved here: ", err)
+	}
+	time.Sleep(200 * time.Millisecond) // several looks
+	if _, err := c.run.Export("", export.Options{}); err == nil {
+		t.Error("exported into a folder that is gone")
+	}
+	if _, err := os.Stat(c.dir); err == nil {
+		t.Error("a folder was made in its place")
+	}
+	if err := os.Rename(away, c.dir); err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range c.files {
+		c.append(p, 40)
+	}
+	c.rest("after")
 }

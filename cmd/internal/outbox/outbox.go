@@ -75,12 +75,23 @@ func orNone(s string) string {
 	return s
 }
 
+// makeFolder makes the folder for the exports. One below the race folder is not made where
+// that is gone: on a disk that was pulled out, nobody would look for it there.
+func makeFolder(dir, out string) error {
+	if _, err := os.Stat(dir); err != nil {
+		if rel, below := filepath.Rel(dir, out); below == nil && filepath.IsLocal(rel) {
+			return err
+		}
+	}
+	return os.MkdirAll(out, 0o755)
+}
+
 // Write writes all exports of a state to out (default: the race folder's out).
 func Write(dir, out string, st *race.State, version string, o export.Options) (*Report, error) {
 	if out == "" {
 		out = filepath.Join(dir, "out")
 	}
-	if err := os.MkdirAll(out, 0o755); err != nil {
+	if err := makeFolder(dir, out); err != nil {
 		return nil, fmt.Errorf("the folder for the exports: %w", err)
 	}
 	hashes := hashInputs(dir, st) // beside the writing
