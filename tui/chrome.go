@@ -73,39 +73,6 @@ func clockOf(s *race.State, t race.Instant) string {
 	return t.Clock(s.Plan.Zone)
 }
 
-// sayings writes the line for what was done, or what needs somebody.
-func (m *root) sayings(p *page) {
-	r := p.line()
-	g := p.look
-	if m.said.text != "" {
-		sign := g.none
-		switch m.said.ink {
-		case good:
-			sign = g.ok
-		case bad, warn:
-			sign = g.warn
-		}
-		r.put(m.said.ink, sign+" "+m.said.text)
-		return
-	}
-	if n := m.watch.first(); n != nil {
-		k := warn
-		if n.Level == Urgent {
-			k = bad
-		}
-		more := ""
-		if len(m.watch.waiting) > 1 {
-			more = fmt.Sprintf("  (%d more)", len(m.watch.waiting)-1)
-		}
-		tail := more + "  s: seen"
-		if more != "" {
-			tail += "  S: all"
-		}
-		r.write(k, g.warn+" "+n.Says, max(m.w-cells(tail), 0), false)
-		r.put(muted, tail)
-	}
-}
-
 // footer writes the keys that are live here, most useful first, as far as they go.
 func (m *root) footer(p *page) {
 	r := p.line()
@@ -141,15 +108,4 @@ func (m *root) footer(p *page) {
 	if way != nil {
 		r.put(keycap, "esc").gap(1).put(text, way.short)
 	}
-}
-
-// said is what the last action has to say; the next key clears it.
-type said struct {
-	ink  ink
-	text string
-	news bool // nobody's key brought it: what needs somebody takes its place
-}
-
-func (m *root) tell(i ink, format string, a ...any) {
-	m.said = said{ink: i, text: fmt.Sprintf(format, a...)}
 }

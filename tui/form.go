@@ -28,8 +28,8 @@ type blank struct {
 	field             field
 }
 
-// forms are the rulings with a form, and their fields in order.
-func blanks4(kind string) (title string, fields []blank) {
+// blanksOf are the title of a ruling's form and its fields in order.
+func blanksOf(kind string) (title string, fields []blank) {
 	bib := blank{label: "bib", flag: "--bib", hint: "whose"}
 	why := blank{label: "reason", flag: "--why", hint: "why, for who asks in two days"}
 	line := blank{label: "line", flag: "--line", offers: lineIDs}
@@ -90,7 +90,7 @@ func courseIDs(b *book) []string {
 // openForm opens the form of a ruling with what is known filled in, the cursor on the
 // first thing that isn't.
 func (m *root) openForm(kind string, known map[string]string) tea.Cmd {
-	title, fields := blanks4(kind)
+	title, fields := blanksOf(kind)
 	f := &form{sight: m.sight, kind: kind, title: title, fields: fields}
 	for i := range f.fields {
 		b := &f.fields[i]

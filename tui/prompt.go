@@ -61,7 +61,7 @@ type palette struct {
 func (m *root) openPalette() tea.Cmd {
 	p := &palette{sight: m.sight}
 	m.push(p)
-	p.look4(m)
+	p.list(m)
 	return nil
 }
 
@@ -75,7 +75,7 @@ func (p *palette) typed(m *root, k tea.KeyMsg) (tea.Cmd, bool) {
 		return nil, false
 	}
 	p.at = 0
-	p.look4(m)
+	p.list(m)
 	return nil, true
 }
 
@@ -90,8 +90,8 @@ func (p *palette) isRuling() bool {
 	return false
 }
 
-// look4 lists the actions that could be meant here, those that run first.
-func (p *palette) look4(m *root) {
+// list finds the actions that could be meant here, those that run first.
+func (p *palette) list(m *root) {
 	p.found = p.found[:0]
 	under := m.under()
 	var names []string

@@ -258,13 +258,14 @@ func (m *root) redraw() {
 		return
 	}
 	m.heading(p)
-	body := m.h - 4
+	words := m.saying()
+	body := max(m.h-3-len(words.lines), 0)
 	if o := m.top(); o != nil {
 		p.add(lines(o.View(m.w, body)))
 	} else {
 		p.add(lines(m.screen().View(m.w, body)))
 	}
-	m.sayings(p)
+	m.say(p, words)
 	m.footer(p)
 	m.frame = p.String()
 }

@@ -42,7 +42,10 @@ func (m *root) openSettle(id string, accept bool) tea.Cmd {
 		t.at = t.acceptAt()
 	}
 	m.push(t)
-	return t.look4(m)
+	if why := m.whyNoRuling(); why != "" {
+		m.tell(warn, "%s", why) // now, not after the case has been thought through
+	}
+	return t.consider(m)
 }
 
 func (t *settle) lay(s race.Suspect) {
@@ -76,8 +79,8 @@ func (t *settle) acceptAt() int {
 	return 0
 }
 
-// look4 tries the choice under the cursor.
-func (t *settle) look4(m *root) tea.Cmd {
+// consider tries the choice under the cursor.
+func (t *settle) consider(m *root) tea.Cmd {
 	c := t.choices[t.at]
 	if !t.edited {
 		t.reason.set(t.offered(c))
@@ -105,12 +108,12 @@ func (t *settle) choose(m *root, i int) tea.Cmd {
 		return nil
 	}
 	t.at = i
-	return t.look4(m)
+	return t.consider(m)
 }
 
 func (t *settle) apply(m *root) tea.Cmd {
 	if t.anew {
-		return t.look4(m)
+		return t.consider(m)
 	}
 	r := t.trial.ruling
 	r.Why = t.reason.String()
@@ -177,6 +180,9 @@ func (t *settle) View(w, h int) string {
 	p := newPage(t.look, w, h)
 	caseHead(p, &t.s)
 	p.prose(text, t.s.Says, 4)
+	if t.o.ReadOnly {
+		p.say(warn, t.look.warn+" looked at only: what a ruling would change is shown, none can be made")
+	}
 	if t.gone != "" {
 		p.say(warn, t.look.warn+" "+t.gone)
 	} else if t.anew {

@@ -273,7 +273,7 @@ func (m *root) whyNoRuling() string {
 	case m.o.ReadOnly && m.o.Why != "":
 		return "read only: " + m.o.Why
 	case m.o.ReadOnly:
-		return "read only: this console was opened to look"
+		return "read only: this console looks and can't rule; every screen can be seen, what a ruling would change too"
 	case m.o.Desk == nil:
 		return "no race is running behind this console"
 	case m.history != nil:

@@ -103,10 +103,10 @@ func Open(path, version string, o Options) (*Race, error) {
 		r.poll = pollEvery
 	}
 	if o.ReadOnly {
-		r.readOnly = "opened to look at only (--read-only)"
+		r.readOnly = "this console was started with --read-only: it shows everything, what a ruling would change too, and makes none; to rule, leave with q and start watch without --read-only"
 	} else if j, err := journal.Open(f.Dir); err != nil {
-		r.readOnly = err.Error()
-		r.note(true, "nothing can be ruled here: %v", err)
+		r.readOnly = whyOnlyLooking(err)
+		r.note(true, "read only: %s", r.readOnly)
 	} else {
 		r.journal, r.rulings = j, j.Rulings()
 		if o.Copy != "" {
@@ -125,6 +125,14 @@ func Open(path, version string, o Options) (*Race, error) {
 		r.note(true, "%s", s)
 	}
 	return r, nil
+}
+
+// whyOnlyLooking says what can't be done without the journal, what can, and the way out.
+func whyOnlyLooking(err error) string {
+	if errors.Is(err, journal.ErrLocked) {
+		return fmt.Sprintf("%v, so that nothing can be ruled here: everything can be seen, what a ruling would change too; rule there, or end that console and open this one again", err)
+	}
+	return fmt.Sprintf("rulings can't be kept here, so that none can be made (%v): everything can be seen; put that right and open the console again", err)
 }
 
 // ReadOnly says why nothing can be ruled, "" when it can.
