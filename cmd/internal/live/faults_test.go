@@ -338,3 +338,29 @@ func TestTheRaceFolderIsGone(t *testing.T) {
 	}
 	c.rest("after")
 }
+
+// A box that begins to write what can't be read is told, and the lines are all counted.
+func TestABoxThatWritesNonsenseIsTold(t *testing.T) {
+	defer func(d time.Duration) { healthEvery = d }(healthEvery)
+	healthEvery = 10 * time.Millisecond
+	c := newCourse(t, 33, 20)
+	for _, p := range c.files {
+		c.append(p, 300)
+	}
+	c.open()
+	defer c.close()
+	c.rest("before")
+	f, err := os.OpenFile(filepath.Join(c.dir, filepath.FromSlash(c.files[0])), os.O_WRONLY|os.O_APPEND, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if _, err := f.WriteString(strings.Repeat("\x00\x01??;;\n", 10)); err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, c.run, "lines can't be read")
+	c.rest("after")
+	if bad := c.run.State().Sums.Bad; bad < 10 {
+		t.Errorf("%d bad lines", bad)
+	}
+}

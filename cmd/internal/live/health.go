@@ -32,6 +32,42 @@ type Health struct {
 	LastAt  race.Instant // its newest read, on its own clock; NoInstant: none
 	Looked  time.Time    // laptop's clock: when the last look at it ended
 	Waits   bool         // it ends in half a line
+	Lately  Tally        // its last lines, spoiltOf of them or some more
+	before  []Tally      // its lines so far as earlier looks found them, the oldest that Lately needs first
+}
+
+// Tally counts lines, and those of them that can't be read.
+type Tally struct{ Lines, Bad int }
+
+// Among so many last lines, more bad ones than one in spoiltShare, and than few by chance,
+// tell that a box was set up anew or writes nonsense.
+const (
+	spoiltOf    = 200
+	spoiltShare = 100
+	spoiltFew   = 3
+)
+
+// tally notes a log's lines as a look found them.
+func (h *Health) tally(now Tally) {
+	for len(h.before) > 1 && now.Lines-h.before[1].Lines >= spoiltOf {
+		h.before = h.before[1:]
+	}
+	var from Tally
+	if len(h.before) > 0 && now.Lines >= h.before[0].Lines {
+		from = h.before[0]
+	} else {
+		h.before = []Tally{{}} // the first look, or the log was begun again
+	}
+	h.Lately = Tally{now.Lines - from.Lines, now.Bad - from.Bad}
+	n := len(h.before)
+	if n > 1 && h.before[n-1].Lines == now.Lines { // half a line that grows
+		n--
+	}
+	h.before = append(h.before[:n:n], now) // copies of h share the rest
+}
+
+func (h *Health) spoilt() bool {
+	return h.Lately.Bad >= spoiltFew && h.Lately.Bad*spoiltShare > h.Lately.Lines
 }
 
 // Trip is something about the running that somebody should be told once.
@@ -43,6 +79,11 @@ func Trips(now time.Time, logs []Health, free int64) []Trip {
 	var out []Trip
 	if free >= 0 && free < nearlyFull {
 		out = append(out, Trip{"disk", fmt.Sprintf("the disk is nearly full: %d MB left; rulings and exports will fail without room", free>>20)})
+	}
+	for i := range logs {
+		if h := &logs[i]; h.spoilt() {
+			out = append(out, Trip{"spoilt " + h.Path, fmt.Sprintf("%s: %d of its last %d lines can't be read; was the box set up anew? Its row among the systems shows some", h.Path, h.Lately.Bad, h.Lately.Lines)})
+		}
 	}
 	var late []time.Duration // how much later than its time each log's newest read came
 	for i := range logs {

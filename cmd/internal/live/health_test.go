@@ -29,6 +29,9 @@ func TestTrips(t *testing.T) {
 		{"just not behind", 1 << 40, func(a, b *Health) { b.LastAt = at(-31 * time.Second) }, ""},
 		{"clock late", 1 << 40, func(a, b *Health) { a.LastAt, b.LastAt = at(-time.Hour), at(-time.Hour) }, "clock"},
 		{"clock early", 1 << 40, func(a, b *Health) { a.LastAt, b.LastAt = at(time.Hour), at(time.Hour) }, "clock"},
+		{"lines that can't be read", 1 << 40, func(a, b *Health) { a.Lately = Tally{200, 3} }, "spoilt a"},
+		{"one in a hundred", 1 << 40, func(a, b *Health) { a.Lately = Tally{300, 3} }, ""},
+		{"two of a few", 1 << 40, func(a, b *Health) { a.Lately = Tally{10, 2} }, ""},
 		{"quiet for an hour", 1 << 40, func(a, b *Health) { a.LastNew, a.LastAt = now.Add(-time.Hour), at(-time.Hour) }, ""},
 		{"nothing yet", 1 << 40, func(a, b *Health) { a.LastNew, a.LastAt = time.Time{}, race.NoInstant }, ""},
 	} {
@@ -53,5 +56,48 @@ func TestTripsAreToldOnce(t *testing.T) {
 	}
 	if len(r.notices) != 2 {
 		t.Errorf("told %d times", len(r.notices))
+	}
+}
+
+// The last lines are counted over looks of any size: trouble is told while it is among them,
+// and no longer.
+func TestTheLastLinesAreTallied(t *testing.T) {
+	for _, step := range []int{1, 7, 64, 500} {
+		var h Health
+		var all Tally
+		feed := func(lines, bad int) {
+			for n := 0; n < lines; n += step {
+				now := min(step, lines-n)
+				all.Lines += now
+				all.Bad += min(now, bad)
+				bad -= min(now, bad)
+				h.tally(all)
+				if h.Lately.Lines > all.Lines || all.Lines >= spoiltOf && h.Lately.Lines < spoiltOf || h.Lately.Lines > spoiltOf+2*step {
+					t.Fatalf("%d at a time: %d lines are tallied of %d", step, h.Lately.Lines, all.Lines)
+				}
+			}
+		}
+		feed(10_000, 0)
+		if h.spoilt() {
+			t.Errorf("%d at a time: sound lines", step)
+		}
+		for range 1000 {
+			h.tally(all)
+		}
+		if len(h.before) > spoiltOf+2 {
+			t.Errorf("%d looks are remembered", len(h.before))
+		}
+		feed(100, 50)
+		if !h.spoilt() {
+			t.Errorf("%d at a time: 50 of 100 lines are bad, and %v of them is all that is told", step, h.Lately)
+		}
+		feed(2_000, 0)
+		if h.spoilt() {
+			t.Errorf("%d at a time: told when it was long over", step)
+		}
+		h.tally(Tally{20, 1}) // begun again
+		if h.Lately != (Tally{20, 1}) {
+			t.Errorf("%d at a time: begun again, %v", step, h.Lately)
+		}
 	}
 }

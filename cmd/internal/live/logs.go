@@ -102,6 +102,7 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 		}
 		h.Waits = now.Waiting > 0
 		h.LastAt = latest(now)
+		h.tally(Tally{now.Lines, now.BadLines})
 	}
 	r.mu.Unlock()
 	if st.Fault != was.Fault {
