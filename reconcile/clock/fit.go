@@ -41,6 +41,8 @@ type problem struct {
 	w  []float64 // and its Tukey weights
 	s  float64   // its frozen scale: standard deviation where h is 1
 	s0 float64   // what is believed of s beforehand
+
+	units float64 // seconds: what both logs' whole units of time put into a difference
 }
 
 const microTime = 1e-6 // seconds to the unit of the drift column
@@ -89,6 +91,8 @@ func pose(pairs []Pair, c Config) *problem {
 	if c.Hand {
 		q.s0 = math.Hypot(q.s0, handSD)
 	}
+	q.units = unitNoise(q.pairs)
+	q.s0 = math.Hypot(q.s0, q.units)
 	q.stretch, q.levels, q.drifts = make([]int32, n), 1, 1
 	q.fixed, q.ruled = []bool{c.Fixed}, []float64{0}
 	q.force()
@@ -303,9 +307,9 @@ func (q *problem) spent() float64 { return min(float64(q.p()), 1.5*float64(q.lev
 // leastScale: times come in whole units, which nothing is told more finely than.
 func (q *problem) leastScale() float64 {
 	if q.c.Hand {
-		return 1 / math.Sqrt(12)
+		return max(1/math.Sqrt(12), q.units)
 	}
-	return 0.0005
+	return max(0.0005, q.units)
 }
 
 const (

@@ -1,0 +1,40 @@
+package clock
+
+import (
+	"math"
+
+	"twinmat/reconcile/race"
+)
+
+// unitPairs that lie on whole units are no chance: of tenths one in ten millions.
+const unitPairs = 8
+
+// unitNoise is the standard deviation, in seconds, that the units of two logs' times put
+// into a difference of them: a reader that tells whole seconds, or tenths, or asks its
+// antennas once a second, cuts each time by up to one (uniform: unit² / 12).
+func unitNoise(pairs []Pair) float64 {
+	if len(pairs) < unitPairs {
+		return 0
+	}
+	main := unit(pairs, func(p *Pair) race.Instant { return p.Main })
+	other := unit(pairs, func(p *Pair) race.Instant { return p.Other })
+	return math.Hypot(main, other) / math.Sqrt(12)
+}
+
+// unit is the longest of a second and a tenth that lies between any two of the times, 0 for
+// none. An offset that is no whole unit leaves it as it is.
+func unit(pairs []Pair, of func(*Pair) race.Instant) float64 {
+	for _, ms := range [...]race.Instant{1000, 100} {
+		rest, all := of(&pairs[0])%ms, true
+		for i := range pairs {
+			if d := of(&pairs[i])%ms - rest; d != 0 && d != ms && d != -ms {
+				all = false
+				break
+			}
+		}
+		if all {
+			return float64(ms) / 1000
+		}
+	}
+	return 0
+}

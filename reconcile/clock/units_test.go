@@ -1,0 +1,53 @@
+package clock
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+// Two readers that tell whole seconds, or tenths: their clocks don't step with every second
+// that rounds the other way, and a fill's interval holds what whole units hide.
+func TestTimesInWholeUnits(t *testing.T) {
+	inside, all := 0, 0
+	for seed := range uint64(40) {
+		rng := rand.New(rand.NewPCG(seed, 5))
+		unitMain, unitOther := race.Instant(1000), race.Instant(1000)
+		if seed%4 == 1 {
+			unitOther = 1
+		}
+		if seed%4 == 2 {
+			unitMain, unitOther = 100, 1000
+		}
+		offset, drift := 1000*(20+rng.NormFloat64()), 50e-6*(rng.Float64()-0.5)
+		cut := func(x float64, unit race.Instant) race.Instant { return race.Instant(x) / unit * unit }
+		cross := func(i int) (main, other race.Instant, u float64) {
+			at := 1e7 + 15_000*float64(i) + 10_000*rng.Float64()
+			u = 0.25 + 0.15*rng.Float64()
+			return cut(at, unitMain), cut(at+offset+drift*at+1500*u+60*rng.NormFloat64(), unitOther), u
+		}
+		var pairs []Pair
+		n := 60 + rng.IntN(200)
+		for i := range n {
+			m, o, u := cross(i)
+			pairs = append(pairs, Pair{Main: m, Other: o, U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN(), Tag: i})
+		}
+		m := Fit(pairs, Config{Groups: 1, Resolution: 200, SpeedPrior: 1 / 2.8})
+		if steps := m.Steps(); len(steps) > 0 {
+			t.Errorf("seed %d: %d pairs in whole units show steps %v", seed, n, steps)
+		}
+		for i := range 50 {
+			want, o, u := cross(i * n / 50)
+			got, pm, _ := m.Race(o, Crossing{U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN()})
+			all++
+			if d := got.Sub(want); max(d, -d) <= pm {
+				inside++
+			}
+		}
+	}
+	if share := float64(inside) / float64(all); share < 0.93 || share > 0.99 {
+		t.Errorf("%.3f of %d fills inside their interval", share, all)
+	}
+}
