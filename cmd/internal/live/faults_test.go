@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -12,6 +13,7 @@ import (
 
 	"github.com/fsnotify/fsnotify"
 
+	"twinmat/cmd/internal/outbox"
 	"twinmat/ingest/follow"
 	"twinmat/ingest/journal"
 	"twinmat/reconcile/export"
@@ -362,5 +364,63 @@ func TestABoxThatWritesNonsenseIsTold(t *testing.T) {
 	c.rest("after")
 	if bad := c.run.State().Sums.Bad; bad < 10 {
 		t.Errorf("%d bad lines", bad)
+	}
+}
+
+// Somebody's reads come when all has been exported: it is told whose cells would be others
+// now, the next export writes what changed, and then nothing has.
+func TestALateReadIsToldAfterAnExport(t *testing.T) {
+	c := newCourse(t, 34, 30)
+	late := map[string][][]byte{}
+	c.open()
+	defer func() { c.close() }()
+	chip := c.run.folder.Chips[3]
+	for _, p := range c.files {
+		all := c.lines[p]
+		c.lines[p] = nil
+		for _, line := range all {
+			if strings.Contains(string(line), chip.Tag) {
+				late[p] = append(late[p], line)
+			} else {
+				c.lines[p] = append(c.lines[p], line)
+			}
+		}
+		c.append(p, len(c.lines[p]))
+	}
+	if len(late) == 0 {
+		t.Fatalf("chip %s of bib %s was never read", chip.Tag, chip.Bib)
+	}
+	c.rest("without " + chip.Bib)
+	since := func() []string {
+		bibs, exported, err := outbox.Since(c.dir, "", c.run.Compute())
+		if err != nil || !exported {
+			t.Fatalf("exported %v, %v", exported, err)
+		}
+		return bibs
+	}
+	write := func() *outbox.Report {
+		r, err := c.run.Export("", export.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	write()
+	if bibs := since(); len(bibs) > 0 {
+		t.Fatalf("changed since a moment ago: %v", bibs)
+	}
+	for p, lines := range late {
+		c.lines[p] = lines
+		c.append(p, len(lines))
+	}
+	c.rest("with " + chip.Bib)
+	if bibs := since(); !slices.Contains(bibs, chip.Bib) {
+		t.Errorf("changed are %v, and %s isn't among them", bibs, chip.Bib)
+	}
+	if r := write(); !slices.ContainsFunc(r.Changes, func(x export.Change) bool { return x.Bib == chip.Bib }) {
+		t.Errorf("the export tells of %v, and not of %s", r.Changes, chip.Bib)
+	}
+	if bibs := since(); len(bibs) > 0 {
+		t.Errorf("still changed: %v", bibs)
 	}
 }
