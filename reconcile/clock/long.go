@@ -5,8 +5,10 @@ import "math"
 // lengths says what this log's burst tells of the crossing besides its kept read.
 //
 // One that began early by chance, or ended late, is longer than the athlete's speed makes
-// usual; where the strongest read is kept, or the centre, the burst's middle tells the
-// crossing too, from other reads. The kept time is off by a share of either.
+// usual; its middle, of the strengths where there are any, tells the crossing too, from
+// other reads than the one that is kept. And nobody crosses a line at exactly the pace of
+// the stretch: the longer and the wider the strengths lie, the slower. The kept time is off
+// by a share of each; the pairs find the shares.
 //
 // Where nothing else tells the speed (at a start, in a change zone) the length does, with
 // an error, and too long a burst is early besides: what it is worth is found apart from
@@ -15,7 +17,7 @@ type lengths struct {
 	perU  float64 // metres: a burst's usual length over slowness, of speeds told otherwise; 0: not known
 	perW  float64 // a burst's usual length over the width of its strengths; 0: not known
 	on    [tells]bool
-	share [tells]float64 // of seconds, of seconds, metres
+	share [tells]float64 // of seconds; of slowness in metres
 }
 
 // What bursts tell: length beyond the usual, middle, what the width of strengths says beyond
@@ -34,8 +36,8 @@ const (
 	longFew  = 20  // pairs that tell what is usual
 )
 
-// worths are what is believed of the shares, of antennas a step or two apart: of that the
-// length tells six tenths, and a length that is chance is early by half of it.
+// worths are what is believed of the shares, of antennas a step or two apart, as many
+// invented lines of several kinds had them: fields of forty learn little by themselves.
 var worths = [tells]struct{ mean, sd float64 }{tellsLength: {.15, .3}, tellsMiddle: {-.6, .3}, tellsWidth: {.3, .25}, tellsSlowness: {.5, 1.5}, tellsWidthAlone: {.25, .3}}
 
 // columns is how many coefficients bursts have.
@@ -118,9 +120,14 @@ func (q *problem) usualLength() {
 		q.long.perU = math.Round(medianOf(per)*10) / 10
 	}
 	if 2*len(perW) > len(per)+alone && len(perW) >= longFew {
-		q.long.perW = math.Round(medianOf(perW)*100) / 100
+		q.long.perW = math.Round(medianOf(perW)*10) / 10
 	}
 	wide := q.long.perW > 0
-	q.long.on = [tells]bool{q.long.perU > 0, 2*mids > len(per)+alone && mids >= longFew, wide && q.long.perU > 0 && len(perW)-wideAlone >= longFew,
-		alone > 0, wide && wideAlone >= longFew}
+	q.long.on = [tells]bool{
+		tellsLength:     q.long.perU > 0,
+		tellsMiddle:     2*mids > len(per)+alone && mids >= longFew,
+		tellsWidth:      wide && q.long.perU > 0 && len(perW)-wideAlone >= longFew,
+		tellsSlowness:   alone > 0,
+		tellsWidthAlone: wide && wideAlone >= longFew,
+	}
 }
