@@ -30,7 +30,7 @@ type Pair struct {
 	Other   race.Instant // on that log's own clock
 	U       float64      // slowness at the line in s/m; NaN: unknown
 	Long    float64      // how long this log's burst was, seconds; NaN or 0: unknown
-	Mid     float64      // how long after the kept read, or after the middle of first and last, its middle was, seconds; NaN or 0: unknown
+	Mid     float64      // how long after the kept read, or after the middle of first and last, its middle was, seconds; NaN, or 0 without Wide: unknown
 	Wide    float64      // how long until its strengths had fallen by 6 dB, seconds; NaN or 0: unknown
 	ByBurst bool         // U is told by the burst's length alone
 	Group   int          // split or direction: each has a distance of its own between the antennas

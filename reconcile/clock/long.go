@@ -16,6 +16,7 @@ import "math"
 type lengths struct {
 	perU  float64 // metres: a burst's usual length over slowness, of speeds told otherwise; 0: not known
 	perW  float64 // a burst's usual length over the width of its strengths; 0: not known
+	mid   float64 // its usual middle, share of its length
 	on    [tells]bool
 	share [tells]float64 // of seconds; of slowness in metres
 }
@@ -55,8 +56,8 @@ func (l *lengths) columns() int {
 // that the antennas' distance is to cost; what its burst tells.
 func (l *lengths) laid(x Crossing, usual float64) (u, cost float64, told [tells]float64) {
 	long := x.Long > 0 && x.Long <= longMost
-	if long && math.Abs(x.Mid) <= x.Long/2 {
-		told[tellsMiddle] = x.Mid
+	if long && x.tellsMid() {
+		told[tellsMiddle] = x.Mid - float64(l.mid*x.Long)
 	}
 	wide := 0.0
 	if long && x.Wide > 0 && l.perW > 0 {
@@ -77,6 +78,11 @@ func (l *lengths) laid(x Crossing, usual float64) (u, cost float64, told [tells]
 	return x.U, x.U, told
 }
 
+// tellsMid tells whether the middle is known, and lies in the burst.
+func (x *Crossing) tellsMid() bool {
+	return (x.Mid != 0 || x.Wide > 0) && math.Abs(x.Mid) <= x.Long/2
+}
+
 // times is by how much what was told moves the kept time, in seconds.
 func (l *lengths) times(told [tells]float64) float64 {
 	sum := 0.0
@@ -90,15 +96,15 @@ func (l *lengths) times(told [tells]float64) float64 {
 
 // usualLength finds perU, and what the pairs' bursts can tell.
 func (q *problem) usualLength() {
-	var per, perW []float64
-	mids, alone, wideAlone := 0, 0, 0
+	var per, perW, mids []float64
+	alone, wideAlone := 0, 0
 	for i := range q.pairs {
 		p := &q.pairs[i]
 		if math.IsNaN(p.U) || !(p.Long > 0) || p.Long > longMost {
 			continue
 		}
-		if p.Mid != 0 && math.Abs(p.Mid) <= p.Long/2 {
-			mids++
+		if x := p.Crossing(); x.tellsMid() {
+			mids = append(mids, p.Mid/p.Long)
 		}
 		if p.ByBurst {
 			alone++
@@ -122,10 +128,13 @@ func (q *problem) usualLength() {
 	if 2*len(perW) > len(per)+alone && len(perW) >= longFew {
 		q.long.perW = math.Round(medianOf(perW)*10) / 10
 	}
+	if len(mids) > 0 {
+		q.long.mid = math.Round(medianOf(mids)*100) / 100
+	}
 	wide := q.long.perW > 0
 	q.long.on = [tells]bool{
 		tellsLength:     q.long.perU > 0,
-		tellsMiddle:     2*mids > len(per)+alone && mids >= longFew,
+		tellsMiddle:     2*len(mids) > len(per)+alone && len(mids) >= longFew,
 		tellsWidth:      wide && q.long.perU > 0 && len(perW)-wideAlone >= longFew,
 		tellsSlowness:   alone > 0,
 		tellsWidthAlone: wide && wideAlone >= longFew,

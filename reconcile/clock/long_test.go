@@ -68,3 +68,35 @@ func TestStrengthsTellWhatTheStretchDoesNot(t *testing.T) {
 		}
 	}
 }
+
+// Strengths come in whole dB, and of equals the earliest read is kept: it lies before the
+// crest, at both antennas. That is no offset of the clock, and who tells no crest is no later.
+func TestTheEarliestOfEqualsMovesNoClock(t *testing.T) {
+	var offset, without []float64
+	for seed := range uint64(20) {
+		d := rand.New(rand.NewPCG(seed, 29))
+		w := reference()
+		w.hours, w.gross, w.drift, w.pairs = 1, 0, 0, 400
+		w.speed = func(d *rand.Rand, _ float64) float64 { return 12 * math.Exp(.05*d.NormFloat64()) }
+		early := func() float64 { return .015 + .012*d.NormFloat64() }
+		var ps []Pair
+		for i := range w.pairs {
+			mine := early()
+			w.noise = func(*rand.Rand, float64) float64 { return early() - mine }
+			f := w.crossing(d, i, false)
+			f.Long, f.Wide, f.Mid = .3, .08, mine
+			ps = append(ps, f.Pair)
+		}
+		m := Fit(ps, Config{})
+		s := m.Stretches()[0]
+		offset = append(offset, s.OffsetS+s.BehindMean/12-(3.217+2./12))
+		f := w.crossing(d, 0, false)
+		f.Other = zero + 1_800_000 + 3217 + 167
+		at, _, _ := m.Race(f.Other, Crossing{U: 1. / 12, Long: .3})
+		without = append(without, float64(at-zero)/1000-1800)
+	}
+	t.Logf("20 seeds: offset at a usual speed off by %+.1f ms, of whom no crest is known %+.1f ms", 1000*mean(offset), 1000*mean(without))
+	if math.Abs(mean(offset)) > .003 || math.Abs(mean(without)) > .003 {
+		t.Errorf("offset at a usual speed is off by %+.4f s, a fill of whom no crest is known by %+.4f s", mean(offset), mean(without))
+	}
+}
