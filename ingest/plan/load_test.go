@@ -236,6 +236,10 @@ func TestHostilePlans(t *testing.T) {
 	for i := range 1000 {
 		laps += "[[course]]\nid = \"c" + strings.Repeat("x", i%7) + "\"\n[[course.split]]\nid = \"l\"\nline = \"start\"\nat = \"1m\"\nrepeat = 10000\n"
 	}
+	const firstLog = "  [[line.log]]\n  system = \"main\"\n  path = \"logs/start.csv\"\n"
+	if !strings.Contains(goodPlan, firstLog) {
+		t.Fatal("the plan begins another way")
+	}
 	for name, text := range map[string]string{
 		"brackets":         "a = " + strings.Repeat("[", 200_000),
 		"braces":           "a = " + strings.Repeat("{a=", 100_000),
@@ -247,6 +251,8 @@ func TestHostilePlans(t *testing.T) {
 		"too many keys":    manyKeys(30_000),
 		"unknown keys":     manyKeys(10_000),
 		"many lines":       manyLines(10_000),
+		"many patterns":    strings.Replace(goodPlan, firstLog, firstLog+strings.Repeat("  [[line.log]]\n  system = \"main\"\n  path = \"logs/*a*b*.csv\"\n", 10_000), 1),
+		"one long pattern": strings.Replace(goodPlan, "logs/start.csv", "logs/"+strings.Repeat("*a", 200_000), 1),
 		"laps of laps":     laps,
 		"zero bytes":       strings.Repeat("\x00", 1<<20),
 		"too long":         strings.Repeat("#\n", 1<<20),
