@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -13,10 +12,8 @@ import (
 
 	"github.com/fsnotify/fsnotify"
 
-	"twinmat/cmd/internal/outbox"
 	"twinmat/ingest/follow"
 	"twinmat/ingest/journal"
-	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
 )
 
@@ -271,156 +268,5 @@ func TestTheCopyOfTheRulingsTakesOver(t *testing.T) {
 	}
 	if _, err := c.run.Rule(race.Ruling{Rule: race.SetStatus, Bib: c.run.folder.Athletes[0].Bib, Status: "dnf", Why: "goes on"}, "tester"); err != nil {
 		t.Error(err)
-	}
-}
-
-// Rulings that somebody changes under the console are told before the next one is refused,
-// and are no trouble once they are as they were.
-func TestRulingsChangedUnderTheConsole(t *testing.T) {
-	defer func(d time.Duration) { healthEvery = d }(healthEvery)
-	healthEvery = 10 * time.Millisecond
-	c := newCourse(t, 31, 20)
-	c.open()
-	defer c.close()
-	path := filepath.Join(c.dir, "rulings.jsonl")
-	bib := c.run.State().Results[0].Bib
-	rule := func() error {
-		_, err := c.run.Rule(race.Ruling{Rule: race.SetStatus, Bib: bib, Status: "dnf", Why: "seen"}, "me")
-		return err
-	}
-	if err := rule(); err != nil {
-		t.Fatal(err)
-	}
-	kept, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	put := func(b []byte) {
-		if err := os.WriteFile(path, b, 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	put(append([]byte("x"), kept...))
-	waitFor(t, c.run, "rulings.jsonl was changed by somebody else")
-	if err := rule(); err == nil {
-		t.Error("ruled into a file that isn't ours")
-	}
-	put(kept)
-	if err := rule(); err != nil {
-		t.Error(err)
-	}
-}
-
-// A race folder that is gone, as on a disk that was pulled out, is not made anew in its
-// place: an export is refused, and when the folder is back all goes on.
-func TestTheRaceFolderIsGone(t *testing.T) {
-	c := newCourse(t, 32, 20)
-	for _, p := range c.files {
-		c.append(p, 40)
-	}
-	c.open()
-	defer c.close()
-	c.rest("before")
-	away := c.dir + "-away"
-	if err := os.Rename(c.dir, away); err != nil {
-		t.Skip("a folder in use can't be moved here: ", err)
-	}
-	time.Sleep(200 * time.Millisecond) // several looks
-	if _, err := c.run.Export("", export.Options{}); err == nil {
-		t.Error("exported into a folder that is gone")
-	}
-	if _, err := os.Stat(c.dir); err == nil {
-		t.Error("a folder was made in its place")
-	}
-	if err := os.Rename(away, c.dir); err != nil {
-		t.Fatal(err)
-	}
-	for _, p := range c.files {
-		c.append(p, 40)
-	}
-	c.rest("after")
-}
-
-// A box that begins to write what can't be read is told, and the lines are all counted.
-func TestABoxThatWritesNonsenseIsTold(t *testing.T) {
-	defer func(d time.Duration) { healthEvery = d }(healthEvery)
-	healthEvery = 10 * time.Millisecond
-	c := newCourse(t, 33, 20)
-	for _, p := range c.files {
-		c.append(p, 300)
-	}
-	c.open()
-	defer c.close()
-	c.rest("before")
-	f, err := os.OpenFile(filepath.Join(c.dir, filepath.FromSlash(c.files[0])), os.O_WRONLY|os.O_APPEND, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	if _, err := f.WriteString(strings.Repeat("\x00\x01??;;\n", 10)); err != nil {
-		t.Fatal(err)
-	}
-	waitFor(t, c.run, "lines can't be read")
-	c.rest("after")
-	if bad := c.run.State().Sums.Bad; bad < 10 {
-		t.Errorf("%d bad lines", bad)
-	}
-}
-
-// Somebody's reads come when all has been exported: it is told whose cells would be others
-// now, the next export writes what changed, and then nothing has.
-func TestALateReadIsToldAfterAnExport(t *testing.T) {
-	c := newCourse(t, 34, 30)
-	late := map[string][][]byte{}
-	c.open()
-	defer func() { c.close() }()
-	chip := c.run.folder.Chips[3]
-	for _, p := range c.files {
-		all := c.lines[p]
-		c.lines[p] = nil
-		for _, line := range all {
-			if strings.Contains(string(line), chip.Tag) {
-				late[p] = append(late[p], line)
-			} else {
-				c.lines[p] = append(c.lines[p], line)
-			}
-		}
-		c.append(p, len(c.lines[p]))
-	}
-	if len(late) == 0 {
-		t.Fatalf("chip %s of bib %s was never read", chip.Tag, chip.Bib)
-	}
-	c.rest("without " + chip.Bib)
-	since := func() []string {
-		bibs, exported, err := outbox.Since(c.dir, "", c.run.Compute())
-		if err != nil || !exported {
-			t.Fatalf("exported %v, %v", exported, err)
-		}
-		return bibs
-	}
-	write := func() *outbox.Report {
-		r, err := c.run.Export("", export.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return r
-	}
-	write()
-	if bibs := since(); len(bibs) > 0 {
-		t.Fatalf("changed since a moment ago: %v", bibs)
-	}
-	for p, lines := range late {
-		c.lines[p] = lines
-		c.append(p, len(lines))
-	}
-	c.rest("with " + chip.Bib)
-	if bibs := since(); !slices.Contains(bibs, chip.Bib) {
-		t.Errorf("changed are %v, and %s isn't among them", bibs, chip.Bib)
-	}
-	if r := write(); !slices.ContainsFunc(r.Changes, func(x export.Change) bool { return x.Bib == chip.Bib }) {
-		t.Errorf("the export tells of %v, and not of %s", r.Changes, chip.Bib)
-	}
-	if bibs := since(); len(bibs) > 0 {
-		t.Errorf("still changed: %v", bibs)
 	}
 }
