@@ -4,7 +4,7 @@
 // reads at any moment; ReadAll does the same for files that are whole. The order of the
 // work: bytes → text lines (decode.go, lines.go) → a layout found once a file, and again at
 // each header (words.go, header.go, content.go) → tag, instant, antenna and strength of each
-// line (parse.go, stamp.go, zone.go, chain.go, tags.go) → reads by tag, each once (store.go,
+// line (parse.go, stamp.go, zone.go, chain.go, tags.go) → reads by tag, each once (store.go, rare.go,
 // snapshot.go).
 //
 // What must hold:
