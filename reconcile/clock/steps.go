@@ -46,6 +46,7 @@ func (q *problem) findSteps() {
 		return
 	}
 	whole := q.copy()
+	defer q.runsFast()
 	q.cutAt(cuts)
 	q.settle(nearly)
 	if len(cuts) > 2 {
@@ -79,12 +80,41 @@ func (q *problem) findSteps() {
 	}
 	if q.levels > 1 {
 		q.settle(nearly)
-		for k := q.needless(); k >= 0; k = q.needless() {
-			q.merge(k)
-			q.settle(nearly)
-		}
+		q.withoutNeedless()
 	}
 }
+
+func (q *problem) withoutNeedless() {
+	for k := q.needless(); k >= 0; k = q.needless() {
+		q.merge(k)
+		q.settle(nearly)
+	}
+}
+
+// runsFast lets a clock run far off its rate, where that explains the pairs better than one
+// that keeps it and steps again and again, or in a pause, to keep up; then steps that are
+// left with nothing to explain are taken out.
+func (q *problem) runsFast() {
+	if q.levels == 1 {
+		return
+	}
+	fast := q.copy()
+	fast.driftSD = badDriftSD
+	fast.settle(nearly)
+	fast.s = min(fast.s, q.s)
+	fast.withoutNeedless()
+	need := q.stepNeed()
+	if fast.loss()+badDrift+float64(fast.levels)*need < q.loss()+float64(q.levels)*need {
+		*q = *fast
+	}
+}
+
+// badDriftSD, in parts per million, is the spread of the rates of clocks that keep time
+// badly, and badDrift what it costs to take one for such.
+const (
+	badDriftSD = 150.0
+	badDrift   = 8.0
+)
 
 // bestCut is the pair before which one boundary lessens the bounded loss most.
 func (q *problem) bestCut() int {

@@ -15,6 +15,7 @@ func (q *problem) findStepsThinly() {
 	}
 	few := q.thinned(stride)
 	few.findSteps()
+	q.driftSD = few.driftSD
 	var cuts []int
 	for j := 1; j < len(few.stretch); j++ {
 		if few.stretch[j] != few.stretch[j-1] && q.stretch[j*stride] == q.stretch[(j-1)*stride] {
