@@ -16,6 +16,9 @@ import (
 // More notices than this say nothing more than these do.
 const noticesKept = 50
 
+// casesNews is the key of the one notice of all new cases that hold results.
+const casesNews = "cases"
+
 // attention announces each thing once, in order of what it costs to miss it, and keeps it
 // on the screen until somebody has seen it.
 type attention struct {
@@ -56,7 +59,7 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	for _, i := range b.news {
 		s := &b.Suspects[i]
 		if l, ok := raceWide[s.Kind]; ok {
-			put(Notice{Key: s.ID, Level: l, Says: kindWords(s.Kind) + ": " + s.Says})
+			put(Notice{Key: s.ID, Level: l, Says: caseNews(s)})
 			continue
 		}
 		if s.Weight == race.Hold {
@@ -119,12 +122,26 @@ func (a *attention) withdraw(b *book) {
 		s := b.suspect(n.Key)
 		return s == nil || s.Settled
 	})
+	for i := range a.waiting {
+		if s := b.suspect(a.waiting[i].Key); s != nil { // what it rests on has grown
+			a.waiting[i].Says = caseNews(s)
+		}
+	}
+}
+
+// caseNews tells a case that concerns many.
+func caseNews(s *race.Suspect) string { return kindWords(s.Kind) + ": " + s.Says }
+
+// opened takes back what a case on the table answers: its own notice, and that there are new
+// ones, which whoever opens one at the desk has before them.
+func (a *attention) opened(id string) {
+	a.waiting = slices.DeleteFunc(a.waiting, func(n Notice) bool { return n.Key == id || n.Key == casesNews })
 }
 
 // cases keeps one notice for all new cases that hold results.
 func (a *attention) cases(n int, one string) {
 	for i := range a.waiting {
-		if a.waiting[i].Key == "cases" {
+		if a.waiting[i].Key == casesNews {
 			var had int
 			fmt.Sscanf(a.waiting[i].Says, "%d new", &had)
 			a.waiting[i].Says = fmt.Sprintf("%d new cases hold results", max(had, 1)+n)
@@ -135,7 +152,7 @@ func (a *attention) cases(n int, one string) {
 	if n > 1 {
 		says = fmt.Sprintf("%d new cases hold results", n)
 	}
-	a.waiting = append(a.waiting, Notice{Key: "cases", Level: Needed, Says: says})
+	a.waiting = append(a.waiting, Notice{Key: casesNews, Level: Needed, Says: says})
 }
 
 func (a *attention) first() *Notice {

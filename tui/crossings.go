@@ -119,7 +119,7 @@ func (c *crossings) Cell(i, col int) (ink, string) {
 		return strong, r.Bib
 	case 3:
 		if p.Fate != race.InSplit {
-			return muted, r.Name + " (" + p.Fate.String() + ")"
+			return muted, "(" + p.Fate.String() + ") " + r.Name // why it counts for nothing, first: a long name is cut
 		}
 		return text, r.Name
 	case 4:
@@ -182,7 +182,7 @@ func (c *crossings) View(w, h int) string {
 		p.add(beside(c.look, left.done(), right.done()))
 		return p.String()
 	}
-	c.t.draw(p, c, p.left()-len(next)-1)
+	c.t.draw(p, c, p.left()-max(len(next), 1)-1)
 	c.next(p, next)
 	return p.String()
 }

@@ -120,14 +120,15 @@ func (d *desk) View(w, h int) string {
 	}
 	detail := max(min(rest*2/5, 9), 4)
 	d.title(p)
-	d.t.draw(p, d, max(p.left()-detail, 3))
+	rows := max(d.Len()+1, 6) // what few cases leave free is the evidence's
+	d.t.draw(p, d, max(min(p.left()-detail, rows), 3))
 	d.detail(p)
 	return p.String()
 }
 
 func (d *desk) title(p *page) {
 	r := p.line()
-	r.put(strong, plural(d.book.open, "open case", "open cases")).put(muted, fmt.Sprintf(", %d hold results", d.book.holds))
+	r.put(strong, plural(d.book.open, "open case", "open cases")).put(muted, ", "+plural(d.book.holds, "holds results", "hold results"))
 	if b := d.t.badge(d.look); b != "" {
 		r.gap(2).put(accent, b)
 	}

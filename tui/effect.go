@@ -3,6 +3,7 @@ package tui
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -12,6 +13,8 @@ type effect struct {
 	changes []change // those concerned first, then in order of bib
 	moved   int      // others of whom only the rank moves
 	nudged  int      // others of whom only fills move, by less than trifle
+	more    int      // whose changes aren't kept, beyond changesKept
+	lose    int      // who had an official time and have none after
 	settles []string // ids
 	opens   []string
 }
@@ -48,6 +51,11 @@ func compare(before, after *race.State, first []string) effect {
 			e.moved++
 		case len(e.changes) < changesKept || slices.Contains(first, a.Bib):
 			e.changes = append(e.changes, c)
+		default:
+			e.more++
+		}
+		if b != nil && b.Official.Known() && !a.Official.Known() {
+			e.lose++
 		}
 	}
 	slices.SortStableFunc(e.changes, func(x, y change) int {
@@ -203,15 +211,18 @@ func (e *effect) draw(p *page, limit int) {
 	if len(e.changes) == 0 && e.moved == 0 && e.nudged == 0 {
 		p.say(muted, "no time, rank or state changes")
 	}
+	if e.lose > 1 { // a ruling on many is seldom meant so
+		p.say(bad, fmt.Sprintf("%s %d athletes lose their official time", p.look.warn, e.lose))
+	}
 	for i, c := range e.changes {
 		if room() < 3 && i > 0 {
-			p.say(muted, "… and "+plural(len(e.changes)-i, "more athlete", "more athletes"))
+			p.say(muted, "… and "+plural(len(e.changes)-i+e.more, "more athlete", "more athletes"))
 			break
 		}
 		p.line().put(strong, c.bib+" ").put(text, c.name)
 		each := max((room()-3)/max(min(len(e.changes)-i, 2), 1), 2) // two concerned share the room
 		for k, w := range c.rows {
-			if k >= each && k < len(c.rows)-1 || room() < 2 {
+			if k >= each && k < len(c.rows)-1 || room() < min(len(e.changes)-i, 2)+1 { // the count of the others keeps its line
 				p.say(muted, fmt.Sprintf("  %d more of this athlete's times", len(c.rows)-k))
 				break
 			}
@@ -226,10 +237,10 @@ func (e *effect) draw(p *page, limit int) {
 		p.say(muted, plural(e.nudged, "athlete's fills move", "athletes' fills move")+" by a few thousandths")
 	}
 	if len(e.settles) > 0 && room() > 0 {
-		p.line().put(good, p.look.ok+" settles ").put(text, listed(e.settles, 3))
+		p.prose(good, p.look.ok+" settles "+casesWords(e.settles), min(room(), 2))
 	}
 	if len(e.opens) > 0 && room() > 0 {
-		p.line().put(warn, p.look.warn+" opens ").put(text, listed(e.opens, 3))
+		p.prose(warn, p.look.warn+" opens "+casesWords(e.opens), min(room(), 2))
 	}
 }
 
@@ -238,6 +249,38 @@ func (p *page) written() int {
 		return len(p.lines) + 1
 	}
 	return len(p.lines)
+}
+
+// wordsOf is a ruling in words, with a case named as the screens name it.
+func wordsOf(d Desk, r race.Ruling) string {
+	s := d.Words(r)
+	if r.Suspect == "" {
+		return s
+	}
+	return strings.ReplaceAll(s, r.Suspect, casesWords([]string{r.Suspect}))
+}
+
+// casesWords names cases by their ids, those of one kind together.
+func casesWords(ids []string) string {
+	var kinds []string
+	of := map[string][]string{}
+	for _, id := range ids {
+		kind, rest, _ := strings.Cut(id, ":")
+		if of[kind] == nil {
+			kinds = append(kinds, kind)
+		}
+		who, where, _ := strings.Cut(rest, ":")
+		if _, ours := raceWide[kind]; ours || where == "" {
+			who = strings.ReplaceAll(rest, ":", " ")
+		} else {
+			who += " at " + strings.ReplaceAll(where, "@", " at ")
+		}
+		of[kind] = append(of[kind], who)
+	}
+	for i, k := range kinds {
+		kinds[i] = strings.TrimSpace(kindWords(k) + " " + listed(of[k], 3))
+	}
+	return strings.Join(kinds, "; ")
 }
 
 // listed names the first n of a list and counts the rest.

@@ -73,7 +73,7 @@ func (g *going) View(w, h int) string {
 // changed tells of the last export and of what has changed since.
 func (g *going) changed(p *page) {
 	if g.said != "" {
-		p.line().put(good, g.look.ok+" "+g.said)
+		p.prose(good, g.look.ok+" "+g.said, 3)
 	}
 	r := p.line()
 	switch {

@@ -73,7 +73,7 @@ func (g *gun) enter(m *root) tea.Cmd {
 func (g *gun) View(w, h int) string {
 	p := newPage(g.look, w, h)
 	p.line().put(strong, "gun at ").put(picked, " "+g.taken.In(zoneOf(g.book)).Format("15:04:05.000")+" ")
-	p.prose(muted, "by this laptop's clock; if that isn't the race clock, leave and use set-gun with the right time", 2)
+	p.prose(muted, "by this laptop's clock. Where that is wrong: esc, and type the right wave and time, as in  :set-gun --wave A --at 08:00:00.0", 3)
 	g.clockWarning(p)
 	p.line()
 	p.say(head, "which wave?")
@@ -98,6 +98,10 @@ func (g *gun) View(w, h int) string {
 		r.gap(r.left())
 	}
 	p.line()
+	if had := g.had(); had.Known() {
+		p.prose(bad, fmt.Sprintf("%s wave %s has started: this would replace its gun at %s by %s", g.look.warn,
+			g.book.Plan.Waves[g.waves[g.at]].ID, clockOf(g.book.State, had), g.taken.In(zoneOf(g.book)).Format("15:04:05")), 2)
+	}
 	if g.shown == g.at {
 		g.trial.draw(p, p.left()-1)
 		if g.trial.state == ready {
@@ -107,6 +111,14 @@ func (g *gun) View(w, h int) string {
 		p.say(muted, "enter shows what it would change")
 	}
 	return p.String()
+}
+
+// had is the gun that the chosen wave has, NoInstant: none yet.
+func (g *gun) had() race.Instant {
+	if g.at < len(g.waves) && g.waves[g.at] < len(g.book.Plan.Waves) {
+		return g.book.Plan.Waves[g.waves[g.at]].Gun
+	}
+	return race.NoInstant
 }
 
 // A laptop's clock may lead the newest reads by a lull; it can't trail them.

@@ -237,6 +237,11 @@ func (m *root) leave() tea.Cmd {
 	case *search:
 		o.a.find("")
 		m.pop()
+	case *witness:
+		m.pop()
+		if o.begun() {
+			m.tell(warn, "bib %s was typed and not saved", o.field.String())
+		}
 	default:
 		m.pop()
 	}

@@ -3,7 +3,10 @@ package tui
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
+
+	"github.com/charmbracelet/x/ansi"
 
 	"twinmat/reconcile/race"
 )
@@ -117,4 +120,106 @@ func TestEnterWhereNothingOpensSaysSo(t *testing.T) {
 	d := newDriver(t, 80, 24, 30, nil)
 	d.keys("5 enter")
 	d.sees("enter does nothing here")
+}
+
+// A gun that is pressed by mistake must not take the place of one that was heard, unsaid.
+func TestAGunThatReplacesAnotherSaysSo(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	d.keys("g")
+	d.seesNot("has started") // the wave that waits stands first
+	d.keys("down")
+	d.sees("wave A has started: this would replace its gun at 09:00:00 by 09:47:00")
+}
+
+func TestABibTypedAndLeftIsNotForgottenSilently(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	d.keys("w 1 2 esc")
+	d.sees("bib 12 was typed and not saved")
+	d.keys("w esc")
+	d.seesNot("not saved")
+}
+
+func TestASightingThatIsRefusedSaysWhyInFull(t *testing.T) {
+	d := newDriver(t, 60, 24, 300, nil)
+	d.desk.refuse = "refused: nobody on the list has bib 999, and the chips have no such bib either"
+	d.keys("w 9 9 9 enter")
+	words := strings.Join(strings.Fields(d.screen()), " ")
+	if !strings.Contains(words, "and the chips have no such bib either") {
+		t.Errorf("not in full:\n%s", d.screen())
+	}
+}
+
+// What a ruling does to many is counted whole, however many are listed.
+func TestTheEffectOnManyIsCounted(t *testing.T) {
+	before := fixture(2000)
+	after := *before
+	after.Results = slices.Clone(before.Results)
+	lost := 0
+	for i := range after.Results {
+		r := &after.Results[i]
+		if r.Official.Known() {
+			lost++
+		}
+		r.Official, r.State, r.Rank = race.NoMillis, "unseen", 0
+	}
+	e := compare(before, &after, nil)
+	if n := len(e.changes) + e.more + e.moved + e.nudged; n != len(after.Results) || len(e.changes) != changesKept {
+		t.Errorf("%d of %d are counted, %d kept", n, len(after.Results), len(e.changes))
+	}
+	if e.lose != lost || lost == 0 {
+		t.Errorf("%d lose their time, want %d", e.lose, lost)
+	}
+	p := newPage(lookFor("night", false), 80, 20)
+	e.draw(p, 20)
+	said := ansi.Strip(p.String())
+	for _, want := range []string{fmt.Sprintf("%d athletes lose their official time", lost), "… and 19"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q isn't said:\n%s", want, said)
+		}
+	}
+}
+
+func TestCasesAreNamedAsPeopleSayThem(t *testing.T) {
+	for _, c := range []struct {
+		ids  []string
+		want string
+	}{
+		{[]string{"missing-split:26:bike", "missing-split:26:run", "overdue:9"}, "split missing 26 at bike, 26 at run; overdue 9"},
+		{[]string{"extra-passing:33:bike-in@09:45:04"}, "extra passing 33 at bike-in at 09:45:04"},
+		{[]string{"unassigned-chip:AB01"}, "nobody's chip AB01"},
+		{[]string{"clock-step:turn:backup"}, "clock stepped turn backup"},
+	} {
+		if got := casesWords(c.ids); got != c.want {
+			t.Errorf("%v: %q, want %q", c.ids, got, c.want)
+		}
+	}
+}
+
+// A notice of a case tells what the case tells now, and goes when the case is on the table.
+func TestTheNoticeOfACaseKeepsUpAndGoesWhenItIsOpened(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	d.sees("clock stepped: Backup at turn jumped")
+	s := *d.desk.state
+	s.Suspects = slices.Clone(s.Suspects)
+	id := ""
+	for i := range s.Suspects {
+		if s.Suspects[i].Kind == race.ClockStep {
+			s.Suspects[i].Says, id = "Backup at turn jumped by 0.912 s", s.Suspects[i].ID
+		}
+	}
+	d.desk.state = &s
+	d.feed()
+	d.sees("clock stepped: Backup at turn jumped by 0.912 s")
+	d.onCase(id)
+	d.keys("enter")
+	d.sees("clock stepped", "esc back")
+	d.seesNot("s: seen")
+}
+
+// Every ruling that was made is told with its number, and that it can be taken back.
+func TestASavedGunTellsItsNumber(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	d.keys("g enter enter")
+	d.feed()
+	d.sees("saved as ruling 1", "u undoes")
 }

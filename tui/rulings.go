@@ -82,7 +82,7 @@ func madeAt(r *race.Ruling) string {
 
 func (u *rulings) words(r *race.Ruling) string {
 	if u.o.Desk != nil {
-		return u.o.Desk.Words(*r)
+		return wordsOf(u.o.Desk, *r)
 	}
 	return r.Rule
 }

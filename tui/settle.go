@@ -26,7 +26,48 @@ type settle struct {
 
 type choice struct {
 	line   string // arguments of `rule`
+	words  string // the same as people say it, "" until the desk has told
 	accept bool
+}
+
+// choicesAnswer are the choices of a case in words, by their lines.
+type choicesAnswer struct {
+	of    *settle
+	words map[string]string
+}
+
+func (a choicesAnswer) deliver(*root) tea.Cmd {
+	for i := range a.of.choices {
+		c := &a.of.choices[i]
+		c.words = a.words[c.line]
+	}
+	return nil
+}
+
+// inWords asks the desk how people say the choices.
+func (t *settle) inWords(m *root) tea.Cmd {
+	if m.o.Desk == nil {
+		return nil
+	}
+	var asked []string
+	for _, c := range t.choices {
+		if c.words == "" && !c.accept {
+			asked = append(asked, c.line)
+		}
+	}
+	if len(asked) == 0 {
+		return nil
+	}
+	desk := m.o.Desk
+	return m.guarded(func() tea.Msg {
+		words := map[string]string{}
+		for _, line := range asked {
+			if r, err := desk.Parse(line); err == nil {
+				words[line] = wordsOf(desk, r)
+			}
+		}
+		return choicesAnswer{t, words}
+	})
 }
 
 // openSettle puts a case on the table, on the proposal or on accepting it as it stands.
@@ -42,6 +83,7 @@ func (m *root) openSettle(id string, accept bool) tea.Cmd {
 		t.at = t.acceptAt()
 	}
 	m.push(t)
+	m.watch.opened(id)
 	if why := m.whyNoRuling(); why != "" {
 		m.tell(warn, "%s", why) // now, not after the case has been thought through
 	}
@@ -87,11 +129,11 @@ func (t *settle) consider(m *root) tea.Cmd {
 	}
 	t.anew = false
 	evidence := t.s.Evidence
-	return m.try(&t.trial, c.line, func(r *race.Ruling) {
+	return batch([]tea.Cmd{t.inWords(m), m.try(&t.trial, c.line, func(r *race.Ruling) {
 		if r.Rule == race.Accept && r.Evidence == "" {
 			r.Evidence = evidence
 		}
-	})
+	})})
 }
 
 // offered is the reason that stands ready.
@@ -224,13 +266,23 @@ func (t *settle) choice(p *page, i int, c choice) {
 		if i == 0 && t.s.Strong && isAccept(t.s.Proposes) {
 			r.put(good, "  much the likeliest")
 		}
-	case i == 0 && t.s.Proposes != "":
-		r.put(strong, c.line)
-		if t.s.Strong {
-			r.put(good, "  much the likeliest")
-		}
 	default:
-		r.put(text, c.line)
+		says := c.words
+		if says == "" {
+			says = c.line
+		}
+		tail := ""
+		if i == 0 && t.s.Proposes != "" && t.s.Strong {
+			tail = "  much the likeliest"
+		}
+		k := text
+		if i == 0 && t.s.Proposes != "" {
+			k = strong
+		}
+		r.write(k, says, r.left()-cells(tail), false).put(good, tail)
+		if c.words != "" && r.left() > cells(c.line)+4 {
+			r.gap(3).put(muted, c.line) // as it is typed
+		}
 	}
 	r.space(text, r.left())
 }

@@ -145,7 +145,7 @@ func (t *telling) standing(p *page) {
 		l.put(warn, "  adjusted by "+span(r.Adjust))
 	}
 	if len(r.HeldFor) > 0 {
-		p.prose(bad, t.look.hold+" held for "+strings.Join(r.HeldFor, ", "), 2)
+		p.prose(bad, t.look.hold+" held for "+casesWords(r.HeldFor), 2)
 	}
 }
 

@@ -306,11 +306,18 @@ type part struct {
 }
 
 func (y *systems) law(p *page, name string, n int, parts []part) {
-	r := p.line()
-	r.put(text, fmt.Sprintf("%d %s =", n, name))
 	sum := 0
-	for i, q := range parts {
+	for _, q := range parts {
 		sum += q.n
+	}
+	r := p.line()
+	if sum == n { // before the sum: a narrow screen cuts the end off
+		r.put(good, p.look.ok+" ")
+	} else {
+		r.put(bad, fmt.Sprintf("%s off by %d: ", p.look.warn, n-sum))
+	}
+	r.put(text, fmt.Sprintf("%d %s =", n, name))
+	for i, q := range parts {
 		if q.n == 0 && i > 0 {
 			continue
 		}
@@ -319,10 +326,8 @@ func (y *systems) law(p *page, name string, n int, parts []part) {
 		}
 		r.put(text, fmt.Sprintf(" %d %s", q.n, q.name))
 	}
-	if sum == n {
-		r.put(good, " "+p.look.ok+" the sum is right")
-	} else {
-		r.put(bad, fmt.Sprintf(" %s off by %d", p.look.warn, n-sum))
+	if said := ": the sum is right"; sum == n && r.left() >= len(said) {
+		r.put(good, said)
 	}
 }
 
@@ -334,7 +339,7 @@ func (y *systems) detail(p *page) {
 	s := &y.book.Systems[y.t.at]
 	p.line().put(head, lineID(y.book, s.Line)+" "+s.System.String())
 	if s.MissedSays != "" {
-		p.prose(muted, s.MissedSays, 2)
+		p.prose(muted, s.MissedSays, 4)
 	}
 	for i := range y.book.health {
 		h := &y.book.health[i]
@@ -369,7 +374,7 @@ func (y *systems) told(p *page, h *Health) {
 	}
 	switch {
 	case h.Trouble != "":
-		p.line().put(bad, p.look.warn+" "+path+": "+h.Trouble)
+		p.prose(bad, p.look.warn+" "+path+": "+h.Trouble, 3)
 	case h.Missing:
 		p.line().put(warn, p.look.none+" "+path+" isn't there yet")
 	case h.Waiting > 0:

@@ -80,7 +80,7 @@ func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 		if fill != nil {
 			fill(&r)
 		}
-		a.ruling, a.words = r, desk.Words(r)
+		a.ruling, a.words = r, wordsOf(desk, r)
 		before, after, err := sides(desk, shown, r)
 		if err != nil {
 			a.refused = err.Error()
@@ -164,12 +164,14 @@ type saver struct {
 	kept    int // rulings on disk that no snapshot has shown yet
 	lastSeq int // of the last snapshot
 	naming  string
+	named   saving // the one that naming tells of
 }
 
 type saving struct {
 	line   string // parsed first where ruling isn't made yet
 	ruling race.Ruling
 	words  string
+	above  int                      // the last ruling on the screen when it was made
 	after  func(m *root, err error) // told when it is on disk, or why not
 }
 
@@ -183,6 +185,7 @@ func (m *root) save(s saving) tea.Cmd {
 	if s.ruling.Who == "" {
 		s.ruling.Who = m.o.Who
 	}
+	s.above = m.live.lastSeq
 	m.saver.queue = append(m.saver.queue, s)
 	return m.saveNext()
 }
@@ -200,7 +203,7 @@ func (m *root) saveNext() tea.Cmd {
 				return savedAnswer{s, err}
 			}
 			r.Why, r.Who = s.ruling.Why, s.ruling.Who
-			s.ruling, s.words = r, desk.Words(r)
+			s.ruling, s.words = r, wordsOf(desk, r)
 		}
 		return savedAnswer{s, desk.Rule(s.ruling)}
 	})
@@ -213,7 +216,7 @@ func (a savedAnswer) deliver(m *root) tea.Cmd {
 		m.tell(bad, "NOT saved: %v (%s)", a.err, a.words)
 	} else {
 		m.saver.kept++
-		m.saver.naming = a.words
+		m.saver.naming, m.saver.named = a.words, a.saving
 		m.tell(good, "saved: %s", a.words)
 		m.saver.name(m)
 	}
@@ -239,7 +242,7 @@ func (s *saver) name(m *root) {
 		return
 	}
 	last := m.live.ruling(m.live.lastSeq)
-	if last == nil || m.o.Desk == nil || m.o.Desk.Words(*last) != s.naming {
+	if of := &s.named.ruling; last == nil || last.Seq <= s.named.above || last.Rule != of.Rule || last.Bib != of.Bib || last.Wave != of.Wave || last.Tag != of.Tag || last.Why != of.Why {
 		return
 	}
 	tail := "u undoes"

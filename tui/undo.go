@@ -37,7 +37,7 @@ func (u *undo) View(w, h int) string {
 	p.line().put(strong, fmt.Sprintf("take back ruling %d", u.of.Seq))
 	words := u.of.Rule
 	if u.o.Desk != nil {
-		words = u.o.Desk.Words(u.of)
+		words = wordsOf(u.o.Desk, u.of)
 	}
 	p.prose(text, words, 2)
 	p.prose(muted, "because: "+u.of.Why, 2)

@@ -117,7 +117,12 @@ func (w *witness) View(width, h int) string {
 		if strings.HasPrefix(*s.state, "NOT") {
 			k = bad
 		}
-		r.right(strong, s.bib, 7).gap(1).cell(text, s.at.In(zoneOf(w.book)).Format("15:04:05.000"), 13).cell(text, name, min(24, width/3)).gap(1).put(k, *s.state)
+		r.right(strong, s.bib, 7).gap(1).cell(text, s.at.In(zoneOf(w.book)).Format("15:04:05.000"), 13).cell(text, name, min(24, width/3)).gap(1)
+		if cells(clean(*s.state)) <= r.left() {
+			r.put(k, *s.state)
+			continue
+		}
+		p.prose(k, *s.state, 3)
 	}
 	return p.String()
 }
