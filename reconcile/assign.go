@@ -31,6 +31,7 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 				q.Best = race.System(s)
 			}
 		}
+		q.Keyed = q.Systems > 0 && q.Best == race.Hand && p.Bursts[race.Hand].Witness == 0
 		ps, index = append(ps, q), append(index, i)
 	}
 	a := course.Assign(c, ps, r.anchor(e, flagAt), &r.field[e.course])

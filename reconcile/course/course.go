@@ -21,6 +21,7 @@ type Passing struct {
 	Systems int         // how many systems saw it
 	Full    float64     // how full its best burst is, against what is usual there: 0 to 1
 	Best    race.System // the first of those whose time would count
+	Keyed   bool        // by a person, and no system read it
 }
 
 // Anchor is what else is known of an athlete's race.

@@ -23,12 +23,19 @@ var outAndBack = splits("run", [2]float64{0, 0}, [2]float64{1, 5000}, [2]float64
 func TestAssign(t *testing.T) {
 	byBackup := seen(0, 7300)
 	byBackup.Systems, byBackup.Best = 1, race.Backup
+	keyed := func(line int, at float64) Passing {
+		return Passing{Line: line, At: race.Instant(at * 1000), Systems: 1, Full: 1, Best: race.Hand, Keyed: true}
+	}
 	for _, c := range []struct {
 		name string
 		ps   []Passing
 		want []int
 		fate []race.Fate
 	}{
+		{"mistyped a quarter of an hour before the finish", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 6400), seen(0, 7300)}, []int{0, 1, 2, -1, 3}, nil},
+		{"mistyped long after", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300), keyed(0, 8400)}, []int{0, 1, 2, 3, -1}, nil},
+		{"keyed, and read as they linger", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300), seen(0, 7330)}, []int{0, 1, 2, 3, -1}, nil},
+		{"keyed alone", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300)}, []int{0, 1, 2, 3}, nil},
 		{"everything seen", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300)}, []int{0, 1, 2, 3}, nil},
 		{"missed on the way out", []Passing{seen(0, 10), seen(1, 5500), seen(0, 7300)}, []int{0, 2, 3}, nil},
 		{"missed on the way back", []Passing{seen(0, 10), seen(1, 1800), seen(0, 7300)}, []int{0, 1, 3}, nil},

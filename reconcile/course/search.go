@@ -17,6 +17,8 @@ const (
 	besideFill    = 4   // a split filled by a read from the line beside
 	weakFill      = 2   // a split on the way filled by a few reads in one system
 	weakFirst     = 4.5 // and seen better there soon after: the first was heard from afar
+	keyedFirst    = 8   // likewise a bib that a person keyed and no system read: another one's, mistyped
+	keyedSoon     = 60  // seconds in which a system may read the same crossing's wearer as they linger
 	besidePass    = 1.5 // such a read left out
 	gapCap        = 12  // splits missed in a row cost no more: a chip turned away stays so
 	missAgain     = 2   // a lap missed after one that was: misses come in clusters
@@ -226,7 +228,11 @@ func (s *search) leave(a int32, j int) {
 		return
 	}
 	dt, again := float64(q.At-since)/1000, nearPrice
-	if r >= 0 && r < len(s.marks)-1 && strong(q) && weak(&s.ps[n.passing]) {
+	switch {
+	case r < 0 || !strong(q):
+	case s.ps[n.passing].Keyed && !q.Keyed && dt > keyedSoon:
+		again += keyedFirst
+	case r < len(s.marks)-1 && weak(&s.ps[n.passing]):
 		again += weakFirst
 	}
 	n.low = math.Inf(1)
@@ -248,10 +254,13 @@ func (s *search) leave(a int32, j int) {
 // stray is the price of a passing that fits nothing: the odder the more saw it. A few reads
 // in one system may come from the line beside; a full burst, or one in both, does not.
 func (s *search) stray(j int) float64 {
-	if s.beside(j) {
-		return besidePass
-	}
 	q := &s.ps[j]
+	switch {
+	case s.beside(j):
+		return besidePass
+	case q.Keyed:
+		return strayBase // a bib is mistyped now and then
+	}
 	return strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(18*q.Full)
 }
 
