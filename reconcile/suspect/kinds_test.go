@@ -480,6 +480,33 @@ func TestAMainThatReadsNobodyWhileBackupDoesIsSilent(t *testing.T) {
 	}
 }
 
+// Main has nothing at all, and backup's clock, held against nothing, is a day off: what it read
+// fits no split, and tells of main's silence all the same.
+func TestAMainThatIsDeadFromTheStart(t *testing.T) {
+	m := makeRace(t, 40)
+	for i := range m.st.Results {
+		for k := range m.st.Results[i].Passings {
+			if p := &m.st.Results[i].Passings[k]; p.Line == 2 {
+				p.Bursts[race.Main], p.From = nil, race.FromBackup
+				p.At, p.Split, p.Fate = p.At.Add(86_400_000), -1, race.Extra
+			}
+		}
+	}
+	n := 0
+	for _, s := range m.find() {
+		if s.Kind == race.SilentLog && s.Line == "10k" {
+			checkForm(t, s)
+			n++
+			if !strings.Contains(s.Says, "it has read nobody at all") {
+				t.Error(s.Says)
+			}
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d silences", n)
+	}
+}
+
 func TestABackupThatIsMainAgainIsSaid(t *testing.T) {
 	m := makeRace(t, 60)
 	m.in.TwinLogs = []TwinLog{{Line: 4, Source: 9, Reads: 540}}

@@ -41,6 +41,8 @@ func silentLog(f *field) []race.Suspect {
 	for l := range lists {
 		lists[l] = make([]silentAt, 0, f.crossed[l])
 	}
+	odd := make([][]silentAt, len(lists)) // those that fit no split
+	reads := make([][race.Systems]bool, len(lists))
 	before := make([]race.Instant, len(lists))
 	add := func(ps []race.Passing) {
 		for l := range before {
@@ -48,14 +50,19 @@ func silentLog(f *field) []race.Suspect {
 		}
 		for k := range ps {
 			p := &ps[k]
-			if !p.At.Known() || p.Fate == race.StayedNear || p.Fate == race.Extra || p.Fate == race.Voided {
-				continue // somebody near the line is read by either system as they stand
+			if !p.At.Known() || p.Fate == race.Voided {
+				continue
 			}
 			x := silentAt{at: p.At, again: before[p.Line].Known() && p.At.Sub(before[p.Line]) < silentAgain}
-			before[p.Line] = p.At
 			for s, b := range p.Bursts {
 				x.seen[s] = b != nil && b.Witness == 0
+				reads[p.Line][s] = reads[p.Line][s] || x.seen[s]
 			}
+			if p.Fate == race.StayedNear || p.Fate == race.Extra {
+				odd[p.Line] = append(odd[p.Line], x)
+				continue // somebody near the line is read by either system as they stand
+			}
+			before[p.Line] = p.At
 			x.came = int32(len(lists[p.Line]))
 			lists[p.Line] = append(lists[p.Line], x)
 		}
@@ -74,6 +81,12 @@ func silentLog(f *field) []race.Suspect {
 		}
 		if !f.has(l, race.Main) || !f.has(l, twin) {
 			continue
+		}
+		if !reads[l][race.Main] || !reads[l][twin] {
+			ps = append(ps, odd[l]...) // the other's clock, held against nothing, may be what is odd
+			for i := range ps {
+				ps[i].came = int32(i)
+			}
 		}
 		slices.SortFunc(ps, func(a, b silentAt) int { // stable, but faster
 			if a.at != b.at {
