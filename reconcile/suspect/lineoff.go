@@ -21,6 +21,9 @@ const (
 	offBoth  = 0.26
 	offLess  = 0.06
 	offAgree = 2.0
+	// offRolls is how many times that it takes where people roll or glide: a climb halves a
+	// cyclist's or a skier's pace, and the way down makes up for it.
+	offRolls = 3.5
 )
 
 // lineOff: a whole field early or late at one line, or impossible over one stretch. A clock
@@ -97,7 +100,11 @@ func (f *field) zigzag(c int) []race.Suspect {
 			continue
 		}
 		u, v := x.effect[k]-base, x.effect[k+1]-base
-		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < offMost && math.Abs(u-v) < offBoth || math.Min(math.Abs(u), math.Abs(v)) < offLess {
+		hills := 1.0
+		if sport := x.splits[k].Sport; sport == "bike" || sport == "ski" {
+			hills = offRolls
+		}
+		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < hills*offMost && math.Abs(u-v) < hills*offBoth || math.Min(math.Abs(u), math.Abs(v)) < offLess {
 			continue
 		}
 		pace := math.Exp(base + f.middle(x))
