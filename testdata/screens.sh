@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Captures the console's screens from the demo race as text: testdata/screens/*.txt.
+# Captures the console's screens from the demo race as text: testdata/screens/*.txt, and puts
+# those that README.md shows into it, below <!-- screen: NAME -->.
 # Wants tmux and go. Run it from anywhere after a change of the look, and read what it writes.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -23,3 +24,12 @@ keys Enter;  show settling "enter apply"
 keys Escape; keys 3; keys Enter; show athlete "esc back"
 keys Escape; keys 4; show clocks "how far each pair"
 keys 5; show systems "the sum is right"
+for name in desk settling athlete clocks; do
+  awk -v name="$name" -v file="testdata/screens/$name.txt" '
+    skip && /^```$/ { skip = 0 }
+    skip { next }
+    { print }
+    $0 == "<!-- screen: " name " -->" { getline; print; while ((getline line < file) > 0) print line; skip = 1 }
+  ' README.md > "$dir/readme"
+  cp "$dir/readme" README.md
+done

@@ -29,7 +29,7 @@ func (t *telling) burst(p *page, q *race.Passing) {
 		p.say(muted, "  no reads: the time is a ruling's")
 		return
 	}
-	n := max(min(p.w-22, 100), 10)
+	n := max(min(p.w-28, 100), 10) // after it stand a count and a strength
 	width := max(to.Sub(from), 1)
 	col := func(at race.Instant) int {
 		return max(min(int(int64(at.Sub(from))*int64(n-1)/int64(width)), n-1), 0)

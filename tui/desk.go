@@ -240,13 +240,17 @@ func (d *desk) detail(p *page) {
 	p.prose(text, s.Says, max(p.left()-2, 1))
 	if s.Proposes != "" && p.left() > 0 {
 		r := p.line()
-		r.put(muted, "proposed ").put(strong, s.Proposes)
+		r.put(muted, "proposed ").put(strong, proposal(s.Proposes))
 		if s.Strong {
 			r.put(good, "  much the likeliest")
 		}
 	}
 	if n := len(s.Others); n > 0 && p.left() > 0 {
-		p.say(muted, "or: "+listed(s.Others, max(p.w/50, 1)))
+		others := make([]string, n)
+		for i, o := range s.Others {
+			others[i] = proposal(o)
+		}
+		p.prose(muted, "or: "+listed(others, max(p.w/50, 1)), 2)
 	}
 	if p.w < 82 || p.h < 30 {
 		for _, b := range s.Bibs {
@@ -255,6 +259,14 @@ func (d *desk) detail(p *page) {
 			}
 		}
 	}
+}
+
+// proposal is a ruling offered, as it is typed; an accept has its key.
+func proposal(line string) string {
+	if isAccept(line) {
+		return "accept it as it stands (x)"
+	}
+	return line
 }
 
 // beside uses the room of a wide screen: the splits of those concerned.
