@@ -80,6 +80,7 @@ func TestAfterTheLastLap(t *testing.T) {
 		}
 		return ps
 	}
+	f := &Field{N: 20, Spread: 0.1, Factor: []float64{-1.15, -1.15, -1.15}, Scatter: []float64{0.1, 0.1, 0.1}, Miss: []float64{0.02, 0.02, 0.02}, Rest: 0.01, After: 0.6}
 	for _, k := range []struct {
 		name string
 		ps   []Passing
@@ -92,10 +93,31 @@ func TestAfterTheLastLap(t *testing.T) {
 		{"one more at the same pace is for a person to see", lap(91, 187, 286, 388), []int{0, 1, 2, -1}, race.Extra},
 		{"stays at the line", lap(91, 187, 286, 300), []int{0, 1, 2, -1}, race.StayedNear},
 	} {
-		got := Assign(c, k.ps, gunAt0(), nil)
+		got := Assign(c, k.ps, gunAt0(), f)
 		if !slices.Equal(got.Split, k.want) || got.Fate[len(k.ps)-1] != k.last {
 			t.Errorf("%s: splits %v, want %v; the last is %v, want %v", k.name, got.Split, k.want, got.Fate[len(k.ps)-1], k.last)
 		}
+	}
+}
+
+// Where nobody rides on after the last lap, who came so often as there are laps rode them
+// all: two slow ones are no missed ones, the last two no laps to cool down.
+func TestSlowLapsAreNoMissedOnes(t *testing.T) {
+	c := lapsCourse(8, 1, 300, "run")
+	f := &Field{N: 20, Spread: 0.1, Scatter: []float64{0.1}, Miss: []float64{0.02}, Rest: 0.01, After: 0.004}
+	for range c.Splits {
+		f.Factor = append(f.Factor, -1.15)
+	}
+	var ps []Passing
+	for _, at := range []float64{95, 190, 380, 475, 665, 760, 890, 1020} {
+		ps = append(ps, seen(0, at))
+	}
+	if got := Assign(c, ps, gunAt0(), f); !slices.Equal(got.Split, []int{0, 1, 2, 3, 4, 5, 6, 7}) {
+		t.Errorf("splits %v", got.Split)
+	}
+	f.After = 0.6
+	if got := Assign(c, ps, gunAt0(), f); slices.Equal(got.Split, []int{0, 1, 2, 3, 4, 5, 6, 7}) {
+		t.Errorf("in a field that rides on: %v; the price tells nothing", got.Split)
 	}
 }
 

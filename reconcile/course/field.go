@@ -14,6 +14,8 @@ const (
 	missFirstLap = 3.2
 )
 
+const afterFirst = 6.
+
 // fitDensity is the log density of a lap's time at its peak, with a scatter of 6 %.
 const fitDensity = 1.9
 
@@ -72,6 +74,37 @@ func (f *Field) missPrice(sp *race.Split, s int) float64 {
 		return missFirstLap
 	}
 	return missFirst
+}
+
+// afterPrice is that of a lap to cool down. Before the field tells whether people ride on,
+// and where none does, it costs as much as a lap that was missed, or more: who comes so often
+// as there are laps has ridden them all, however slow some were.
+func (f *Field) afterPrice() float64 {
+	if f.learnt() && f.After > 0 {
+		return math.Min(math.Max(-math.Log(f.After), 1), afterFirst)
+	}
+	return afterFirst
+}
+
+// after learns how many come again after the last of so many laps.
+func (f *Field) after(c *race.Course, runs []Run) {
+	if c.Open {
+		return
+	}
+	done, again := 0., 0.
+	for i := range runs {
+		x := &runs[i]
+		last := len(x.Times) - 1
+		if last < 0 || !x.Times[last].Known() || !x.Gun.Known() || len(x.Laps) == 0 {
+			continue
+		}
+		done++
+		lap := float64(x.Times[last]-x.Gun) / float64(last+1)
+		if float64(x.Laps[len(x.Laps)-1]-x.Times[last]) > outLap*lap {
+			again++
+		}
+	}
+	f.After = (again + 0.1) / (done + 2)
 }
 
 // restPrice is the most that a slow lap costs: how seldom people stop, against how well a

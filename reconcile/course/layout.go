@@ -37,6 +37,7 @@ type search struct {
 	restLong float64 // the same of one that took more than a missed lap makes it
 	allGaps  float64 // price of missing every split
 	nextMiss float64 // a lap missed after one that was
+	after    float64 // who comes again an outLap or more after their last lap
 
 	p, per     [classes]float64 // log pace of each class, and one over the pace
 	nodes      []node
@@ -91,7 +92,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
 	}
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
-	s.restLong = f.restLong(c.Open)
+	s.restLong, s.after = f.restLong(c.Open), f.afterPrice()
 	s.mu, s.sd = f.prior()
 	step := f.step()
 	for k := range s.p {

@@ -27,6 +27,7 @@ type Field struct {
 	Rest     float64   // how dense slow laps lie that are no two laps: share a unit of log time
 	RestLong float64   // how dense gaps of more than two laps lie that are rests, likewise; open laps only
 	Again    float64   // share of missed laps after which the next is missed too; open laps only
+	After    float64   // share of those who have ridden all laps that come again, at ease: cooling down
 	N        int       // athletes
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
 }
@@ -66,6 +67,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.rests(c, t)
 	f.misses(c, runs)
 	f.longRests(c, runs)
+	f.after(c, runs)
 	f.Pack = packOf(c, runs)
 	f.publish()
 	return f
@@ -282,6 +284,9 @@ func lineAt(c *race.Course, s int) int { return c.Splits[min(s, len(c.Splits)-1)
 func (f *Field) publish() {
 	f.Pace, f.Spread, f.Rest = round(f.Pace), round(f.Spread), round(f.Rest)
 	f.RestLong, f.Again = round(100*f.RestLong)/100, round(f.Again)
+	if f.After > 0 {
+		f.After = math.Exp(math.Round(4*math.Log(f.After)) / 4)
+	}
 	for s := range f.Factor {
 		f.Factor[s], f.Scatter[s], f.Miss[s] = round(f.Factor[s]), round(f.Scatter[s]), round(f.Miss[s])
 	}

@@ -12,7 +12,6 @@ import (
 const (
 	nearPrice     = 0.7 // another read of somebody who stayed near
 	nearSlope     = 25  // more, a whole way round, for what comes after a quarter of one
-	afterLast     = 3   // more at most, for what comes after the last of the laps: people ride on to cool down
 	strayBase     = 3.5 // a passing that fits nothing: -ln 0.03
 	besideFill    = 4   // a split filled by a read from the line beside
 	weakFill      = 2   // a split on the way filled by a few reads in one system
@@ -240,8 +239,8 @@ func (s *search) leave(a int32, j int) {
 		switch share := dt * s.per[k] / due; {
 		case due < 0:
 			n.cost[k] += again
-		case s.done(r):
-			n.cost[k] += math.Min(again+math.Min(nearSlope*math.Max(0, share-0.25), afterLast), stray)
+		case s.done(r) && share > outLap:
+			n.cost[k] += math.Min(again+s.after, stray)
 		case share < soonBack:
 			n.cost[k] += math.Min(again+float64(nearSlope*math.Max(0, share-0.25)), stray)
 		default:
