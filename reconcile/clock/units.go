@@ -11,9 +11,13 @@ const unitPairs = 8
 
 // unitNoise is the standard deviation, in seconds, that the units of two logs' times put
 // into a difference of them: a reader that tells whole seconds, or tenths, or asks its
-// antennas once a second, cuts each time by up to one (uniform: unit² / 12).
+// antennas once a second, cuts each time by up to one (uniform: unit² / 12). Where one of
+// the two tells finer than any unit, the pairs' own scatter shows all of that.
 func unitNoise(pairs []Pair) float64 {
 	if len(pairs) < unitPairs {
+		return 0
+	}
+	if unit(pairs, func(p *Pair) race.Instant { return race.Instant(p.Other.Sub(p.Main)) }) == 0 {
 		return 0
 	}
 	main := unit(pairs, func(p *Pair) race.Instant { return p.Main })
