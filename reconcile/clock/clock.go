@@ -35,6 +35,7 @@ type Pair struct {
 	ByBurst bool         // U is told by the burst's length alone
 	Group   int          // split or direction: each has a distance of its own between the antennas
 	Tag     int
+	Early   bool // before the gun
 }
 
 // Crossing is what is known of a crossing but its times; its fields are Pair's.
