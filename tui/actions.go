@@ -60,6 +60,7 @@ type action struct {
 	scope  scope
 	foot   int                  // 1: first in the footer, 2: if there is room, 0: not there
 	silent bool                 // not in the list of everything: moving about
+	saves  bool                 // it may write: a key that is held down or bounces doesn't do it
 	why    func(m *root) string // "" when it can act, else the reason shown
 	do     func(m *root) tea.Cmd
 }
@@ -96,7 +97,7 @@ func settling() []action {
 			do: func(m *root) tea.Cmd { d := m.desk(); d.settled = !d.settled; d.sync(); return nil }},
 		{id: "leaders.all", keys: []string{"l"}, short: "leaders", help: "show every board of leaders, or the first few", scope: onDesk, foot: 2,
 			do: func(m *root) tea.Cmd { d := m.desk(); d.all = !d.all; return nil }},
-		{id: "settle.apply", keys: []string{"enter"}, short: "apply", help: "make the chosen ruling, with the reason shown", scope: inSettle, foot: 1,
+		{id: "settle.apply", saves: true, keys: []string{"enter"}, short: "apply", help: "make the chosen ruling, with the reason shown", scope: inSettle, foot: 1,
 			why: func(m *root) string {
 				if w := m.whyNoRuling(); w != "" {
 					return w
@@ -125,7 +126,7 @@ func ruling() []action {
 	}
 	return []action{
 		{id: "gun", keys: []string{"g"}, short: "gun", help: "a gun sounds NOW: the time is taken at this key", scope: calm, foot: 2, why: ruler, do: (*root).openGun},
-		{id: "gun.apply", keys: []string{"enter"}, short: "show, save", help: "show what this gun changes, then save it", scope: inGun, foot: 1, why: ruler,
+		{id: "gun.apply", saves: true, keys: []string{"enter"}, short: "show, save", help: "show what this gun changes, then save it", scope: inGun, foot: 1, why: ruler,
 			do: func(m *root) tea.Cmd { return m.top().(*gun).enter(m) }},
 		{id: "gun.pick", keys: []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}, help: "choose the wave by its number", scope: inGun, silent: true, why: ruler,
 			do: func(m *root) tea.Cmd { return m.top().(*gun).choose(m, int(m.pressed[0]-'1')) }},
@@ -145,7 +146,7 @@ func ruling() []action {
 		{id: "time.adjust", help: "give a penalty, or take a neutralised stop off", scope: calm, why: ruler, do: open(race.AdjustTime)},
 		{id: "athlete.add", help: "add someone the list lacks", scope: calm, why: ruler, do: open(race.AddAthlete)},
 		{id: "course.close", help: "close a course: nobody else will come", scope: calm, why: ruler, do: open(race.CloseCourse)},
-		{id: "form.enter", keys: []string{"enter"}, short: "show, save", help: "show what this changes, then save it", scope: inForm, foot: 1, why: ruler,
+		{id: "form.enter", saves: true, keys: []string{"enter"}, short: "show, save", help: "show what this changes, then save it", scope: inForm, foot: 1, why: ruler,
 			do: func(m *root) tea.Cmd { return m.top().(*form).enter(m) }},
 		{id: "form.next", keys: []string{"tab", "down"}, short: "next", help: "the next field", scope: inForm, foot: 1, silent: true,
 			do: func(m *root) tea.Cmd { m.top().(*form).step(1); return nil }},
@@ -153,7 +154,7 @@ func ruling() []action {
 			do: func(m *root) tea.Cmd { m.top().(*form).step(-1); return nil }},
 		{id: "undo", keys: []string{"u"}, short: "undo", help: "take back the last ruling (on rulings: the one under the cursor)", scope: calm, foot: 2, why: whyNoUndo,
 			do: func(m *root) tea.Cmd { return m.openUndo(m.undoable()) }},
-		{id: "undo.apply", keys: []string{"enter"}, short: "take back", help: "take this ruling back", scope: inUndo, foot: 1,
+		{id: "undo.apply", saves: true, keys: []string{"enter"}, short: "take back", help: "take this ruling back", scope: inUndo, foot: 1,
 			why: func(m *root) string {
 				if w := m.whyNoRuling(); w != "" {
 					return w
@@ -161,7 +162,7 @@ func ruling() []action {
 				return m.top().(*undo).trial.why()
 			}, do: func(m *root) tea.Cmd { return m.top().(*undo).apply(m) }},
 		{id: "plan", keys: []string{"Y"}, short: "changed plan", help: "take in the changed plan or lists that wait for a yes (shown first)", scope: calm, why: noPlanWaits, do: (*root).openPlan},
-		{id: "plan.take", keys: []string{"enter"}, short: "take it in", help: "take the changed plan in", scope: inPlan, foot: 1, why: noPlanWaits,
+		{id: "plan.take", saves: true, keys: []string{"enter"}, short: "take it in", help: "take the changed plan in", scope: inPlan, foot: 1, why: noPlanWaits,
 			do: func(m *root) tea.Cmd { return m.top().(*changedPlan).take(m) }},
 		{id: "export", keys: []string{"E"}, short: "export", help: "write the export files now", scope: calm, foot: 2, why: whyNoExport, do: (*root).export},
 	}
@@ -209,7 +210,7 @@ func looking() []action {
 		{id: "look", keys: []string{"L"}, short: "look", help: "another theme: sun, night, mono", scope: calm, do: (*root).nextTheme},
 		{id: "redraw", keys: []string{"ctrl+l"}, help: "draw the screen anew", scope: calm | inSettle, silent: true, do: func(*root) tea.Cmd { return tea.ClearScreen }},
 		{id: "everything", keys: []string{":"}, short: "do", help: "do anything by its name, or type a ruling in full", scope: calm, foot: 1, silent: true, do: (*root).openPalette},
-		{id: "everything.go", keys: []string{"enter"}, short: "do it", help: "do what is under the cursor", scope: inPalette, foot: 1,
+		{id: "everything.go", saves: true, keys: []string{"enter"}, short: "do it", help: "do what is under the cursor", scope: inPalette, foot: 1,
 			do: func(m *root) tea.Cmd { return m.top().(*palette).enter(m) }},
 		{id: "help", keys: []string{"?"}, short: "help", help: "every key", scope: calm | inSettle | inGun | inUndo, foot: 1,
 			do: func(m *root) tea.Cmd { m.push(&help{sight: m.sight, under: m.scope()}); return nil }},

@@ -237,7 +237,7 @@ func (d *desk) detail(p *page) {
 		p.say(muted, strings.Repeat(d.look.rule, p.w))
 	}
 	caseHead(p, s)
-	p.prose(text, s.Says, max(p.left()-2, 1))
+	p.prose(text, s.Says, max(p.left()-1, 1)) // before the other rulings, which enter shows
 	if s.Proposes != "" && p.left() > 0 {
 		r := p.line()
 		r.put(muted, "proposed ").put(strong, proposal(s.Proposes))

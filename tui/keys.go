@@ -5,6 +5,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/aymanbagabas/go-osc52/v2"
 	tea "github.com/charmbracelet/bubbletea"
@@ -23,7 +24,7 @@ func (m *root) split(k tea.KeyMsg) []tea.KeyMsg {
 // key gives a key to the field that takes it, else to the action that has it here.
 func (m *root) key(k tea.KeyMsg) tea.Cmd {
 	m.said = said{}
-	m.pressed = k.String()
+	m.hold(k.String())
 	if t, ok := m.top().(typist); ok && t.typing() && (types(k) || m.find(k.String()) == nil) {
 		cmd, _ := t.typed(m, k)
 		return cmd
@@ -34,7 +35,11 @@ func (m *root) key(k tea.KeyMsg) tea.Cmd {
 	a := m.find(k.String())
 	if a == nil {
 		if types(k) || k.String() == "enter" {
-			m.tell(muted, "%s does nothing here; ? lists the keys", clean(k.String()))
+			way := "? lists the keys"
+			if m.top() != nil {
+				way = "esc goes back"
+			}
+			m.tell(muted, "%s does nothing here; %s", clean(k.String()), way)
 		}
 		return nil
 	}
@@ -51,8 +56,27 @@ func (m *root) find(key string) *action {
 	return nil
 }
 
+// A key that is held down repeats within this, one that bounces sooner; nobody presses one
+// twice so fast.
+const holdGap = 110 * time.Millisecond
+
+// hold notes which key is acted on, and whether it is still the press before.
+func (m *root) hold(key string) {
+	m.held = false
+	if m.steady != nil {
+		now := m.steady()
+		m.held = key == m.pressed && now.Sub(m.pressedAt) < holdGap
+		m.pressedAt = now
+	}
+	m.pressed = key
+}
+
 // act does an action, or says why it can't be done now.
 func (m *root) act(a *action) tea.Cmd {
+	if a.saves && m.held {
+		m.tell(warn, "%s came twice at once, or is held down: nothing was saved; let go, read, and press it again", m.pressed)
+		return nil
+	}
 	if a.why != nil {
 		if w := a.why(m); w != "" {
 			m.tell(warn, "%s", w)

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/charmbracelet/x/ansi"
 
@@ -222,4 +223,32 @@ func TestASavedGunTellsItsNumber(t *testing.T) {
 	d.keys("g enter enter")
 	d.feed()
 	d.sees("saved as ruling 1", "u undoes")
+}
+
+// Cold fingers hold a key down, and a worn one bounces: that opens a case, and rules nothing.
+func TestAHeldKeySavesNothing(t *testing.T) {
+	for _, c := range []struct{ name, opens, kind string }{
+		{"a case", "1 enter", race.SetStatus}, {"a gun", "g enter", race.SetGun}, {"a form", "3 p d enter", race.SetStatus},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := newDriver(t, 80, 24, 300, nil)
+			d.onCase("overdue:30")
+			now := time.Unix(1000, 0)
+			d.m.steady = func() time.Time { return now }
+			d.keys(c.opens)
+			for range 30 {
+				now = now.Add(33 * time.Millisecond)
+				d.keys("enter")
+			}
+			d.sees("enter came twice at once")
+			if len(d.desk.ruled) > 0 {
+				t.Fatalf("ruled: %+v", d.desk.ruled)
+			}
+			now = now.Add(300 * time.Millisecond)
+			d.keys("enter")
+			if len(d.desk.ruled) != 1 || d.desk.ruled[0].Rule != c.kind {
+				t.Fatalf("pressed anew it ruled %+v", d.desk.ruled)
+			}
+		})
+	}
 }

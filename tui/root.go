@@ -55,7 +55,11 @@ type root struct {
 	screens []screen
 	on      int
 	pressed string // the key being acted on
-	over    []overlay
+
+	steady    func() time.Time // goes on as time does, nil: keys aren't timed
+	pressedAt time.Time        // on steady
+	held      bool             // the key is still down, or bounced
+	over      []overlay
 
 	said    said
 	watch   attention

@@ -127,6 +127,7 @@ func Run(ctx context.Context, o Options) error {
 	to := canvas{o.Output, &sync.Mutex{}, o.Meter}
 	opts = append(opts, tea.WithOutput(to))
 	m.painter.out = to
+	m.steady = time.Now
 	p := tea.NewProgram(m, opts...)
 	inner, stop := context.WithCancel(ctx)
 	f := &feeder{program: p, updates: o.Updates, crash: o.Crash, done: make(chan struct{})}
