@@ -21,7 +21,7 @@ func TestContractSharedClock(t *testing.T) {
 	for i := 1; i <= 40; i++ {
 		fmt.Fprintf(&athletes, "%d,N%d,A\n", i, i)
 		fmt.Fprintf(&chips, "C%d,%d\n", i, i)
-		at, noise := 1200+10*float64(i), 0.04*float64(i*7%5-2)
+		at, noise := 1200+10*float64(i)+0.013*float64(i*i%71), 0.04*float64(i*7%5-2)
 		fmt.Fprintf(&mid, "C%d,%s\n", i, clockAt(at))
 		fmt.Fprintf(&midB, "C%d,%s\n", i, clockAt(at+12.5+noise))
 		fmt.Fprintf(&finishB, "C%d,%s\n", i, clockAt(2*at+12.5+noise))
