@@ -103,6 +103,9 @@ func (q *problem) runsFast() {
 	fast.settle(nearly)
 	fast.s = min(fast.s, q.s)
 	fast.withoutNeedless()
+	if fast.levels >= q.levels {
+		return // a field that comes fast first lets rate and behind be exchanged: no gain
+	}
 	need := q.stepNeed()
 	if fast.loss()+badDrift+float64(fast.levels)*need < q.loss()+float64(q.levels)*need {
 		*q = *fast
