@@ -25,13 +25,17 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		}
 		q := course.Passing{Line: p.Line, At: p.At}
 		for s := race.Systems - 1; s >= 0; s-- {
-			if p.Bursts[s] != nil {
+			b := p.Bursts[s]
+			if b == nil {
+				continue
+			}
+			q.Best = race.System(s)
+			if r.placed(b) { // else it may be hours off, and tells little
 				q.Systems++
-				q.Full = math.Max(q.Full, r.full(p.Bursts[s]))
-				q.Best = race.System(s)
+				q.Full = math.Max(q.Full, r.full(b))
 			}
 		}
-		q.Keyed = q.Systems > 0 && q.Best == race.Hand && p.Bursts[race.Hand].Witness == 0
+		q.Keyed = q.Best == race.Hand && p.Bursts[race.Hand] != nil && p.Bursts[race.Hand].Witness == 0
 		ps, index = append(ps, q), append(index, i)
 	}
 	a := course.Assign(c, ps, r.anchor(e, flagAt), &r.field[e.course])
@@ -50,6 +54,11 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 			e.filled[p.Split] = i
 		}
 	}
+}
+
+// placed tells whether the clock that told a burst's time is known at least roughly.
+func (r *run) placed(b *race.Burst) bool {
+	return b.Source < 0 || r.src[b.Source].ref || r.src[b.Source].known
 }
 
 // full is how full a burst is against what is usual in its log, 0 to 1; before that is known

@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -491,6 +492,12 @@ func TestAMainThatIsDeadFromTheStart(t *testing.T) {
 				p.At, p.Split, p.Fate = p.At.Add(86_400_000), -1, race.Extra
 			}
 		}
+		m.st.Results[i].Filled[2] = -1
+		m.settle(i)
+	}
+	m.in.Unsure = []ClockUnsure{{Line: 2, Source: 5, Why: "no tag was seen by both", OffsetS: math.NaN()}}
+	if s := m.one("line-off:10k"); s.Proposes != "set-clock --line 10k --system backup --offset +86400.000" {
+		t.Errorf("%s proposes %s", s.ID, s.Proposes) // main's clock moves nothing
 	}
 	n := 0
 	for _, s := range m.find() {

@@ -3,6 +3,7 @@ package suspect
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -152,8 +153,19 @@ func (f *field) middle(x *onCourse) float64 {
 	return median(ls)
 }
 
-// moveClock are rulings that take d seconds off a line's reference clock.
+// moveClock are rulings that take d seconds off a line's reference clock; off that of a log
+// whose clock is held against nothing, where the reference read nobody.
 func (f *field) moveClock(line int, d float64) []string {
+	for n := range f.in.Unsure {
+		u := &f.in.Unsure[n]
+		if u.Line != line || u.Pairs > 0 || f.readBy(line, race.Main) {
+			continue
+		}
+		if !math.IsNaN(u.OffsetS) {
+			d += u.OffsetS
+		}
+		return []string{fmt.Sprintf("set-clock --line %s --system %s --offset %+.3f", arg(f.line(line)), f.plan.Logs[u.Source].System, d)}
+	}
 	for _, s := range f.plan.Lines[line].Logs {
 		l := &f.plan.Logs[s]
 		if l.System != race.Main {
@@ -166,6 +178,19 @@ func (f *field) moveClock(line int, d float64) []string {
 		return []string{fmt.Sprintf("set-clock --line %s --system %s --offset %+.3f", arg(f.line(line)), l.System, now+d)}
 	}
 	return nil
+}
+
+// readBy tells whether a system read anybody at a line.
+func (f *field) readBy(line int, system race.System) bool {
+	for i := range f.st.Results {
+		for k := range f.st.Results[i].Passings {
+			p := &f.st.Results[i].Passings[k]
+			if b := p.Bursts[system]; p.Line == line && b != nil && b.Witness == 0 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // shifted finds a line whose passings fit no split for most of the field, but would if all
@@ -193,6 +218,10 @@ func (f *field) shifted(c int) []race.Suspect {
 		}
 		if len(off) < offLeast || len(off) <= there {
 			continue
+		}
+		if slices.ContainsFunc(found, func(s race.Suspect) bool { return s.Line == f.line(x.splits[k].Line) }) {
+			f.moved[[2]int{c, k}], f.lineOff[[2]int{c, k}] = true, true
+			continue // another passing of that line has told of its clock
 		}
 		d, sd := spread(off)
 		// A minute: no wrong clock that breaks the order of lines is nearer.
