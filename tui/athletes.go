@@ -18,8 +18,16 @@ type athletes struct {
 	query  string
 	scored bool // rows are in order of the search, not of by
 	some   candidates
+	in     order     // what rows are in, where that still holds
 	keys   []sortKey // kept between sorts, spare too
 	spare  []sortKey
+}
+
+// order is what a sort rests on, where it rests on no more.
+type order struct {
+	of   *roster
+	by   int
+	back bool
 }
 
 type sortKey struct {
@@ -29,29 +37,30 @@ type sortKey struct {
 
 // orders are the ways of sorting: each gives a number that sorts as the column does.
 var orders = []struct {
-	name string
-	key  func(b *book, r *race.Result) uint64
-	word func(r *race.Result) string // what key is the beginning of, nil: a number
+	name  string
+	key   func(b *book, r *race.Result) uint64
+	word  func(r *race.Result) string // what key is the beginning of, nil: a number
+	lasts bool                        // the same for the same roster
 }{
-	{"bib", func(_ *book, r *race.Result) uint64 { return bibKey(r.Bib) }, nil},
+	{"bib", func(_ *book, r *race.Result) uint64 { return bibKey(r.Bib) }, nil, true},
 	{"rank", func(_ *book, r *race.Result) uint64 {
 		if r.Rank == 0 {
 			return 1 << 62
 		}
 		return uint64(r.Course)<<40 | uint64(r.Rank)
-	}, nil},
-	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }, func(r *race.Result) string { return r.Name }},
-	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }, func(r *race.Result) string { return r.Team }},
+	}, nil, false},
+	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }, func(r *race.Result) string { return r.Name }, true},
+	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }, func(r *race.Result) string { return r.Team }, true},
 	{"state", func(_ *book, r *race.Result) uint64 {
 		return uint64(slices.Index([]string{"held", "running", "clean", "unseen", "dsq", "dnf", "dns"}, r.State) + 1)
-	}, nil},
+	}, nil, false},
 	{"last seen", func(_ *book, r *race.Result) uint64 {
 		_, at := r.Reached()
 		if !at.Known() {
 			return 1 << 62
 		}
 		return 1<<61 - uint64(at)
-	}, nil},
+	}, nil, false},
 }
 
 // bibKey sorts bibs as people count: 9 before 10, figures before letters.
@@ -113,7 +122,7 @@ func (a *athletes) bib() string {
 func (a *athletes) sync() {
 	if a.query != "" {
 		a.rows = a.book.index.search(a.query, a.rows[:0], &a.some)
-		a.scored = true
+		a.scored, a.in = true, order{}
 	} else {
 		a.sort()
 	}
@@ -124,6 +133,10 @@ func (a *athletes) sync() {
 func (a *athletes) sort() {
 	a.scored = false
 	o := &orders[a.by]
+	now := order{a.book.roster, a.by, a.back}
+	if now == a.in && o.lasts {
+		return // what has come in moves nobody
+	}
 	n := len(a.book.Results)
 	if cap(a.keys) < n {
 		a.keys, a.spare = make([]sortKey, n), make([]sortKey, n)
@@ -153,6 +166,7 @@ func (a *athletes) sort() {
 	if a.back {
 		slices.Reverse(a.rows)
 	}
+	a.in = now
 }
 
 // radix sorts by one number, byte by byte from the lowest, and keeps the order of equals:

@@ -34,6 +34,7 @@ func BenchmarkSort(b *testing.B) {
 		b.Run(orders[i].name, func(b *testing.B) {
 			a.by = i
 			for b.Loop() {
+				a.in = order{}
 				a.sort()
 			}
 		})
@@ -70,7 +71,8 @@ func BenchmarkBook(b *testing.B) {
 func BenchmarkTake(b *testing.B) {
 	d := newDriver(b, 200, 50, many, nil)
 	d.keys("3")
-	books := [2]*book{newBook(Update{State: d.desk.State()}, nil), newBook(Update{State: d.desk.State()}, nil)}
+	first := newBook(Update{State: d.desk.State()}, nil)
+	books := [2]*book{first, newBook(Update{State: d.desk.State()}, first)}
 	var i int
 	for b.Loop() {
 		i++

@@ -25,6 +25,25 @@ type book struct {
 	out     []standing.Out
 	lastSeq int
 	index   *index
+	roster  *roster
+}
+
+// A roster stands for who is in a race under which bib, name and team: books that share one
+// have the same athletes at the same places.
+type roster struct{ athletes int }
+
+// rosterOf is the roster before where it still holds.
+func rosterOf(st, before *race.State, r *roster) *roster {
+	if r == nil || r.athletes != len(st.Results) {
+		return &roster{len(st.Results)}
+	}
+	for i := range st.Results {
+		a, b := &st.Results[i], &before.Results[i]
+		if a.Bib != b.Bib || a.Name != b.Name || a.Team != b.Team {
+			return &roster{len(st.Results)}
+		}
+	}
+	return r
 }
 
 var stateNames = []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"}
@@ -48,8 +67,10 @@ func newBook(u Update, prev *book) *book {
 	b.latest = standing.Latest(b.State, latestKept)
 	b.out = standing.StillOut(b.State)
 	var before *cases
+	b.roster = &roster{len(b.Results)}
 	if prev != nil {
 		b.index, before = prev.index, &prev.cases
+		b.roster = rosterOf(b.State, prev.State, prev.roster)
 	}
 	b.cases = newCases(b.State, before)
 	b.index = newIndex(b.State, b.index)

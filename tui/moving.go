@@ -60,7 +60,7 @@ func (m *root) goTo(i int) tea.Cmd {
 	if i < 0 || i >= len(m.screens) {
 		return nil
 	}
-	m.on = i
+	m.turnTo(i)
 	return m.wants()
 }
 

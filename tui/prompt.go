@@ -19,7 +19,7 @@ type search struct {
 
 func (m *root) openSearch() tea.Cmd {
 	a := m.screens[screenAthletes].(*athletes)
-	m.on = screenAthletes
+	m.turnTo(screenAthletes)
 	m.push(&search{sight: m.sight, a: a, was: a.query})
 	a.find("")
 	return nil

@@ -53,6 +53,7 @@ type root struct {
 	live    *book
 	frozen  bool
 	screens []screen
+	stale   []bool // which of them haven't seen the book
 	on      int
 	pressed string // the key being acted on
 
@@ -91,6 +92,7 @@ func newRoot(o Options, l *look) *root {
 	m.sight.book = m.live
 	m.watch.heard = map[string]bool{}
 	m.screens = newScreens(m.sight)
+	m.stale = make([]bool, len(m.screens))
 	m.redraw()
 	return m
 }
@@ -205,11 +207,22 @@ func (m *root) take(b *book) tea.Cmd {
 
 func (m *root) show(b *book) {
 	m.sight.book = b
-	for _, s := range m.screens {
-		s.sync()
+	for i := range m.stale {
+		m.stale[i] = true
 	}
+	m.turnTo(m.on)
 	for _, o := range m.over {
 		o.sync()
+	}
+}
+
+// turnTo shows a screen. The others go on holding rows of an older book and are looked at by
+// nobody: a great race ordered anew for each of them would keep a key waiting.
+func (m *root) turnTo(i int) {
+	m.on = i
+	if m.stale[i] {
+		m.stale[i] = false
+		m.screens[i].sync()
 	}
 }
 

@@ -59,3 +59,40 @@ func tail(w string) string {
 	}
 	return string(b)
 }
+
+// An order by name is kept while the same people are in the race, and not longer.
+func TestAnOrderHoldsAsLongAsItsRoster(t *testing.T) {
+	d := newDriver(t, 80, 24, 60, nil)
+	d.keys("3 o o home")
+	d.sees("athletes by name")
+	a := d.m.screens[screenAthletes].(*athletes)
+	was := a.in.of
+	d.feed()
+	if a.in.of != was {
+		t.Error("the same people are sorted again")
+	}
+	s := *d.desk.state
+	s.Results = slices.Clone(s.Results)
+	s.Results[30].Name = "Aaa First"
+	d.desk.state = &s
+	d.feed()
+	if d.keys("home"); a.ID(0) != s.Results[30].Bib {
+		t.Errorf("%s stands first, not %s", a.ID(0), s.Results[30].Bib)
+	}
+}
+
+// A screen that wasn't shown while the race changed shows the race as it is.
+func TestAScreenCatchesUpWhenItIsShown(t *testing.T) {
+	d := newDriver(t, 80, 24, 60, nil)
+	d.keys("3 end 1")
+	d.desk.state = fixture(5)
+	d.feed()
+	for _, k := range []string{"3", "2", "6", "7", "8", "5", "4", "3"} {
+		d.keys(k)
+	}
+	d.sees("5 athletes by bib")
+	d.desk.state = fixture(9)
+	d.feed()
+	d.keys("1 / 4")
+	d.sees("found for 4")
+}
