@@ -96,12 +96,16 @@ func withoutEarly(pairs []clock.Pair) []clock.Pair {
 }
 
 // groupName is what tells the directions of a line apart: antennas stand in another order
-// for who comes back. All laps are one.
-func groupName(s *race.Split) string {
-	if s.Lap > 0 {
-		return "lap"
+// for who comes back. All laps are one, but for the last of so many: it ends in a sprint, and
+// people brake behind it.
+func groupName(c *race.Course, i int) string {
+	switch s := &c.Splits[i]; {
+	case s.Lap == 0:
+		return s.ID
+	case i == len(c.Splits)-1 && !c.Open && s.Lap > 1:
+		return "last lap"
 	}
-	return s.ID
+	return "lap"
 }
 
 // nameGroups lists, per line, the splits that may have a behind of their own, and which one
@@ -113,7 +117,7 @@ func (r *run) nameGroups() {
 		splits := r.plan.Courses[c].Splits
 		r.splitGroups[c] = make([]int, len(splits))
 		for i := range splits {
-			l, name := splits[i].Line, groupName(&splits[i])
+			l, name := splits[i].Line, groupName(&r.plan.Courses[c], i)
 			k := slices.Index(r.lineGroups[l], name)
 			if k < 0 {
 				k = len(r.lineGroups[l])

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"twinmat/reconcile/clock"
+	"twinmat/reconcile/race"
 )
 
 // Those who wait about a start tell of a clock until enough have crossed its lines, and no more.
@@ -25,6 +26,28 @@ func TestWhoWaitsAboutAStartTellsOfAClockOnlyAtFirst(t *testing.T) {
 		}
 		if got := len(withoutEarly(ps)); got != want {
 			t.Errorf("%d early, %d not: %d left, want %d", len(ps)-n, n, got, want)
+		}
+	}
+}
+
+// A sprint to the line is no step of a clock: the last of so many laps has a distance between
+// the antennas of its own, as a direction has. Where laps have no number none is the last.
+func TestTheLastLapIsCrossedAtAnotherPace(t *testing.T) {
+	laps := func(n int, open bool) *race.Course {
+		c := &race.Course{Open: open}
+		for k := range n {
+			c.Splits = append(c.Splits, race.Split{ID: "lap", Lap: k + 1})
+		}
+		return c
+	}
+	for _, x := range []struct {
+		c    *race.Course
+		i    int
+		want string
+	}{{laps(3, false), 0, "lap"}, {laps(3, false), 1, "lap"}, {laps(3, false), 2, "last lap"}, {laps(1, true), 0, "lap"}, {laps(1, false), 0, "lap"},
+		{&race.Course{Splits: []race.Split{{ID: "10k"}}}, 0, "10k"}} {
+		if got := groupName(x.c, x.i); got != x.want {
+			t.Errorf("split %d of %d: %s, want %s", x.i, len(x.c.Splits), got, x.want)
 		}
 	}
 }
