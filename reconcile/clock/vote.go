@@ -285,12 +285,13 @@ func parted(before, after []race.Instant) race.Instant {
 // have any partner: a clock that was set holds them all, a coincidence a few.
 func dense(ds []difference, m mode, from, to race.Instant) bool {
 	var mine, all []race.Instant
-	for i, d := range ds {
+	offset := m.offset(ds)
+	for _, d := range ds {
 		if d.main < from || d.main > to {
 			continue
 		}
 		all = append(all, d.main)
-		if i >= m.from && i < m.to {
+		if max(d.by-offset, offset-d.by) <= voteReach {
 			mine = append(mine, d.main)
 		}
 	}
