@@ -241,6 +241,11 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 		hi++
 	}
 	near := slices.Clone(all[lo:hi])
+	for n := range near {
+		if near[n].pace != 0 && pace != 0 {
+			near[n].took += pace - near[n].pace // in a small field the nearest are not near
+		}
+	}
 	slices.SortFunc(near, func(a, b wait) int {
 		c := cmp.Compare(a.took, b.took)
 		if c == 0 && a.came != b.came {
