@@ -94,7 +94,7 @@ func TestLoad(t *testing.T) {
 	t.Logf("%d athletes, %d reads in %d s (%d a second) on %d processors; %d keys: p50 %v, p90 %v, p99 %v, longest %v (key %d, %s); %d %% within 16 ms; memory %d MB",
 		athletes, reads, seconds, reads/seconds, runtime.NumCPU(), len(keys), keys[len(keys)/2], keys[len(keys)*9/10], keys[len(keys)*99/100], slowest.took, slowest.n, slowest.key,
 		100*within/len(keys), memory)
-	if told := regexp.MustCompile(`\d+ still out`).FindAllString(ansi.Strip(string(x.written())), -1); told[len(told)-1] == fmt.Sprintf("%d still out", athletes) {
+	if told := regexp.MustCompile(`(\d+) still out +\d+ unseen`).FindAllStringSubmatch(ansi.Strip(string(x.written())), -1); told[len(told)-1][1] == fmt.Sprint(athletes) {
 		t.Error("nobody came in on the screen: what was measured is a screen that stood still")
 	}
 	x.press("q")
