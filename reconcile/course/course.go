@@ -18,7 +18,7 @@ import (
 type Passing struct {
 	Line    int
 	At      race.Instant
-	Systems int         // how many systems saw it
+	Systems int         // how many systems saw it whose clocks are known at least roughly
 	Full    float64     // how full its best burst is, against what is usual there: 0 to 1
 	Best    race.System // the first of those whose time would count
 	Keyed   bool        // by a person, and no system read it

@@ -26,6 +26,7 @@ func TestAssign(t *testing.T) {
 	keyed := func(line int, at float64) Passing {
 		return Passing{Line: line, At: race.Instant(at * 1000), Systems: 1, Full: 1, Best: race.Hand, Keyed: true}
 	}
+	lost := func(line int, at float64) Passing { return Passing{Line: line, At: race.Instant(at * 1000)} }
 	for _, c := range []struct {
 		name string
 		ps   []Passing
@@ -36,6 +37,8 @@ func TestAssign(t *testing.T) {
 		{"mistyped long after", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300), keyed(0, 8400)}, []int{0, 1, 2, 3, -1}, nil},
 		{"keyed, and read as they linger", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300), seen(0, 7330)}, []int{0, 1, 2, 3, -1}, nil},
 		{"keyed alone", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300)}, []int{0, 1, 2, 3}, nil},
+		{"a line whose clock is off, after the finish", []Passing{seen(0, 10), seen(0, 7300), lost(1, 8000), lost(1, 11600)}, []int{0, 3, -1, -1}, nil},
+		{"a line whose clock is off, and nothing after it", []Passing{seen(0, 10), lost(1, 12000)}, []int{0, 2}, nil},
 		{"everything seen", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300)}, []int{0, 1, 2, 3}, nil},
 		{"missed on the way out", []Passing{seen(0, 10), seen(1, 5500), seen(0, 7300)}, []int{0, 2, 3}, nil},
 		{"missed on the way back", []Passing{seen(0, 10), seen(1, 1800), seen(0, 7300)}, []int{0, 1, 3}, nil},

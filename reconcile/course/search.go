@@ -13,6 +13,7 @@ const (
 	nearPrice     = 0.7 // another read of somebody who stayed near
 	nearSlope     = 25  // more, a whole way round, for what comes after a quarter of one
 	strayBase     = 3.5 // a passing that fits nothing: -ln 0.03
+	strayLost     = 6   // more for one of a clock that nobody knows: no pace is so odd, but known ones go first
 	besideFill    = 4   // a split filled by a read from the line beside
 	weakFill      = 2   // a split on the way filled by a few reads in one system
 	weakFirst     = 4.5 // and seen better there soon after: the first was heard from afar
@@ -259,6 +260,8 @@ func (s *search) stray(j int) float64 {
 		return besidePass
 	case q.Keyed:
 		return strayBase // a bib is mistyped now and then
+	case q.Systems == 0:
+		return strayBase + strayLost
 	}
 	return strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(18*q.Full)
 }
