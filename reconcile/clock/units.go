@@ -18,6 +18,9 @@ func unitNoise(pairs []Pair) float64 {
 	if len(pairs) < unitPairs {
 		return 0
 	}
+	if p := pollNoise(pairs); p > 0 {
+		return p
+	}
 	long := unit(pairs, func(p *Pair) race.Instant { return race.Instant(p.Other.Sub(p.Main)) })
 	if long == 0 {
 		return 0
@@ -35,6 +38,28 @@ func unitNoise(pairs []Pair) float64 {
 	main := unit(pairs, func(p *Pair) race.Instant { return p.Main })
 	other := unit(pairs, func(p *Pair) race.Instant { return p.Other })
 	return math.Hypot(main, other) / math.Sqrt(12)
+}
+
+// pollNoise is the standard deviation, in seconds, of differences of which nearly all, from
+// one to the next, stay or go up or down by the second between two looks of a reader at its
+// antennas; 0 where they don't. Who is seen by the one look or the next is a matter of
+// chance p, and so many neighbours differ: 2p(1−p), twice the variance.
+func pollNoise(pairs []Pair) float64 {
+	const poll, near = 1.0, 0.2
+	stay, turn := 0, 0
+	for i := 1; i < len(pairs); i++ {
+		switch d := math.Abs(pairs[i].Other.Sub(pairs[i].Main).Seconds() - pairs[i-1].Other.Sub(pairs[i-1].Main).Seconds()); {
+		case d < near:
+			stay++
+		case math.Abs(d-poll) < near:
+			turn++
+		}
+	}
+	n := len(pairs) - 1
+	if turn < max(3, n/30) || 10*(stay+turn) < 9*n {
+		return 0
+	}
+	return poll * math.Sqrt(float64(turn)/float64(2*n))
 }
 
 // unit is the longest of a second and a tenth that lies between any two of the times, 0 for

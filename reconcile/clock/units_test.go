@@ -51,3 +51,41 @@ func TestTimesInWholeUnits(t *testing.T) {
 		t.Errorf("%.3f of %d fills inside their interval", share, all)
 	}
 }
+
+// Readers that ask their antennas once a second, by clocks of their own, and tell tenths: the
+// second of the look before or after is no step either.
+func TestReadersThatLookOnceASecond(t *testing.T) {
+	inside, all := 0, 0
+	for seed := range uint64(40) {
+		rng := rand.New(rand.NewPCG(seed, 6))
+		phase, rate := 1000*rng.Float64(), 60e-6*(rng.Float64()-0.5)
+		look := func(at, phase float64) float64 { return 1000*math.Ceil((at-phase)/1000) + phase }
+		cross := func(i int) (main, other race.Instant, u float64) {
+			at := 1e7 + 12_000*float64(i) + 9000*rng.Float64()
+			u = 0.25 + 0.15*rng.Float64()
+			o := look(at+600*u, phase)
+			return race.Instant(look(at, 300)) / 100 * 100, race.Instant(o+rate*o) / 100 * 100, u
+		}
+		var pairs []Pair
+		n := 60 + rng.IntN(200)
+		for i := range n {
+			m, o, u := cross(i)
+			pairs = append(pairs, Pair{Main: m, Other: o, U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN(), Tag: i})
+		}
+		m := Fit(pairs, Config{Groups: 1, Resolution: 200, SpeedPrior: 1 / 2.8})
+		if steps := m.Steps(); len(steps) > 0 {
+			t.Errorf("seed %d: %d pairs of looks once a second show steps %v", seed, n, steps)
+		}
+		for i := range 50 {
+			want, o, u := cross(i * n / 50)
+			got, pm, _ := m.Race(o, Crossing{U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN()})
+			all++
+			if d := got.Sub(want); max(d, -d) <= pm {
+				inside++
+			}
+		}
+	}
+	if share := float64(inside) / float64(all); share < 0.92 || share > 0.995 {
+		t.Errorf("%.3f of %d fills inside their interval", share, all)
+	}
+}
