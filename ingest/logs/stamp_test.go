@@ -221,3 +221,28 @@ func TestSixteenDigitsAtOnce(t *testing.T) {
 		}
 	}
 }
+
+// Every new year's night has its instants, in far years too, in zones with and without
+// summer time; one of 4001 once was looked for without end.
+func TestTheTurnOfFarYearsHasItsInstants(t *testing.T) {
+	for _, name := range []string{"UTC", "Europe/Berlin", "America/New_York", "Australia/Sydney", "Asia/Kolkata"} {
+		loc, err := time.LoadLocation(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for year := 1990; year < 9999; year++ {
+			z := zoneTable{loc: loc}
+			z.lo, z.hi = 1, 0
+			for _, hour := range []int{-12, 0, 12} {
+				wall := time.Date(year, 1, 1, hour, 0, 0, 0, time.UTC)
+				at, n := z.instants(wall.UnixMilli())
+				if n == 0 {
+					t.Fatalf("%s: %v has no instant", name, wall)
+				}
+				if got := time.UnixMilli(at[0]).In(loc).Format("2006-01-02 15"); got != wall.Format("2006-01-02 15") {
+					t.Fatalf("%s: %v is laid on %s", name, wall, got)
+				}
+			}
+		}
+	}
+}

@@ -54,7 +54,14 @@ func (z *zoneTable) instants(wall int64) (at [2]int64, n int) {
 		if s.to > wall+dayMS {
 			return at, n
 		}
-		s = z.spanAt(s.to)
+		next := z.spanAt(s.to)
+		if next.to <= s.to { // about the turn of some far years time.ZoneBounds never gets on
+			if n == 0 {
+				at[0], n = wall-next.off, 1
+			}
+			return at, n
+		}
+		s = next
 	}
 }
 
