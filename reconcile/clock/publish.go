@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -202,6 +203,12 @@ func (q *problem) typical(m *Model) {
 // doubts are what forbids to trust the model, or a stretch of it.
 func (q *problem) doubts(m *Model) {
 	n := len(q.pairs)
+	if q.c.lean != nil && !q.c.Fixed && q.c.Common >= voteLeast && 4*n < q.c.Common {
+		m.unsure = fmt.Sprintf("%d tags were seen by both, but of %d only the crossings fit by the clock that it shares with another line", q.c.Common, n)
+		if n == 0 {
+			m.unsure = fmt.Sprintf("%d tags were seen by both, and no crossing fits by the clock that it shares with another line", q.c.Common)
+		}
+	}
 	if q.c.Fixed || q.c.lean != nil {
 		return
 	}

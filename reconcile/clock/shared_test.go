@@ -36,3 +36,17 @@ func TestALineWithFewPairsLeansOnAnotherOfTheSameClock(t *testing.T) {
 		}
 	}
 }
+
+// A line whose crossings don't fit the clock that it shares with another is not on it, or that
+// clock was set since: nothing of it is told as sure.
+func TestASharedClockThatNoCrossingFits(t *testing.T) {
+	w := reference()
+	w.pairs = 200
+	known := w.draw(1)
+	for _, common := range []int{0, voteLeast - 1, voteLeast, 40} {
+		m := FitShared([][]Pair{known, nil}, []Config{{}, {Common: common}})[1]
+		if sure := m.Unsure() == ""; sure != (common < voteLeast) {
+			t.Errorf("%d tags seen by both and no crossing: %q", common, m.Unsure())
+		}
+	}
+}

@@ -15,6 +15,7 @@ type Vote struct {
 	OK       bool
 	Votes    int    // differences within the winning second
 	RunnerUp int    // those within the next best second elsewhere
+	Tags     int    // that both saw, of those looked at
 	Why      string // when not OK
 	Named    string // what an offset of this size usually is: a time zone, a date …; "" : nothing known
 	Turns    []Turn // more than one: the clock was set by seconds or hours during the race
@@ -57,7 +58,7 @@ func CoarseVote(main, other [][]race.Instant) Vote {
 		return Vote{Why: "no tag was seen by both"}
 	}
 	modes := findModes(ds)
-	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds)}
+	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags}
 	v.Turns, v.RunnerUp = turnsOf(ds, modes)
 	v.Named = Named(v.Offset)
 	weakest := v.Votes
