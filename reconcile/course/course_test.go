@@ -132,6 +132,19 @@ func TestAnOrderThatTheCourseCantGive(t *testing.T) {
 	}
 }
 
+// A line that is passed again and again has no order to break: backup read a lap of a course
+// without end, and main its wearer as they stayed near.
+func TestOneLineHasNoOrder(t *testing.T) {
+	c := lapsCourse(1, 1, 6706, "run")
+	c.Open, c.LapLength, c.TimeLimit = true, 6706, 12*3600_000
+	byBackup := seen(0, 6300)
+	byBackup.Systems, byBackup.Best = 1, race.Backup
+	got := Assign(c, []Passing{seen(0, 2700), byBackup, seen(0, 6400), seen(0, 9900)}, gunAt0(), nil)
+	if got.OutOfOrder || !slices.Equal(got.Split, []int{0, 1, -1, 2}) {
+		t.Errorf("out of order %t: %v %v", got.OutOfOrder, got.Split, got.Fate)
+	}
+}
+
 // A gun that hasn't been fired: the start passings are the anchor.
 func TestWithoutAGun(t *testing.T) {
 	a := gunAt0()

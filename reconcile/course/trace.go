@@ -139,7 +139,8 @@ func (s *search) near(j, last int, level float64) bool {
 }
 
 // disorder tells whether a passing that fits no split was well seen on a line whose split is
-// empty: it came in an order that the course can't give.
+// empty, and came before or after another line in an order that the course can't give. Of one
+// line each passing may be any.
 func (s *search) disorder(j int) bool {
 	q := &s.ps[j]
 	if q.Systems < 2 && q.Full < 0.5 {
@@ -150,7 +151,10 @@ func (s *search) disorder(j int) bool {
 			continue
 		}
 		for i, u := range s.path {
-			if u > t && s.ps[i].At < q.At || u >= 0 && u < t && s.ps[i].At > q.At {
+			if u < 0 || s.marks[u].line == q.Line {
+				continue
+			}
+			if u > t && s.ps[i].At < q.At || u < t && s.ps[i].At > q.At {
 				return true
 			}
 		}
