@@ -514,6 +514,33 @@ func TestAMainThatIsDeadFromTheStart(t *testing.T) {
 	}
 }
 
+// Two courses over one line tell of its clock: it is one thing to settle.
+func TestALineIsOffForBothItsCourses(t *testing.T) {
+	m := makeRace(t, 60)
+	other := m.plan.Courses[0]
+	other.ID = "other"
+	m.plan.Courses = append(m.plan.Courses, other)
+	m.plan.Waves[1].Course, m.st.Closed = 1, []bool{false, false}
+	for i := range m.st.Results {
+		r := &m.st.Results[i]
+		r.Course = r.Wave
+		p := &r.Passings[2]
+		p.At, p.Split, p.Fate = p.At.Add(3_600_000), -1, race.Extra
+		r.Filled[2] = -1
+		m.settle(i)
+	}
+	if s := m.one("line-off:10k"); !strings.Contains(s.Says, " On other: ") {
+		t.Error(s.Says)
+	}
+	seen := map[string]bool{}
+	for _, s := range m.find() {
+		if seen[s.ID] {
+			t.Errorf("%s is told twice", s.ID)
+		}
+		seen[s.ID] = true
+	}
+}
+
 func TestABackupThatIsMainAgainIsSaid(t *testing.T) {
 	m := makeRace(t, 60)
 	m.in.TwinLogs = []TwinLog{{Line: 4, Source: 9, Reads: 540}}

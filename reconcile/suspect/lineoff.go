@@ -33,9 +33,16 @@ const (
 func lineOff(f *field) []race.Suspect {
 	var found []race.Suspect
 	for c := range f.courses {
-		found = append(found, f.shifted(c)...)
-		found = append(found, f.impossibleForAll(c)...)
-		found = append(found, f.zigzag(c)...)
+		for _, s := range slices.Concat(f.shifted(c), f.impossibleForAll(c), f.zigzag(c)) {
+			k := slices.IndexFunc(found, func(x race.Suspect) bool { return x.ID == s.ID })
+			if k < 0 {
+				found = append(found, s)
+				continue
+			}
+			x := &found[k] // another course over that line says so too: it is one to settle
+			x.Says += fmt.Sprintf(" On %s: %s", f.plan.Courses[c].ID, s.Says)
+			x.Evidence += "; " + s.Evidence
+		}
 	}
 	return found
 }
