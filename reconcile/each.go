@@ -11,7 +11,7 @@ import (
 // result is as if they came in order. A panic in one of them is the caller's, who knows how
 // to leave the terminal whole.
 func (r *run) each(row, n int, f func(i int)) {
-	workers := runtime.GOMAXPROCS(0)
+	workers := min(runtime.GOMAXPROCS(0), runtime.NumCPU())
 	if r.mem != nil {
 		workers--
 	}

@@ -142,6 +142,15 @@ type waits struct {
 	f      *field
 	course int
 	after  [][]wait // per split, ordered by pace; index 0 is after the gun
+	came   []int    // of those, how many came
+	few    []*guess // what fewLike tells of somebody of pace 0
+	equal  []*guess // what those without a pace tell of one another
+}
+
+// guess is the middle and the spread of a log wait; not ok: nothing tells.
+type guess struct {
+	mid, sd float64
+	ok      bool
 }
 
 // waits gathers, per split, everybody's time to the next split. Those who are still on
@@ -149,7 +158,8 @@ type waits struct {
 // field is.
 func (f *field) waits(c int) *waits {
 	x := &f.courses[c]
-	w := &waits{f: f, course: c, after: make([][]wait, len(x.splits)+1)}
+	n := len(x.splits) + 1
+	w := &waits{f: f, course: c, after: make([][]wait, n), came: make([]int, n), few: make([]*guess, n), equal: make([]*guess, n)}
 	for _, i := range x.results {
 		if out(&f.st.Results[i]) {
 			continue
@@ -169,6 +179,7 @@ func (f *field) waits(c int) *waits {
 				to = f.st.Now
 			}
 			if to > from {
+				w.came[k+1] += tally(came)
 				w.after[k+1] = append(w.after[k+1], wait{f.upTo(i, k), math.Log(to.Sub(from).Seconds()), came})
 			}
 		}
@@ -220,14 +231,11 @@ func (w *waits) due(f *field, i, last int, from race.Instant, spreads float64) (
 // hardly move.
 func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 	all := w.after[k]
-	came := 0
-	for n := range all {
-		if all[n].came {
-			came++
+	if w.came[k] < likeEnough {
+		if w.few[k] == nil {
+			w.few[k] = new(fewLike(all))
 		}
-	}
-	if came < likeEnough {
-		return fewLike(all, pace)
+		return w.few[k].mid + pace, w.few[k].sd, w.few[k].ok
 	}
 	at, _ := slices.BinarySearchFunc(all, pace, func(x wait, p float64) int { return cmp.Compare(x.pace, p) })
 	lo := max(0, min(at-likeThem/2, len(all)-likeThem))
@@ -240,12 +248,24 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 	for hi < len(all) && all[hi].pace == all[hi-1].pace {
 		hi++
 	}
+	if all[lo].pace == 0 && all[hi-1].pace == 0 { // the whole field, as long as it has but started
+		if w.equal[k] == nil {
+			w.equal[k] = new(middleOf(slices.Clone(all[lo:hi])))
+		}
+		return w.equal[k].mid, w.equal[k].sd, w.equal[k].ok
+	}
 	near := slices.Clone(all[lo:hi])
 	for n := range near {
 		if near[n].pace != 0 && pace != 0 {
 			near[n].took += pace - near[n].pace // in a small field the nearest are not near
 		}
 	}
+	g := middleOf(near)
+	return g.mid, g.sd, g.ok
+}
+
+// middleOf is the middle and the spread of these waits, which it puts in order.
+func middleOf(near []wait) guess {
 	slices.SortFunc(near, func(a, b wait) int {
 		c := cmp.Compare(a.took, b.took)
 		if c == 0 && a.came != b.came {
@@ -262,18 +282,18 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 	}
 	q, has := kaplanMeier(times, happened, 0.5, 0.75, 0.9)
 	if !has[0] || !has[1] {
-		return 0, 0, false
+		return guess{}
 	}
-	sd = (q[1] - q[0]) / 0.6745
+	sd := (q[1] - q[0]) / 0.6745
 	if has[2] {
 		sd = math.Max(sd, (q[2]-q[0])/1.2816)
 	}
-	return q[0], math.Max(sd, 0.03), true
+	return guess{q[0], math.Max(sd, 0.03), true}
 }
 
 // fewLike predicts from too few to tell a spread: their middle, as far as they keep their
-// pace from stretch to stretch, and twice that at the slow end.
-func fewLike(all []wait, pace float64) (mid, sd float64, ok bool) {
+// pace from stretch to stretch, and twice that at the slow end; of somebody of pace 0.
+func fewLike(all []wait) guess {
 	var took []float64
 	for n := range all {
 		if all[n].came {
@@ -281,10 +301,10 @@ func fewLike(all []wait, pace float64) (mid, sd float64, ok bool) {
 		}
 	}
 	if len(took) < likeFew {
-		return 0, 0, false
+		return guess{}
 	}
-	mid, sd = spread(took)
-	return mid + pace, math.Max(sd, math.Ln2/overdueSpreads), true
+	mid, sd := spread(took)
+	return guess{mid, math.Max(sd, math.Ln2/overdueSpreads), true}
 }
 
 // riegel is the exponent of time over distance (Riegel 1981), before anybody has arrived.
