@@ -102,11 +102,13 @@ func groupName(c *race.Course, i int) string {
 	switch s := &c.Splits[i]; {
 	case s.Lap == 0:
 		return s.ID
-	case i == len(c.Splits)-1 && !c.Open && s.Lap > 1:
-		return "last lap"
+	case i == len(c.Splits)-1 && !c.Open && s.Lap > 2: // of two, each would tell half of what both do
+		return lastLap
 	}
 	return "lap"
 }
+
+const lastLap = "last lap"
 
 // nameGroups lists, per line, the splits that may have a behind of their own, and which one
 // each split of each course is.
@@ -145,6 +147,7 @@ func (r *run) config(s int) clock.Config {
 	if !l.Behind.Auto {
 		c.BehindFixed, c.Behind = true, l.Behind.Fixed
 	}
+	c.OneWay = !slices.ContainsFunc(r.lineGroups[l.Line], func(name string) bool { return name != "lap" && name != lastLap })
 	c.Breaks, c.BreakOffsets = r.breaks(l)
 	return c
 }

@@ -44,7 +44,7 @@ func TestTheLastLapIsCrossedAtAnotherPace(t *testing.T) {
 		c    *race.Course
 		i    int
 		want string
-	}{{laps(3, false), 0, "lap"}, {laps(3, false), 1, "lap"}, {laps(3, false), 2, "last lap"}, {laps(1, true), 0, "lap"}, {laps(1, false), 0, "lap"},
+	}{{laps(3, false), 0, "lap"}, {laps(3, false), 1, "lap"}, {laps(3, false), 2, "last lap"}, {laps(2, false), 1, "lap"}, {laps(1, true), 0, "lap"}, {laps(1, false), 0, "lap"},
 		{&race.Course{Splits: []race.Split{{ID: "10k"}}}, 0, "10k"}} {
 		if got := groupName(x.c, x.i); got != x.want {
 			t.Errorf("split %d of %d: %s, want %s", x.i, len(x.c.Splits), got, x.want)

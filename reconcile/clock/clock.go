@@ -56,6 +56,7 @@ type Config struct {
 	BehindFixed bool
 	Behind      float64 // metres past main's antenna, as run
 	Groups      int     // 0 is 1
+	OneWay      bool    // all groups pass the line in one direction, if not at one pace
 
 	Hand       bool        // keyed by a person: whole seconds, reaction late by parts of one
 	Resolution race.Millis // of the chips: nothing is told more finely

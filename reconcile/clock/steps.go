@@ -24,6 +24,7 @@ const (
 	leastJump = 0.1
 
 	behindFar   = 4.0 // metres: antennas stand no further apart
+	sprint      = 0.2 // of both ways: what one way at another pace makes of that
 	stepWindow  = 40  // pairs on either side in which a step must show as sharply
 	stepSharp   = 0.5 // of its size
 	meetWindow  = 12  // pairs on either side that tell how a side goes on
@@ -360,6 +361,9 @@ func (q *problem) turns(k int, jump float64) bool {
 	for g := range before {
 		both += min(before[g], after[g])
 		reach = max(reach, 2*behindFar*q.usual[g])
+	}
+	if q.c.OneWay {
+		reach *= sprint
 	}
 	return both < hugeSide && jump < reach
 }
