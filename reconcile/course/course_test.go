@@ -34,6 +34,7 @@ func TestAssign(t *testing.T) {
 		fate []race.Fate
 	}{
 		{"mistyped a quarter of an hour before the finish", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 6400), seen(0, 7300)}, []int{0, 1, 2, -1, 3}, nil},
+		{"mistyped, and read by one system alone", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 6900), {Line: 0, At: 7_300_000, Systems: 1, Full: .5}}, []int{0, 1, 2, -1, 3}, nil},
 		{"mistyped long after", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300), keyed(0, 8400)}, []int{0, 1, 2, 3, -1}, nil},
 		{"keyed, and read as they linger", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300), seen(0, 7330)}, []int{0, 1, 2, 3, -1}, nil},
 		{"keyed alone", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300)}, []int{0, 1, 2, 3}, nil},

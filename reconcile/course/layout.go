@@ -189,7 +189,7 @@ func (s *search) obvious() bool {
 		case at < len(s.marks) && q.Line == s.marks[at].line && (prev < 0 || s.asBefore(prev, i, at)):
 			s.path[i] = at
 			at, prev = at+1, i
-		case prev >= 0 && s.marks[at-1].back < 0 && s.marks[at-1].at > 0 && q.Line == s.marks[at-1].line:
+		case prev >= 0 && s.marks[at-1].back < 0 && s.marks[at-1].at > 0 && q.Line == s.marks[at-1].line && (q.Keyed || !s.ps[prev].Keyed):
 		default:
 			return false
 		}

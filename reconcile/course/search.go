@@ -229,9 +229,10 @@ func (s *search) leave(a int32, j int) {
 	}
 	dt, again := float64(q.At-since)/1000, nearPrice
 	switch {
-	case r < 0 || !strong(q):
-	case s.ps[n.passing].Keyed && !q.Keyed && dt > keyedSoon:
+	case r < 0:
+	case s.ps[n.passing].Keyed && !q.Keyed && q.Systems > 0 && dt > keyedSoon:
 		again += keyedFirst
+	case !strong(q):
 	case r < len(s.marks)-1 && weak(&s.ps[n.passing]):
 		again += weakFirst
 	}
