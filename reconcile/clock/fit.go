@@ -42,7 +42,8 @@ type problem struct {
 	s  float64   // its frozen scale: standard deviation where h is 1
 	s0 float64   // what is believed of s beforehand
 
-	units float64 // seconds: what both logs' whole units of time put into a difference
+	units float64 // seconds: what both logs' whole units of time put into a difference,
+	unit  float64 // and the longer of them
 }
 
 const microTime = 1e-6 // seconds to the unit of the drift column
@@ -91,7 +92,7 @@ func pose(pairs []Pair, c Config) *problem {
 	if c.Hand {
 		q.s0 = math.Hypot(q.s0, handSD)
 	}
-	q.units = unitNoise(q.pairs)
+	q.units, q.unit = unitNoise(q.pairs)
 	q.s0 = math.Hypot(q.s0, q.units)
 	q.stretch, q.levels, q.drifts = make([]int32, n), 1, 1
 	q.fixed, q.ruled = []bool{c.Fixed}, []float64{0}

@@ -23,11 +23,12 @@ const (
 	// off, else it slews it (STEPT in RFC 5905, section 11.1); a hand sets it more coarsely.
 	leastJump = 0.1
 
-	behindFar   = 4.0 // metres: antennas stand no further apart
-	sprint      = 0.2 // of both ways: what one way at another pace makes of that
-	stepWindow  = 40  // pairs on either side in which a step must show as sharply
-	stepSharp   = 0.5 // of its size
-	meetWindow  = 12  // pairs on either side that tell how a side goes on
+	unitStep    = 1.25 // whole units of the logs' times
+	behindFar   = 4.0  // metres: antennas stand no further apart
+	sprint      = 0.2  // of both ways: what one way at another pace makes of that
+	stepWindow  = 40   // pairs on either side in which a step must show as sharply
+	stepSharp   = 0.5  // of its size
+	meetWindow  = 12   // pairs on either side that tell how a side goes on
 	mostSteps   = 24
 	polishSteps = 40
 	tryAll      = 60 // pairs up to which every place is tried for a first boundary
@@ -312,7 +313,7 @@ func (q *problem) doubt(k int) float64 {
 	switch {
 	case !enough && !huge && !plain:
 		return 100 - side
-	case jump < max(leastStep*q.s, leastJump):
+	case jump < max(leastStep*q.s, leastJump, unitStep*q.unit):
 		return 10 / (1 + jump)
 	}
 	if math.Abs(local) < stepSharp*jump || math.Abs(local) < 3*se || local*(q.b[k]-q.b[k-1]) < 0 {

@@ -14,16 +14,18 @@ const unitPairs = 8
 // antennas once a second, cuts each time by up to one (uniform: unit² / 12). Where one of
 // the two tells finer than any unit, the pairs' own scatter shows all of that; where
 // differences, in order of time, don't go up and down by units, nothing is hidden in them.
-func unitNoise(pairs []Pair) float64 {
+// longest is the longer of the two units in seconds: no lesser step is told, for a bunch in one second
+// lies in the order of its roundings.
+func unitNoise(pairs []Pair) (sd, longest float64) {
 	if len(pairs) < unitPairs {
-		return 0
+		return 0, 0
 	}
 	if p := pollNoise(pairs); p > 0 {
-		return p
+		return p, 1
 	}
 	long := unit(pairs, func(p *Pair) race.Instant { return race.Instant(p.Other.Sub(p.Main)) })
 	if long == 0 {
-		return 0
+		return 0, 0
 	}
 	turns := 0
 	for i := 1; i < len(pairs); i++ {
@@ -33,11 +35,11 @@ func unitNoise(pairs []Pair) float64 {
 		}
 	}
 	if turns < max(3, len(pairs)/30) {
-		return 0
+		return 0, 0
 	}
 	main := unit(pairs, func(p *Pair) race.Instant { return p.Main })
 	other := unit(pairs, func(p *Pair) race.Instant { return p.Other })
-	return math.Hypot(main, other) / math.Sqrt(12)
+	return math.Hypot(main, other) / math.Sqrt(12), max(main, other)
 }
 
 // pollNoise is the standard deviation, in seconds, of differences of which nearly all, from

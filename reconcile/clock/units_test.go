@@ -52,6 +52,27 @@ func TestTimesInWholeUnits(t *testing.T) {
 	}
 }
 
+// Sixty children come round within two seconds, lap after lap, and both readers tell whole
+// seconds: in the order of their roundings there are runs, and no steps.
+func TestABunchInWholeSeconds(t *testing.T) {
+	for seed := range uint64(40) {
+		rng := rand.New(rand.NewPCG(seed, 8))
+		offset := 3000 + 1000*rng.Float64()
+		var pairs []Pair
+		for lap := range 4 {
+			for range 60 {
+				at := 1e7 + 95_300*float64(lap) + 2500*rng.Float64()
+				u := 0.28 + 0.06*rng.Float64()
+				pairs = append(pairs, Pair{Main: race.Instant(at) / 1000 * 1000, Other: race.Instant(at+offset+1000*u) / 1000 * 1000, U: u,
+					Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN(), Tag: len(pairs)})
+			}
+		}
+		if steps := Fit(pairs, Config{Groups: 1, Resolution: 200, SpeedPrior: 1 / 2.8}).Steps(); len(steps) > 0 {
+			t.Errorf("seed %d: %v", seed, steps)
+		}
+	}
+}
+
 // Readers that ask their antennas once a second, by clocks of their own, and tell tenths: the
 // second of the look before or after is no step either.
 func TestReadersThatLookOnceASecond(t *testing.T) {
