@@ -42,8 +42,9 @@ func dueOr(o Out) race.Instant {
 // A leg is the way from one split of a course to the next.
 type leg struct{ course, from int }
 
-// going is how the field goes on: per leg, the median of what it took, as a share of the
-// time up to it; after a start, where no time is gone yet, in milliseconds.
+// going is how the field goes on: per leg, the median of what it takes, as a share of the
+// time up to it; after a start, where no time is gone yet, in milliseconds. Who is still on
+// the leg counts with the time since: the first to come would make everybody else late.
 type going struct {
 	s      *race.State
 	median map[leg]float64
@@ -51,7 +52,7 @@ type going struct {
 
 func newGoing(s *race.State) *going {
 	g := &going{s: s, median: map[leg]float64{}}
-	took := map[leg][]float64{}
+	took := map[leg][]took{}
 	for i := range s.Results {
 		if r := &s.Results[i]; r.Finish < 0 && (r.State == "running" || r.State == "held") {
 			if at, _ := r.Reached(); at >= 0 {
@@ -69,35 +70,73 @@ func newGoing(s *race.State) *going {
 			if !asked || len(t) == fieldMost {
 				continue
 			}
-			if v, ok := legTook(r, k); ok {
+			if v, ok := legTook(r, k, s.Now); ok {
 				took[leg{r.Course, k}] = append(t, v)
 			}
 		}
 	}
 	for l, t := range took {
-		if len(t) >= fieldLeast {
-			slices.Sort(t)
-			g.median[l] = t[len(t)/2]
+		if m, ok := median(t); ok {
+			g.median[l] = m
 		}
 	}
 	return g
 }
 
+// took is what one athlete took for a leg, or, not having come yet, so far.
+type took struct {
+	long float64
+	came bool
+}
+
 // legTook is what one athlete took from split k to the next, as going counts it.
-func legTook(r *race.Result, k int) (float64, bool) {
+func legTook(r *race.Result, k int, now race.Instant) (took, bool) {
 	a, b := r.Filled[k], r.Filled[k+1]
-	if a < 0 || b < 0 || a >= len(r.Passings) || b >= len(r.Passings) {
-		return 0, false
+	if a < 0 || a >= len(r.Passings) {
+		return took{}, false
 	}
-	on := r.Passings[b].At.Sub(r.Passings[a].At)
+	t, to := took{came: b >= 0 && b < len(r.Passings)}, now
+	if t.came {
+		to = r.Passings[b].At
+	} else if at, _ := r.Reached(); at != k || r.Finish >= 0 || r.State != "running" && r.State != "held" {
+		return took{}, false
+	}
+	on := to.Sub(r.Passings[a].At)
 	if !on.Known() || on <= 0 {
-		return 0, false
+		return took{}, false
 	}
-	if r.Splits[k].At <= 0 {
-		return float64(on), true
+	if t.long = float64(on); r.Splits[k].At <= 0 {
+		return t, true
 	}
 	gone := r.Passings[a].At.Sub(setOut(r))
-	return float64(on) / float64(gone), gone.Known() && gone > 0
+	t.long /= float64(gone)
+	return t, gone.Known() && gone > 0
+}
+
+// median is that of the product-limit curve (Kaplan and Meier 1958); false where so few have
+// come that it isn't reached yet.
+func median(ts []took) (float64, bool) {
+	slices.SortFunc(ts, func(a, b took) int {
+		if c := cmp.Compare(a.long, b.long); c != 0 || a.came == b.came {
+			return c
+		}
+		if a.came {
+			return -1
+		}
+		return 1
+	})
+	came, left := 0, 1.0
+	m, found := 0.0, false
+	for i, t := range ts {
+		if !t.came {
+			continue
+		}
+		came++
+		if left *= 1 - 1/float64(len(ts)-i); left <= 0.5+1e-12 && !found {
+			m, found = t.long, true
+		}
+	}
+	return m, found && came >= fieldLeast
 }
 
 // setOut is when an athlete began, by their own start where that was read.

@@ -66,3 +66,40 @@ func TestAfterTheStartTheFieldTells(t *testing.T) {
 		}
 	}
 }
+
+// The first few to come tell nothing of a field that is still on its way.
+func TestTheFirstToComeMakeNobodyLate(t *testing.T) {
+	gun := race.Instant(1_779_000_000_000)
+	p := &race.Plan{Courses: []race.Course{{ID: "c", Splits: []race.Split{{ID: "start"}, {ID: "5k", At: 5000}}}}}
+	st := &race.State{Plan: p, Now: gun.Add(1_100_000)}
+	for i := range 40 {
+		began := gun.Add(race.Millis(i) * 1_000)
+		r := race.Result{Gun: gun, StartAt: began, State: "running", Splits: p.Courses[0].Splits, Filled: []int{0, -1}, Finish: -1, Passings: []race.Passing{{At: began}}}
+		if took := race.Millis(960_000 + 20_000*i); began.Add(took) < st.Now {
+			r.Passings = append(r.Passings, race.Passing{At: began.Add(took), Split: 1})
+			r.Filled[1], r.Finish, r.State = 1, 1, "clean"
+		}
+		st.Results = append(st.Results, r)
+	}
+	out := StillOut(st)
+	if came := 40 - len(out); came < fieldLeast {
+		t.Fatalf("%d came", came)
+	}
+	for _, o := range out {
+		if o.Expected.Known() || o.Late > 0 {
+			t.Errorf("%d: expected %s after the gun, late by %s", o.Result, o.Expected.Sub(gun), o.Late)
+		}
+	}
+	st.Now = gun.Add(1_360_000) // half of them have come
+	for i := range st.Results {
+		r := &st.Results[i]
+		if took := race.Millis(960_000 + 20_000*i); r.Finish < 0 && r.StartAt.Add(took) < st.Now {
+			r.Passings = append(r.Passings, race.Passing{At: r.StartAt.Add(took), Split: 1})
+			r.Filled[1], r.Finish, r.State = 1, 1, "clean"
+		}
+	}
+	out = StillOut(st)
+	if l := out[len(out)-1]; l.Expected != st.Results[l.Result].StartAt.Add(960_000+19*20_000) {
+		t.Errorf("the last of %d: expected %s after its start", len(out), l.Expected.Sub(st.Results[l.Result].StartAt))
+	}
+}
