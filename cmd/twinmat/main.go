@@ -40,8 +40,13 @@ func usage(format string, a ...any) error {
 }
 
 func main() {
+	os.Exit(program(os.Args[1:]))
+}
+
+// program is all that the process does; its exit status.
+func program(args []string) int {
 	keepSmall()
-	os.Exit(run(os.Args[1:]))
+	return run(args)
 }
 
 func run(args []string) int {

@@ -18,10 +18,15 @@ const asProgram = "TWINMAT_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
-		main()
+		code := program(os.Args[1:])
+		atEnd()
+		os.Exit(code)
 	}
 	os.Exit(m.Run())
 }
+
+// atEnd is what the test's binary, run as the program, does last.
+var atEnd = func() {}
 
 // asItself is the program's command: the test's binary, as a script runs it.
 func asItself(args ...string) *exec.Cmd {

@@ -10,7 +10,6 @@ import (
 	"runtime"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
 	"time"
 
@@ -85,14 +84,8 @@ func spend(work func()) cost {
 func exportOf(t *testing.T, dir string) cost {
 	c := asItself("export", dir)
 	begun := time.Now()
-	if out, err := c.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	x := cost{wall: time.Since(begun), processor: c.ProcessState.UserTime() + c.ProcessState.SystemTime()}
-	if u, ok := c.ProcessState.SysUsage().(*syscall.Rusage); ok {
-		x.peak = u.Maxrss << 10
-	}
-	return x
+	_, peak := withPeak(t, c)
+	return cost{wall: time.Since(begun), processor: c.ProcessState.UserTime() + c.ProcessState.SystemTime(), peak: peak}
 }
 
 // readWithCSV reads every log with the standard library, each tag's times in a list, as many
