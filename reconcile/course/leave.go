@@ -1,0 +1,60 @@
+package course
+
+import "math"
+
+// leave adds the price of passing j left out after a node. Who has passed may stay near and
+// be read again, until the course brings them back; anything else is odd.
+func (s *search) leave(a int32, j int) {
+	n := &s.nodes[a]
+	q, stray := &s.ps[j], s.stray(j)
+	r, since := n.split, s.a.Gun
+	if r >= 0 {
+		since = s.ps[n.passing].At
+	}
+	due, near := s.returns(r, q.Line)
+	if !near {
+		for k := range n.cost {
+			n.cost[k] += stray
+		}
+		n.low += stray
+		return
+	}
+	dt, again := float64(q.At-since)/1000, nearPrice
+	switch {
+	case r < 0:
+	case s.ps[n.passing].Keyed && !q.Keyed && q.Systems > 0 && dt > keyedSoon:
+		again += keyedFirst
+	case !strong(q):
+	case r < len(s.marks)-1 && weak(&s.ps[n.passing]):
+		again += weakFirst
+	}
+	n.low = math.Inf(1)
+	for k := range n.cost {
+		switch share := dt * s.per[k] / due; {
+		case due < 0:
+			n.cost[k] += again
+		case s.done(r) && share > outLap:
+			n.cost[k] += math.Min(again+s.after, stray)
+		case share < soonBack:
+			n.cost[k] += math.Min(again+float64(nearSlope*math.Max(0, share-0.25)), stray)
+		default:
+			n.cost[k] += stray
+		}
+		n.low = math.Min(n.low, n.cost[k])
+	}
+}
+
+// stray is the price of a passing that fits nothing: the odder the more saw it. A few reads
+// in one system may come from the line beside; a full burst, or one in both, does not.
+func (s *search) stray(j int) float64 {
+	q := &s.ps[j]
+	switch {
+	case s.beside(j):
+		return besidePass
+	case q.Keyed:
+		return strayBase // a bib is mistyped now and then
+	case q.Systems == 0:
+		return strayBase + strayLost
+	}
+	return strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(18*q.Full)
+}
