@@ -103,8 +103,10 @@ func (c *cells) set(r role, cell []byte) {
 func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 	var c cells
 	plain := lay.split(line, &c)
+	stands := c.time
 	if !plain {
 		lay.slowSplit(line, &c)
+		stands = c.time
 	} else if lay.delim == ',' && bytes.Count(line, comma) == lay.width && l.joinFraction(line, &c) {
 		plain = false
 		lay.split(l.joined, &c)
@@ -113,7 +115,8 @@ func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 	if p.kind == notTime {
 		c.time = bytes.TrimSpace(c.time)
 		if p.kind, p.ms = l.stamp.read(c.time); p.kind == notTime {
-			l.fault = fault{l.stamp.why, "time", c.time, c.time}
+			stands = bytes.TrimSpace(stands) // not as a decimal comma would make it
+			l.fault = fault{l.stamp.why, "time", stands, stands}
 			return false
 		}
 	}
