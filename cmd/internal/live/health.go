@@ -172,7 +172,7 @@ func (r *Race) journalTrips() []Trip {
 	}
 	var out []Trip
 	if err := r.journal.Standing(); err != nil {
-		out = append(out, Trip{"rulings", err.Error()})
+		out = append(out, Trip{"rulings " + err.Error(), err.Error()}) // cut first, then changed: each is told
 	}
 	s := r.journal.Copy()
 	if s.Err == nil {

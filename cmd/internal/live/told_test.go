@@ -39,6 +39,8 @@ func TestRulingsChangedUnderTheConsole(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	put(nil) // as an editor begins to save
+	waitFor(t, c.run, "rulings.jsonl was cut")
 	put(append([]byte("x"), kept...))
 	waitFor(t, c.run, "rulings.jsonl was changed by somebody else")
 	if err := rule(); err == nil {
