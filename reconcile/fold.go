@@ -262,15 +262,14 @@ func (r *run) witness(ps []race.Passing, w ruling.WitnessRead) []race.Passing {
 		ps[k].Bursts[race.Hand], ps[k].Seen[race.Hand] = b, w.At
 		return ps
 	}
-	ps, _ = appendHand(ps, w, b)
-	return ps
+	return appendHand(ps, w, b)
 }
 
-func appendHand(ps []race.Passing, w ruling.WitnessRead, b *race.Burst) ([]race.Passing, bool) {
+func appendHand(ps []race.Passing, w ruling.WitnessRead, b *race.Burst) []race.Passing {
 	p := race.Passing{Line: w.Line, Split: -1, At: w.At, From: race.FromHand}
 	for k := range p.Seen {
 		p.Seen[k], p.PM[k] = race.NoInstant, race.NoMillis
 	}
 	p.Bursts[race.Hand], p.Seen[race.Hand] = b, w.At
-	return append(ps, p), true
+	return append(ps, p)
 }

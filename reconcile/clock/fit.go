@@ -230,13 +230,10 @@ func (q *problem) prior() prior {
 	}
 	at := q.longAt()
 	for j, on := range q.long.on {
-		switch {
-		case !on:
-			continue
-		default:
+		if on {
 			p.mean[at], p.precision[at] = worths[j].mean, 1/float64(worths[j].sd*worths[j].sd)
+			at++
 		}
-		at++
 	}
 	for j := range q.classes {
 		k := q.behindAt(j)

@@ -14,6 +14,8 @@ const (
 	missFirstLap = 3.2
 )
 
+// afterFirst is the price of a lap to cool down before the field tells: e to minus that is
+// how many ride one.
 const afterFirst = 6.
 
 // fitDensity is the log density of a lap's time at its peak, with a scatter of 6 %.
@@ -88,7 +90,8 @@ func (f *Field) afterPrice() float64 {
 
 // after learns how many come again after the last of so many laps.
 func (f *Field) after(c *race.Course, runs []Run) {
-	if c.Open {
+	laps := c.Splits[len(c.Splits)-1].Lap
+	if c.Open || laps == 0 {
 		return
 	}
 	done, again := 0., 0.
@@ -99,7 +102,7 @@ func (f *Field) after(c *race.Course, runs []Run) {
 			continue
 		}
 		done++
-		lap := float64(x.Times[last]-x.Gun) / float64(last+1)
+		lap := float64(x.Times[last]-x.Gun) / float64(laps)
 		if float64(x.Laps[len(x.Laps)-1]-x.Times[last]) > outLap*lap {
 			again++
 		}

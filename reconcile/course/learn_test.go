@@ -122,3 +122,26 @@ func TestRestsAndChipsThatStayMissed(t *testing.T) {
 		t.Errorf("missed again: %.3f of rests, %.3f of chips", rests.Again, chips.Again)
 	}
 }
+
+// A lap is a lap however many lines it has: who is read again at the line after less than
+// one rides on no more, who comes after one and a half does.
+func TestWhoRidesOn(t *testing.T) {
+	c := lapsCourse(3, 2, 300, "run")
+	n := len(c.Splits)
+	runs := make([]Run, 20)
+	for i := range runs {
+		r := Run{Times: make([]race.Instant, n)}
+		for s := range r.Times {
+			r.Times[s] = race.Instant(300_000 * (s + 1) / n)
+		}
+		r.Laps = []race.Instant{100_000, 200_000, 300_000, 375_000}
+		if i < 5 {
+			r.Laps[3] = 450_000
+		}
+		runs[i] = r
+	}
+	var f Field
+	if f.after(c, runs); f.After < 4./20 || f.After > 6./20 {
+		t.Errorf("%.2f of the field ride on, want 5 of 20", f.After)
+	}
+}

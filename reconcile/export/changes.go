@@ -73,9 +73,6 @@ func (g *grid) cell(bib, what string) string {
 
 func byBib(r io.Reader) (*grid, error) {
 	g := &grid{rows: map[string][]string{}}
-	if r == nil {
-		return g, nil
-	}
 	c := csv.NewReader(r)
 	c.FieldsPerRecord = -1
 	header, err := c.Read()

@@ -67,17 +67,18 @@ type Race struct {
 	wake     chan struct{} // capacity 1
 	hint     chan struct{} // closed and replaced to wake every follower; guarded by mu
 
-	mu                        sync.Mutex // guards what follows
-	folder                    *ingest.Folder
-	reads                     []*race.Reads
-	health                    []Health
-	rulings                   []race.Ruling
-	notices                   []Notice
-	pending                   *ingest.Folder // a changed plan that waits to be taken in, nil: none
-	pendingStamp, pendingSays string         // how its files were stamped; what it would do, "" : none waits
-	stopLogs                  context.CancelFunc
-	begun                     map[string]chan struct{} // by path of a log: closed when its last follower has ended
-	tripped                   map[string]bool
+	mu           sync.Mutex // guards what follows
+	folder       *ingest.Folder
+	reads        []*race.Reads
+	health       []Health
+	rulings      []race.Ruling
+	notices      []Notice
+	pending      *ingest.Folder // a changed plan that waits to be taken in, nil: none
+	pendingStamp string         // how its files were stamped
+	pendingSays  string         // what it would do, "" : none waits
+	stopLogs     context.CancelFunc
+	begun        map[string]chan struct{} // by path of a log: closed when its last follower has ended
+	tripped      map[string]bool
 
 	planMu   sync.Mutex // one plan is taken in at a time
 	ruleMu   sync.Mutex // a ruling is checked against all before it
