@@ -28,24 +28,11 @@ func TestTimesInWholeUnits(t *testing.T) {
 			u = 0.25 + 0.15*rng.Float64()
 			return cut(at, unitMain), cut(at+offset+drift*at+1500*u+60*rng.NormFloat64(), unitOther), u
 		}
-		var pairs []Pair
-		n := 60 + rng.IntN(200)
-		for i := range n {
-			m, o, u := cross(i)
-			pairs = append(pairs, Pair{Main: m, Other: o, U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN(), Tag: i})
+		steps, in := stepsAndFills(60+rng.IntN(200), cross)
+		if len(steps) > 0 {
+			t.Errorf("seed %d shows steps %v", seed, steps)
 		}
-		m := Fit(pairs, Config{Groups: 1, Resolution: 200, SpeedPrior: 1 / 2.8})
-		if steps := m.Steps(); len(steps) > 0 {
-			t.Errorf("seed %d: %d pairs in whole units show steps %v", seed, n, steps)
-		}
-		for i := range 50 {
-			want, o, u := cross(i * n / 50)
-			got, pm, _ := m.Race(o, Crossing{U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN()})
-			all++
-			if d := got.Sub(want); max(d, -d) <= pm {
-				inside++
-			}
-		}
+		inside, all = inside+in, all+50
 	}
 	if share := float64(inside) / float64(all); share < 0.93 || share > 0.99 {
 		t.Errorf("%.3f of %d fills inside their interval", share, all)
@@ -87,26 +74,32 @@ func TestReadersThatLookOnceASecond(t *testing.T) {
 			o := look(at+600*u, phase)
 			return race.Instant(look(at, 300)) / 100 * 100, race.Instant(o+rate*o) / 100 * 100, u
 		}
-		var pairs []Pair
-		n := 60 + rng.IntN(200)
-		for i := range n {
-			m, o, u := cross(i)
-			pairs = append(pairs, Pair{Main: m, Other: o, U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN(), Tag: i})
+		steps, in := stepsAndFills(60+rng.IntN(200), cross)
+		if len(steps) > 0 {
+			t.Errorf("seed %d shows steps %v", seed, steps)
 		}
-		m := Fit(pairs, Config{Groups: 1, Resolution: 200, SpeedPrior: 1 / 2.8})
-		if steps := m.Steps(); len(steps) > 0 {
-			t.Errorf("seed %d: %d pairs of looks once a second show steps %v", seed, n, steps)
-		}
-		for i := range 50 {
-			want, o, u := cross(i * n / 50)
-			got, pm, _ := m.Race(o, Crossing{U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN()})
-			all++
-			if d := got.Sub(want); max(d, -d) <= pm {
-				inside++
-			}
-		}
+		inside, all = inside+in, all+50
 	}
 	if share := float64(inside) / float64(all); share < 0.92 || share > 0.995 {
 		t.Errorf("%.3f of %d fills inside their interval", share, all)
 	}
+}
+
+// stepsAndFills fits a clock to n crossings, of which each call makes one, and tells the steps
+// that it shows and how many of fifty more crossings' fills lie inside their intervals.
+func stepsAndFills(n int, cross func(i int) (main, other race.Instant, u float64)) (steps []Step, inside int) {
+	var pairs []Pair
+	for i := range n {
+		m, o, u := cross(i)
+		pairs = append(pairs, Pair{Main: m, Other: o, U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN(), Tag: i})
+	}
+	m := Fit(pairs, Config{Groups: 1, Resolution: 200, SpeedPrior: 1 / 2.8})
+	for i := range 50 {
+		want, o, u := cross(i * n / 50)
+		got, pm, _ := m.Race(o, Crossing{U: u, Long: math.NaN(), Mid: math.NaN(), Wide: math.NaN()})
+		if d := got.Sub(want); max(d, -d) <= pm {
+			inside++
+		}
+	}
+	return m.Steps(), inside
 }
