@@ -1,0 +1,125 @@
+package suspect
+
+import (
+	"fmt"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+func TestAnUnknownChipGoesToWhoeverIsMissing(t *testing.T) {
+	m := makeRace(t, 300)
+	m.stray("40", "FFFF0001")
+	s := m.one("unassigned-chip:FFFF0001")
+	if s.Proposes != "assign-chip --tag FFFF0001 --bib 40" || s.Weight != race.Hold || s.Holds != nil || !s.Strong {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestTwoUnknownChipsAreGivenToTwo(t *testing.T) {
+	m := makeRace(t, 300)
+	m.stray("40", "FFFF0001")  // wave A
+	m.stray("260", "FFFF0002") // wave B
+	if s := m.one("unassigned-chip:FFFF0001"); s.Proposes != "assign-chip --tag FFFF0001 --bib 40" {
+		t.Errorf("%s: %s", s.Proposes, s.Says)
+	}
+	if s := m.one("unassigned-chip:FFFF0002"); s.Proposes != "assign-chip --tag FFFF0002 --bib 260" {
+		t.Errorf("%s: %s", s.Proposes, s.Says)
+	}
+}
+
+func TestAChipThatFitsNobodyIsIgnored(t *testing.T) {
+	m := makeRace(t, 100)
+	x := race.StrayTag{Tag: "0BADC0DE", Reads: 4, Lines: []int{3}, First: gunTime.Add(5400000), Last: gunTime.Add(5401000)}
+	x.Passings = []race.Passing{passingAt(3, x.First, -1)}
+	m.st.Strays = append(m.st.Strays, x)
+	if s := m.one("unassigned-chip:0BADC0DE"); s.Proposes != "ignore-chip --tag 0BADC0DE" {
+		t.Errorf("%+v", s)
+	}
+	m.st.Strays[0].Ignored = true
+	m.none(race.UnassignedChip)
+}
+
+func TestABibThatTheListLacksIsAddedToTheWaveItRanWith(t *testing.T) {
+	m := makeRace(t, 200)
+	r := m.result("150")
+	r.Listed, r.Course, r.Wave, r.Gun = false, -1, -1, race.NoInstant
+	r.Splits, r.Filled, r.Finish, r.State = nil, nil, -1, "running"
+	for k := range r.Passings {
+		r.Passings[k].Split, r.Passings[k].Fate = -1, race.NotOnCourse
+	}
+	s := m.one("unlisted-bib:150")
+	if s.Proposes != "add-athlete --bib 150 --wave B" || s.Weight != race.Hold {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestMainLongAfterBackupHolds(t *testing.T) {
+	m := makeRace(t, 60)
+	p := &m.result("5").Passings[4]
+	p.Seen[race.Main] = p.Seen[race.Main].Add(4000)
+	p.At = p.Seen[race.Main]
+	s := m.one("clash:5:finish")
+	if s.Weight != race.Hold || s.Proposes != "use-system --bib 5 --split finish --system backup" {
+		t.Errorf("%+v", s)
+	}
+	p.Seen[race.Main], p.Seen[race.Backup] = p.Seen[race.Backup], p.Seen[race.Main]
+	p.At = p.Seen[race.Main]
+	if s := m.one("clash:5:finish"); s.Weight != race.Look {
+		t.Errorf("main first: %+v", s)
+	}
+	p.Bursts[race.Main].Count, p.Bursts[race.Main].Peak = 1, -700
+	if s := m.one("clash:5:finish"); s.Weight != race.Hold {
+		t.Errorf("main's a lone weak read: %+v", s)
+	}
+	p.PM[race.Backup] = 6000
+	m.none(race.Clash)
+}
+
+func TestTwoChipsOfOneBibAtDifferentTimesPart(t *testing.T) {
+	m := makeRace(t, 60)
+	for i, bib := range []string{"3", "33"} {
+		other := []string{"33", "3"}[i]
+		for n, of := range []string{bib, other} { // the second chip of each is on the other
+			tag := fmt.Sprintf("T%d-%s", n+1, bib)
+			s := TagSeen{Bib: bib, Tag: tag}
+			for _, p := range m.result(of).Passings {
+				s.Passings = append(s.Passings, Sighting{Line: p.Line, System: race.Main, At: p.At})
+			}
+			m.in.Seen = append(m.in.Seen, s)
+			m.in.Chips = append(m.in.Chips, race.Chip{Tag: tag, Bib: bib})
+		}
+	}
+	s := m.one("chips-apart:3")
+	if s.Weight != race.Hold || s.Tag != "T2-3" || s.Proposes != "assign-chip --tag T2-3 --bib 33" {
+		t.Errorf("%+v", s)
+	}
+	if s := m.one("chips-apart:33"); s.Proposes != "assign-chip --tag T2-33 --bib 3" {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestOneBodyWithTwoBibsIsToldFromFriends(t *testing.T) {
+	m := makeRace(t, 100)
+	a, b := m.result("20"), m.result("21")
+	for k := range a.Passings {
+		at := a.Passings[k].At.Add([]race.Millis{120, -80, 60, -150, 40}[k])
+		b.Passings[k].At = at
+	}
+	m.settle(m.st.ByBib["21"])
+	if s := m.one("carried-together:20+21"); s.Weight != race.Look {
+		t.Errorf("%+v", s)
+	}
+	for k := range a.Passings { // side by side, as friends run
+		b.Passings[k].At = a.Passings[k].At.Add([]race.Millis{900, -700, 1300, 400, -1100}[k])
+	}
+	m.settle(m.st.ByBib["21"])
+	m.none(race.CarriedTogether)
+	b.Passings = b.Passings[:3] // as one body, at three lines
+	for k := range b.Passings {
+		b.Passings[k].At = a.Passings[k].At
+	}
+	b.Filled = []int{0, 1, 2, -1, -1}
+	m.settle(m.st.ByBib["21"])
+	m.none(race.CarriedTogether)
+}

@@ -1,0 +1,144 @@
+package suspect
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+func TestAStepHoldsTheFillsInside(t *testing.T) {
+	m := makeRace(t, 60)
+	r := m.result("9")
+	p := &r.Passings[2]
+	p.From, p.PlusMinus = race.FromBackup, 900
+	m.in.Steps = []ClockStep{{Line: 2, Source: 5, Before: p.At.Add(-30000), After: p.At.Add(40000), SizeS: 0.75, PlusMinusS: 0.05, Pairs: 30}}
+	id := "clock-step:10k/backup@" + p.At.Add(5000).Time(m.plan.Zone).Format("15:04")
+	s := m.one(id)
+	if s.Weight != race.Hold || !slices.Equal(s.Holds, []string{"9"}) || s.Proposes != "set-clock --line 10k --stepped backup" {
+		t.Errorf("%+v", s)
+	}
+	// Another backup that shares main's clock with nobody, and main's clock at two lines.
+	m.plan.Logs[4].Clock, m.plan.Logs[2].Clock = "box-1", "box-1"
+	m.in.Steps = append(m.in.Steps, ClockStep{Line: 1, Source: 3, Before: p.At.Add(-20000), After: p.At.Add(20000), SizeS: 0.74, PlusMinusS: 0.05, Pairs: 40})
+	if s := m.one(id); s.Proposes != "set-clock --line 10k --stepped main" || !s.Strong {
+		t.Errorf("main's clock stepped at two lines: %+v", s)
+	}
+}
+
+func TestTooFewPairsHoldTheFillsThatRestOnThem(t *testing.T) {
+	m := makeRace(t, 60)
+	m.in.Unsure = []ClockUnsure{{Line: 2, Source: 5, Why: "two pairs", OffsetS: 3.2174, Pairs: 2}}
+	m.none(race.ClockUnsure) // nothing rests on it
+	m.result("9").Passings[2].From = race.FromBackup
+	s := m.one("clock-unsure:10k/backup")
+	if !slices.Equal(s.Holds, []string{"9"}) || s.Proposes != "set-clock --line 10k --system backup --offset +3.217" {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestAMainThatReadsNobodyWhileBackupDoesIsSilent(t *testing.T) {
+	m := makeRace(t, 300)
+	from := gunTime.Add(7000000)
+	n := 0
+	for i := range m.st.Results {
+		p := &m.st.Results[i].Passings[4]
+		if p.At >= from && p.At < from.Add(240000) {
+			p.Bursts[race.Main], p.From = nil, race.FromBackup
+			n++
+		}
+	}
+	if n < 8 {
+		t.Fatalf("only %d in the outage", n)
+	}
+	found := 0
+	for _, s := range m.find() {
+		if s.Kind == race.SilentLog {
+			checkForm(t, s)
+			found++
+			if s.Line != "finish" || !strings.HasPrefix(s.ID, "silent-log:finish/main@") || s.At < from || s.At > from.Add(60000) {
+				t.Errorf("%+v", s)
+			}
+		}
+	}
+	if found != 1 {
+		t.Errorf("%d silences", found)
+	}
+}
+
+// Main has nothing at all, and backup's clock, held against nothing, is a day off: what it read
+// fits no split, and tells of main's silence all the same.
+func TestAMainThatIsDeadFromTheStart(t *testing.T) {
+	m := makeRace(t, 40)
+	for i := range m.st.Results {
+		for k := range m.st.Results[i].Passings {
+			if p := &m.st.Results[i].Passings[k]; p.Line == 2 {
+				p.Bursts[race.Main], p.From = nil, race.FromBackup
+				p.At, p.Split, p.Fate = p.At.Add(86_400_000), -1, race.Extra
+			}
+		}
+		m.st.Results[i].Filled[2] = -1
+		m.settle(i)
+	}
+	m.in.Unsure = []ClockUnsure{{Line: 2, Source: 5, Why: "no tag was seen by both", OffsetS: math.NaN()}}
+	if s := m.one("line-off:10k"); s.Proposes != "set-clock --line 10k --system backup --offset +86400.000" {
+		t.Errorf("%s proposes %s", s.ID, s.Proposes) // main's clock moves nothing
+	}
+	n := 0
+	for _, s := range m.find() {
+		if s.Kind == race.SilentLog && s.Line == "10k" {
+			checkForm(t, s)
+			n++
+			if !strings.Contains(s.Says, "it has read nobody at all") {
+				t.Error(s.Says)
+			}
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d silences", n)
+	}
+}
+
+// Two courses over one line tell of its clock: it is one thing to settle.
+func TestALineIsOffForBothItsCourses(t *testing.T) {
+	m := makeRace(t, 60)
+	other := m.plan.Courses[0]
+	other.ID = "other"
+	m.plan.Courses = append(m.plan.Courses, other)
+	m.plan.Waves[1].Course, m.st.Closed = 1, []bool{false, false}
+	for i := range m.st.Results {
+		r := &m.st.Results[i]
+		r.Course = r.Wave
+		p := &r.Passings[2]
+		p.At, p.Split, p.Fate = p.At.Add(3_600_000), -1, race.Extra
+		r.Filled[2] = -1
+		m.settle(i)
+	}
+	if s := m.one("line-off:10k"); !strings.Contains(s.Says, " On other: ") {
+		t.Error(s.Says)
+	}
+	seen := map[string]bool{}
+	for _, s := range m.find() {
+		if seen[s.ID] {
+			t.Errorf("%s is told twice", s.ID)
+		}
+		seen[s.ID] = true
+	}
+}
+
+func TestABackupThatIsMainAgainIsSaid(t *testing.T) {
+	m := makeRace(t, 60)
+	m.in.TwinLogs = []TwinLog{{Line: 4, Source: 9, Reads: 540}}
+	for _, s := range m.find() {
+		if s.Kind == race.SilentLog {
+			checkForm(t, s)
+			if !strings.Contains(s.Says, "main's own again") {
+				t.Error(s.Says)
+			}
+			return
+		}
+	}
+	t.Error("nothing said")
+}
