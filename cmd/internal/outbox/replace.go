@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -47,24 +49,39 @@ func bytesOf(b []byte) content {
 	}
 }
 
-// replace puts files in place of those of the same names, each whole or not at all. All are
+// replace puts files in place of those of the same names, each whole or not at all. They are
+// made at once, so their contents must not touch each other; all are
 // on disk before the first is replaced: a disk without room leaves everything as it was.
 // other tells which went under which other name, the old being held open.
 func replace(dir string, names []string, files map[string]content) (other map[string]string, err error) {
 	sweep(dir)
-	parts := make([]string, 0, len(names))
+	parts, errs := make([]string, len(names)), make([]error, len(names))
 	defer func() {
 		for _, p := range parts {
-			os.Remove(p) // those that took their place are gone from here
+			if p != "" {
+				os.Remove(p) // those that took their place are gone from here
+			}
 		}
 	}()
-	for _, n := range names {
-		p, err := write(dir, files[n])
-		if p != "" {
-			parts = append(parts, p)
-		}
-		if err != nil {
-			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, err)
+	var all sync.WaitGroup
+	var broken atomic.Pointer[any] // a panic is the caller's, who knows how to leave the terminal whole
+	for i, n := range names {
+		all.Go(func() {
+			defer func() {
+				if x := recover(); x != nil {
+					broken.Store(&x)
+				}
+			}()
+			parts[i], errs[i] = write(dir, files[n])
+		})
+	}
+	all.Wait()
+	if x := broken.Load(); x != nil {
+		panic(*x)
+	}
+	for i, n := range names {
+		if errs[i] != nil {
+			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, errs[i])
 		}
 	}
 	for i, n := range names {
