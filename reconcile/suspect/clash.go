@@ -38,7 +38,8 @@ func clash(f *field) []race.Suspect {
 			}
 			if p.Bursts[race.Backup] != nil {
 				d := p.Seen[race.Main].Sub(p.Seen[race.Backup])
-				if p.Unsure(race.Backup) == "" && p.Unsure(race.Main) == "" && d.Known() && math.Abs(d.Seconds()) > limits[p.Line]+apart[[2]int{r.Course, k}] && !(told[p.Line] && within(d, p)) {
+				if d.Known() && math.Abs(d.Seconds()) > limits[p.Line] && math.Abs(d.Seconds()) > limits[p.Line]+apart[[2]int{r.Course, k}] &&
+					p.Unsure(race.Backup) == "" && p.Unsure(race.Main) == "" && !(told[p.Line] && within(d, p)) {
 					found = append(found, f.clashAt(r, k, p, d, limits[p.Line], peaks[p.Line]))
 				}
 				continue
@@ -55,25 +56,30 @@ func clash(f *field) []race.Suspect {
 // passes: where the way between the antennas isn't known yet, that is no one's clash. Of
 // three the middle is not the clash; splits where it is small against the limit have none.
 func (f *field) allApart(limits []float64) map[[2]int]float64 {
-	ds := map[[2]int][]float64{}
-	for i := range f.st.Results {
-		r := &f.st.Results[i]
-		for k, n := range r.Filled {
-			if n < 0 || r.Course < 0 {
-				continue
-			}
-			if p := &r.Passings[n]; p.Bursts[race.Main] != nil && p.Bursts[race.Backup] != nil {
-				if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
-					ds[[2]int{r.Course, k}] = append(ds[[2]int{r.Course, k}], d.Seconds())
+	out := map[[2]int]float64{}
+	for c := range f.courses {
+		x := &f.courses[c]
+		ds := make([][]float64, len(x.splits)) // per split
+		for k := range ds {
+			ds[k] = make([]float64, 0, x.seen[k])
+		}
+		for _, i := range x.results {
+			r := &f.st.Results[i]
+			for k, n := range r.Filled {
+				if n < 0 {
+					continue
+				}
+				if p := &r.Passings[n]; p.Bursts[race.Main] != nil && p.Bursts[race.Backup] != nil {
+					if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
+						ds[k] = append(ds[k], d.Seconds())
+					}
 				}
 			}
 		}
-	}
-	out := map[[2]int]float64{}
-	for at, x := range ds {
-		c := math.Abs(median(x))
-		if l := f.courses[at[0]].splits; len(x) >= 3 && c > limits[l[at[1]].Line]/4 {
-			out[at] = c
+		for k := range ds {
+			if m := math.Abs(median(ds[k])); len(ds[k]) >= 3 && m > limits[x.splits[k].Line]/4 {
+				out[[2]int{c, k}] = m
+			}
 		}
 	}
 	return out

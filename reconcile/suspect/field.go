@@ -29,6 +29,7 @@ type field struct {
 
 	there   [][]seenAt      // made when first asked for
 	chipped map[string]bool // bibs with a chip in the list
+	worn    int             // chips that most bibs wear, 0: not asked for yet
 
 	disordered map[string]bool // bibs told of as out of order
 	flew       map[int]bool    // results whose finish was too fast to be one
@@ -108,23 +109,32 @@ func (f *field) stretch(i, k int) (float64, bool) {
 
 // measure works out the log pace of every stretch once: all that looks at the field asks.
 func (f *field) measure(total int) {
-	all := make([]float64, 0, total)
+	all := make([]float64, total)
 	f.paces = make([][]float64, len(f.times))
 	for i, t := range f.times {
-		r := &f.st.Results[i]
-		start := len(all)
-		for k := range t {
-			from, at := r.Gun, 0.0
-			if k > 0 {
-				from, at = t[k-1], r.Splits[k-1].At
+		f.paces[i], all = all[:len(t):len(t)], all[len(t):]
+	}
+	for c := range f.courses {
+		f.inRows(f.courses[c].results, func(results []int) {
+			for _, i := range results {
+				f.measureOne(i)
 			}
-			y, metres := math.NaN(), r.Splits[k].At-at
-			if t[k].Known() && from.Known() && t[k] > from && metres > 0 {
-				y = math.Log(t[k].Sub(from).Seconds() / metres)
-			}
-			all = append(all, y)
+		})
+	}
+}
+
+func (f *field) measureOne(i int) {
+	r, t := &f.st.Results[i], f.times[i]
+	for k := range t {
+		from, at := r.Gun, 0.0
+		if k > 0 {
+			from, at = t[k-1], r.Splits[k-1].At
 		}
-		f.paces[i] = all[start:len(all):len(all)]
+		y, metres := math.NaN(), r.Splits[k].At-at
+		if t[k].Known() && from.Known() && t[k] > from && metres > 0 {
+			y = math.Log(t[k].Sub(from).Seconds() / metres)
+		}
+		f.paces[i][k] = y
 	}
 }
 
@@ -134,10 +144,9 @@ func (f *field) measure(total int) {
 func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
 	c.effect, c.scale, c.seen = make([]float64, n), make([]float64, n), make([]int, n)
-	var col, row []float64
 	for round := range 4 {
-		for k := range n {
-			col = col[:0]
+		f.in.each(n, func(k int) {
+			col := make([]float64, 0, len(c.results))
 			for _, i := range c.results {
 				if y, ok := f.stretch(i, k); ok && f.counts(i) {
 					if l := f.level[i]; !math.IsNaN(l) {
@@ -150,17 +159,27 @@ func (f *field) polish(c *onCourse) {
 			if round == 3 {
 				_, c.scale[k] = spread(col)
 			}
-		}
-		for _, i := range c.results {
-			row = row[:0]
-			for k := range f.times[i] {
-				if y, ok := f.stretch(i, k); ok && !math.IsNaN(c.effect[k]) {
-					row = append(row, y-c.effect[k])
+		})
+		f.inRows(c.results, func(results []int) {
+			var row []float64
+			for _, i := range results {
+				row = row[:0]
+				for k := range f.times[i] {
+					if y, ok := f.stretch(i, k); ok && !math.IsNaN(c.effect[k]) {
+						row = append(row, y-c.effect[k])
+					}
 				}
+				f.level[i] = median(row)
 			}
-			f.level[i] = median(row)
-		}
+		})
 	}
+}
+
+// inRows hands results on by the thousand, several rows at once: what is done to one must
+// not touch another's.
+func (f *field) inRows(results []int, do func(row []int)) {
+	const row = 1024
+	f.in.each((len(results)+row-1)/row, func(k int) { do(results[k*row : min(len(results), (k+1)*row)]) })
 }
 
 // counts tells whether an athlete's race can speak for the field.

@@ -37,9 +37,7 @@ func (f *field) byLine() [][]seenAt {
 			}
 		}
 	}
-	for l := range f.there {
-		slices.SortFunc(f.there[l], seenAt.compare)
-	}
+	f.in.each(len(f.there), func(l int) { slices.SortFunc(f.there[l], seenAt.compare) })
 	return f.there
 }
 

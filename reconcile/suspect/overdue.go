@@ -18,6 +18,8 @@ const (
 	overdueLeast = 120 * 1000 * race.Millis(1)
 	// likeThem is how many of the field, nearest in pace, a prediction rests on.
 	likeThem = 100
+	// likeStep is by how many the nearest of one athlete differ from those of the next.
+	likeStep = 10
 	// likeEnough who came tell a curve; of fewer, likeFew at least, only their middle is taken.
 	likeEnough = 8
 	likeFew    = 3
@@ -141,10 +143,18 @@ type wait struct {
 type waits struct {
 	f      *field
 	course int
-	after  [][]wait // per split, ordered by pace; index 0 is after the gun
-	came   []int    // of those, how many came
-	few    []*guess // what fewLike tells of somebody of pace 0
-	equal  []*guess // what those without a pace tell of one another
+	last   []int     // per result of the course: the last filled split, -1 for none, -2 for who is out
+	after  []waitsTo // per split; index 0 is after the gun
+}
+
+// waitsTo are those from one split to the next, worked out when first asked for.
+type waitsTo struct {
+	known bool
+	all   []wait        // ordered by pace
+	came  int           // of those, how many came
+	few   *guess        // what fewLike tells of somebody of pace 0
+	equal *guess        // what those without a pace tell of one another
+	near  map[int]guess // by the place of the first of them: what those of about one pace tell, of somebody of pace 0
 }
 
 // guess is the middle and the spread of a log wait; not ok: nothing tells.
@@ -153,46 +163,60 @@ type guess struct {
 	ok      bool
 }
 
-// waits gathers, per split, everybody's time to the next split. Those who are still on
-// their way are censored, not left out: without them the rest would look faster than the
-// field is.
+// outOfIt marks in waits.last who waits for nothing.
+const outOfIt = -2
+
 func (f *field) waits(c int) *waits {
 	x := &f.courses[c]
-	n := len(x.splits) + 1
-	w := &waits{f: f, course: c, after: make([][]wait, n), came: make([]int, n), few: make([]*guess, n), equal: make([]*guess, n)}
-	for _, i := range x.results {
-		if out(&f.st.Results[i]) {
-			continue
+	w := &waits{f: f, course: c, last: make([]int, len(x.results)), after: make([]waitsTo, len(x.splits)+1)}
+	for n, i := range x.results {
+		if w.last[n] = outOfIt; !out(&f.st.Results[i]) {
+			w.last[n] = f.last(i)
 		}
-		last := f.last(i)
-		for k := -1; k <= last && k+1 < len(f.times[i]); k++ {
-			from := f.st.Results[i].Gun
-			if k >= 0 {
-				from = f.times[i][k]
-			}
-			to := f.times[i][k+1]
-			if !from.Known() || k < last && !to.Known() || k < 0 && last < 0 {
-				continue
-			}
-			came := to.Known()
-			if !came {
-				to = f.st.Now
-			}
-			if to > from {
-				w.came[k+1] += tally(came)
-				w.after[k+1] = append(w.after[k+1], wait{f.upTo(i, k), math.Log(to.Sub(from).Seconds()), came})
-			}
-		}
-	}
-	for k := range w.after {
-		slices.SortFunc(w.after[k], func(a, b wait) int {
-			if a.pace != b.pace {
-				return cmp.Compare(a.pace, b.pace)
-			}
-			return cmp.Compare(a.took, b.took)
-		})
 	}
 	return w
+}
+
+// to gathers everybody's time to split k from the one before it, -1 the gun. Those who are
+// still on their way are censored, not left out: without them the rest would look faster
+// than the field is.
+func (w *waits) to(k int) *waitsTo {
+	x := &w.after[k]
+	if x.known {
+		return x
+	}
+	x.known = true
+	f, results := w.f, w.f.courses[w.course].results
+	x.all = make([]wait, 0, len(results))
+	for n, i := range results {
+		last := w.last[n]
+		if last == outOfIt || last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) {
+			continue
+		}
+		from := f.st.Results[i].Gun
+		if k > 0 {
+			from = f.times[i][k-1]
+		}
+		to := f.times[i][k]
+		if !from.Known() || k <= last && !to.Known() {
+			continue
+		}
+		came := to.Known()
+		if !came {
+			to = f.st.Now
+		}
+		if to > from {
+			x.came += tally(came)
+			x.all = append(x.all, wait{f.upTo(i, k-1), math.Log(to.Sub(from).Seconds()), came})
+		}
+	}
+	slices.SortFunc(x.all, func(a, b wait) int {
+		if a.pace != b.pace {
+			return cmp.Compare(a.pace, b.pace)
+		}
+		return cmp.Compare(a.took, b.took)
+	})
+	return x
 }
 
 // upTo is an athlete's log pace from their start to split k, 0 where there is none.
@@ -230,15 +254,17 @@ func (w *waits) due(f *field, i, last int, from race.Instant, spreads float64) (
 // product-limit estimate: the spread from the slow half, the middle of which dropouts
 // hardly move.
 func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
-	all := w.after[k]
-	if w.came[k] < likeEnough {
-		if w.few[k] == nil {
-			w.few[k] = new(fewLike(all))
+	x := w.to(k)
+	all := x.all
+	if x.came < likeEnough {
+		if x.few == nil {
+			x.few = new(fewLike(all))
 		}
-		return w.few[k].mid + pace, w.few[k].sd, w.few[k].ok
+		return x.few.mid + pace, x.few.sd, x.few.ok
 	}
 	at, _ := slices.BinarySearchFunc(all, pace, func(x wait, p float64) int { return cmp.Compare(x.pace, p) })
 	lo := max(0, min(at-likeThem/2, len(all)-likeThem))
+	lo -= lo % likeStep
 	hi := min(len(all), lo+likeThem)
 	// Equal paces (nobody has one at the start) come all or not at all: they are in order of
 	// what they took, and a part of them would be the fast part.
@@ -249,19 +275,27 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 		hi++
 	}
 	if all[lo].pace == 0 && all[hi-1].pace == 0 { // the whole field, as long as it has but started
-		if w.equal[k] == nil {
-			w.equal[k] = new(middleOf(slices.Clone(all[lo:hi])))
+		if x.equal == nil {
+			x.equal = new(middleOf(slices.Clone(all[lo:hi])))
 		}
-		return w.equal[k].mid, w.equal[k].sd, w.equal[k].ok
+		return x.equal.mid, x.equal.sd, x.equal.ok
 	}
-	near := slices.Clone(all[lo:hi])
-	for n := range near {
-		if near[n].pace != 0 && pace != 0 {
-			near[n].took += pace - near[n].pace // in a small field the nearest are not near
+	if pace == 0 { // none is known
+		g := middleOf(slices.Clone(all[lo:hi]))
+		return g.mid, g.sd, g.ok
+	}
+	g, ok := x.near[lo]
+	if !ok {
+		near := slices.Clone(all[lo:hi])
+		for n := range near {
+			near[n].took -= near[n].pace // in a small field the nearest are not near
 		}
+		if g = middleOf(near); x.near == nil {
+			x.near = map[int]guess{}
+		}
+		x.near[lo] = g
 	}
-	g := middleOf(near)
-	return g.mid, g.sd, g.ok
+	return g.mid + pace, g.sd, g.ok
 }
 
 // middleOf is the middle and the spread of these waits, which it puts in order.

@@ -104,13 +104,20 @@ func (f *field) bodies(tags []*unknownTag) {
 	}
 }
 
-// chipsPerBib is how many chips most bibs wear.
+// chipsPerBib is how many chips most bibs wear. It is asked for by one kind alone.
 func (f *field) chipsPerBib() int {
+	if f.worn == 0 {
+		f.worn = mostWear(f.in.Chips)
+	}
+	return f.worn
+}
+
+func mostWear(chips []race.Chip) int {
 	count := map[string]int{}
-	for _, c := range f.in.Chips {
+	for _, c := range chips {
 		count[c.Bib]++
 	}
-	var ns []float64
+	ns := make([]float64, 0, len(count))
 	for _, n := range count {
 		ns = append(ns, float64(n))
 	}

@@ -30,17 +30,18 @@ func unlikelyPace(f *field) []race.Suspect {
 	var found []race.Suspect
 	for c := range f.courses {
 		x := &f.courses[c]
+		off := f.offOwnPace(x)
 		for k := range x.splits {
 			if x.seen[k] < unlikelyField || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
 				continue
 			}
-			fast, slow := f.tails(x, k)
+			fast, slow := tails(off[k])
 			if course := &f.plan.Courses[c]; course.TimeLimit > 0 || course.Open {
 				slow = math.Inf(1) // a rest in a race of hours is nobody's business
 			}
-			for _, i := range x.results {
-				d, ok := f.residual(x, i, k)
-				if !ok || f.otherCourse[i] || out(&f.st.Results[i]) {
+			for n, i := range x.results {
+				d := off[k][n]
+				if math.IsNaN(d) || f.otherCourse[i] || out(&f.st.Results[i]) {
 					continue
 				}
 				sd := slow
@@ -57,28 +58,55 @@ func unlikelyPace(f *field) []race.Suspect {
 	return found
 }
 
-// residual is a stretch's log pace less the athlete's level from the other stretches and
-// the field's effect. Two stretches at least must tell the level besides this one; how long
-// somebody takes over a change tells nothing of how fast they swim or ride.
-func (f *field) residual(x *onCourse, i, k int) (float64, bool) {
-	y, ok := f.stretch(i, k)
-	if !ok || x.splits[k].Sport == "change" {
-		return 0, false
+// offOwnPace is, per split and per result of a course, the log pace of the stretch less the
+// athlete's level from the other stretches and the field's effect; NaN where nothing tells.
+// Two stretches at least must tell the level besides this one; how long somebody takes over a
+// change tells nothing of how fast they swim or ride.
+func (f *field) offOwnPace(x *onCourse) [][]float64 {
+	off := make([][]float64, len(x.splits))
+	for k := range off {
+		off[k] = slices.Repeat([]float64{math.NaN()}, len(x.results))
 	}
-	var buf [16]float64
-	others := buf[:0]
-	for j := range f.times[i] {
-		if j == k || math.IsNaN(x.effect[j]) || x.splits[j].Sport == "change" {
+	own := make([]float64, len(x.splits))
+	sorted := make([]float64, 0, len(x.splits))
+	for n, i := range x.results {
+		sorted = sorted[:0]
+		for k := range f.times[i] {
+			if own[k] = math.NaN(); math.IsNaN(x.effect[k]) || x.splits[k].Sport == "change" {
+				continue
+			}
+			if y, ok := f.stretch(i, k); ok {
+				own[k] = y - x.effect[k]
+				sorted = append(sorted, own[k])
+			}
+		}
+		if len(sorted) < 3 {
 			continue
 		}
-		if o, ok := f.stretch(i, j); ok {
-			others = append(others, o-x.effect[j])
+		slices.Sort(sorted)
+		for k := range f.times[i] {
+			if !math.IsNaN(own[k]) {
+				off[k][n] = own[k] - medianWithout(sorted, own[k])
+			}
 		}
 	}
-	if len(others) < 2 {
-		return 0, false
+	return off
+}
+
+// medianWithout is the median of sorted values but for one of them.
+func medianWithout(sorted []float64, one float64) float64 {
+	at, _ := slices.BinarySearch(sorted, one)
+	other := func(k int) float64 {
+		if k >= at {
+			k++
+		}
+		return sorted[k]
 	}
-	return y - x.effect[k] - median(others), true
+	n := len(sorted) - 1
+	if n%2 == 1 {
+		return other(n / 2)
+	}
+	return (other(n/2-1) + other(n/2)) / 2
 }
 
 // ownSpread is the spread of an athlete's other stretches about their level, 0 where they
@@ -98,11 +126,11 @@ func (f *field) ownSpread(x *onCourse, i, k int) float64 {
 	return sd
 }
 
-// tails are the spreads of a stretch's residuals, below and above the middle.
-func (f *field) tails(x *onCourse, k int) (fast, slow float64) {
-	var ds []float64
-	for _, i := range x.results {
-		if d, ok := f.residual(x, i, k); ok {
+// tails are the spreads of a stretch's residuals, NaN for none, below and above the middle.
+func tails(off []float64) (fast, slow float64) {
+	ds := make([]float64, 0, len(off))
+	for _, d := range off {
+		if !math.IsNaN(d) {
 			ds = append(ds, d)
 		}
 	}
