@@ -16,8 +16,12 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		return
 	}
 	c := &r.plan.Courses[e.course]
-	ps := make([]course.Passing, 0, len(e.passings))
-	index := make([]int, 0, len(e.passings))
+	room, _ := r.candidates.Get().(*candidates)
+	if room == nil {
+		room = &candidates{}
+	}
+	defer r.candidates.Put(room)
+	ps, index := room.ps[:0], room.index[:0]
 	for i := range e.passings {
 		p := &e.passings[i]
 		if p.Fate == race.Voided && p.Ruling > 0 {
@@ -38,6 +42,7 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		q.Keyed = q.Best == race.Hand && p.Bursts[race.Hand] != nil && p.Bursts[race.Hand].Witness == 0
 		ps, index = append(ps, q), append(index, i)
 	}
+	room.ps, room.index = ps, index
 	a := course.Assign(c, ps, r.anchor(e, flagAt), &r.field[e.course])
 	e.splits, e.level, e.margin, e.disorder = a.Splits, a.Level, a.Margin, a.OutOfOrder
 	if e.splits == nil {
@@ -54,6 +59,13 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 			e.filled[p.Split] = i
 		}
 	}
+}
+
+// candidates is room for the passings of one bib that may fill splits, and where they stand
+// among its passings; it is used again for the next bib.
+type candidates struct {
+	ps    []course.Passing
+	index []int
 }
 
 // placed tells whether the clock that told a burst's time is known at least roughly.

@@ -26,22 +26,7 @@ const enoughPairs = 30
 
 // fitClocks fits each log's clock to its reference from the passings that both saw.
 func (r *run) fitClocks() {
-	r.crowd()
-	pairs := make([][]clock.Pair, len(r.src))
-	for s := range r.src {
-		if x := &r.src[s]; !x.ref && !x.twin && x.reads != nil {
-			pairs[s] = make([]clock.Pair, 0, min(x.reads.Tags.Len(), len(r.ents)+len(r.strays))) // mostly a crossing each
-		}
-	}
-	for i := range r.ents {
-		r.pairsOf(&r.ents[i], i, pairs)
-	}
-	for s := range pairs {
-		pairs[s] = withoutEarly(pairs[s])
-	}
-	for i := range r.strays {
-		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
-	}
+	pairs := r.allPairs()
 	shared := map[string][]int{}
 	var alone []int
 	for s := range r.src {
@@ -76,23 +61,6 @@ func (r *run) fitClocks() {
 		}
 	}
 	r.ascribe()
-}
-
-// withoutEarly takes out what was read before the gun where crossings in the race are enough:
-// who waits about a start is read by both systems at once, and no speed tells how far apart
-// they stand.
-func withoutEarly(pairs []clock.Pair) []clock.Pair {
-	early := func(p clock.Pair) bool { return p.Early }
-	n := 0
-	for i := range pairs {
-		if !early(pairs[i]) {
-			n++
-		}
-	}
-	if n < enoughPairs || n == len(pairs) {
-		return pairs
-	}
-	return slices.DeleteFunc(pairs, early)
 }
 
 // groupName is what tells the directions of a line apart: antennas stand in another order

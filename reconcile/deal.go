@@ -107,22 +107,29 @@ func (r *run) giveAll(whose [][]int32) {
 	}
 	next := slices.Clone(begin)
 	recs := make([]rec, begin[len(r.ents)])
-	for s, bibs := range whose {
-		for i, bib := range bibs {
-			if bib < 0 {
-				continue
-			}
-			t := r.src[s].reads.Tags.At(i)
-			if lo, hi := r.hereIn(s, t.Reads); lo < hi {
-				recs[next[bib]] = rec{s, t.Tag, t.Reads[lo:hi]}
-				next[bib]++
+	share := (len(r.ents) + giveShares - 1) / giveShares
+	r.each(1, giveShares, func(k int) {
+		first, last := int32(k*share), int32(min(len(r.ents), (k+1)*share)-1)
+		for s, bibs := range whose {
+			for i, bib := range bibs {
+				if bib < first || bib > last {
+					continue
+				}
+				t := r.src[s].reads.Tags.At(i)
+				if lo, hi := r.hereIn(s, t.Reads); lo < hi {
+					recs[next[bib]] = rec{s, t.Tag, t.Reads[lo:hi]}
+					next[bib]++
+				}
 			}
 		}
-	}
+	})
 	for i := range r.ents {
 		r.ents[i].recs = recs[begin[i]:next[i]:next[i]]
 	}
 }
+
+// giveShares is into how many parts the bibs are divided, each of which looks through all tags.
+const giveShares = 4
 
 // deal gives the reads of a log's at-th tag, from one to before another, to whoever wore it
 // when.
@@ -209,8 +216,10 @@ func (r *run) order() {
 	}
 	slices.SortStableFunc(r.ents, func(a, b entrant) int { return race.CompareBibs(a.athlete.Bib, b.athlete.Bib) })
 	for i := range r.ents {
+		r.byBib[r.ents[i].athlete.Bib] = i
+	}
+	r.each(256, len(r.ents), func(i int) {
 		e := &r.ents[i]
-		r.byBib[e.athlete.Bib] = i
 		slices.SortStableFunc(e.recs, func(x, y rec) int {
 			if x.source != y.source {
 				return cmp.Compare(x.source, y.source)
@@ -230,5 +239,5 @@ func (r *run) order() {
 				e.gun = e.athlete.Start
 			}
 		}
-	}
+	})
 }

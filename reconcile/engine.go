@@ -108,8 +108,9 @@ type run struct {
 	ents        []entrant
 	byBib       map[string]int
 	strays      []stray
-	moreStrays  int   // tags that nobody owns beyond those
-	loose       loose // theirs
+	moreStrays  int    // tags that nobody owns beyond those
+	loose       loose  // theirs
+	spans       []span // per source
 	now         race.Instant
 	far         []bool     // per line: its fine clocks are far from the rough ones
 	splitGroups [][]int    // per course and split: the group whose behind it has
@@ -117,9 +118,10 @@ type run struct {
 	steps       []step
 	lineMoved   map[int][]moved // per line: its reference's step, ascribed by a ruling
 
-	joiners sync.Pool // of *joiner
-	mem     *memory   // nil: everything is worked out
-	turn    int
+	joiners    sync.Pool // of *joiner
+	candidates sync.Pool // of *candidates
+	mem        *memory   // nil: everything is worked out
+	turn       int
 }
 
 // source is what is known of one log's clock.

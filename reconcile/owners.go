@@ -75,13 +75,13 @@ func reference(p *race.Plan, line int) int {
 // twins leaves out a log that is its line's reference again: nearly all its reads are the
 // same tags at the same milliseconds.
 func (r *run) twins() {
-	for s := range r.src {
+	r.each(1, len(r.src), func(s int) {
 		ref := r.refs[r.src[s].line]
 		if ref < 0 || s == ref || r.src[s].reads == nil || r.src[ref].reads == nil {
-			continue
+			return
 		}
 		r.src[s].twin = sameLog(r.src[ref].reads, r.src[s].reads)
-	}
+	})
 }
 
 // sameShare of equal reads makes two logs one; by chance two clocks agree to the

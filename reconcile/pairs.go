@@ -2,11 +2,72 @@ package reconcile
 
 import (
 	"math"
+	"slices"
+	"sync"
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
 )
+
+// pairsRow is how many athletes' pairs are gathered in a row.
+const pairsRow = 1024
+
+// allPairs are the crossings that each log shares with its line's reference, in no promised
+// order.
+func (r *run) allPairs() [][]clock.Pair {
+	r.crowd()
+	rows := make([][][]clock.Pair, (len(r.ents)+pairsRow-1)/pairsRow)
+	var room sync.Pool // of *[][]clock.Pair: what comes out is copied, exactly as large as it is
+	r.each(1, len(rows), func(k int) {
+		into, ok := room.Get().(*[][]clock.Pair)
+		if !ok {
+			into = new(make([][]clock.Pair, len(r.src)))
+		}
+		for i := k * pairsRow; i < min(len(r.ents), (k+1)*pairsRow); i++ {
+			r.pairsOf(&r.ents[i], i, *into)
+		}
+		rows[k] = make([][]clock.Pair, len(r.src))
+		for s := range *into {
+			rows[k][s] = append(make([]clock.Pair, 0, len((*into)[s])), (*into)[s]...)
+			(*into)[s] = (*into)[s][:0]
+		}
+		room.Put(into)
+	})
+	pairs := make([][]clock.Pair, len(r.src))
+	r.each(1, len(pairs), func(s int) {
+		n := 0
+		for k := range rows {
+			n += len(rows[k][s])
+		}
+		pairs[s] = make([]clock.Pair, 0, n)
+		for k := range rows {
+			pairs[s] = append(pairs[s], rows[k][s]...)
+		}
+		pairs[s] = withoutEarly(pairs[s])
+	})
+	for i := range r.strays {
+		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
+	}
+	return pairs
+}
+
+// withoutEarly takes out what was read before the gun where crossings in the race are enough:
+// who waits about a start is read by both systems at once, and no speed tells how far apart
+// they stand.
+func withoutEarly(pairs []clock.Pair) []clock.Pair {
+	early := func(p clock.Pair) bool { return p.Early }
+	n := 0
+	for i := range pairs {
+		if !early(pairs[i]) {
+			n++
+		}
+	}
+	if n < enoughPairs || n == len(pairs) {
+		return pairs
+	}
+	return slices.DeleteFunc(pairs, early)
+}
 
 // pairsOf are the crossings of one bib that a log shares with its line's reference.
 func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {

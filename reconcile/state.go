@@ -151,7 +151,7 @@ func (r *run) systemRows(st *race.State) {
 			}
 		}
 	}
-	for s, o := range r.spanned() {
+	for s, o := range r.spans {
 		x := &r.src[s]
 		t := &tallies[x.line][x.system]
 		if o.first.Known() && (!t.first.Known() || o.first < t.first) {

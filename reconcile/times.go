@@ -68,7 +68,8 @@ const witnessWidth = 1000 * race.Millis(1)
 func (r *run) findNow() {
 	r.now = race.NoInstant
 	last := race.NoInstant
-	for _, s := range r.spanned() {
+	r.spans = r.spanned()
+	for _, s := range r.spans {
 		last = max(last, s.last)
 	}
 	if !last.Known() {
