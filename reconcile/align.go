@@ -198,17 +198,13 @@ func (x *source) ownTime(t race.Instant) race.Instant {
 	return u
 }
 
-// A great field's clock is told by every second, third … of its athletes as well: so many, or
-// more, if at least fewCommon of them were read by both logs.
-const (
-	manyCommon = 8000
-	fewCommon  = 2000
-)
+// fewCommon tags that both logs read are enough for a vote of some of a great field.
+const fewCommon = 2000
 
 // commonTimes lists, for bibs and stray tags that both logs saw, the times of their bursts
 // in each: the reference's on the race clock, the other's on its own.
 func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
-	if every := len(r.ents) / manyCommon; every > 1 {
+	if every := r.everyAt(s); every > 1 {
 		if main, other = r.commonOf(ref, s, every); len(main) >= fewCommon {
 			return main, other
 		}
@@ -216,7 +212,7 @@ func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
 	return r.commonOf(ref, s, 1)
 }
 
-// commonOf is commonTimes of every so many bibs.
+// commonOf is commonTimes of every so many-th bib.
 func (r *run) commonOf(ref, s, every int) (main, other [][]race.Instant) {
 	var scratch []race.Burst
 	var a, b, times []race.Instant
@@ -233,10 +229,12 @@ func (r *run) commonOf(ref, s, every int) (main, other [][]race.Instant) {
 		b = shelve(b, times)
 		other = append(other, b[len(b)-len(times):len(b):len(b)])
 	}
-	room := (len(r.ents) + every - 1) / every
+	room := min(len(r.ents), r.src[ref].reads.Tags.Len()) / every
 	main, other = make([][]race.Instant, 0, room), make([][]race.Instant, 0, room)
-	for i := 0; i < len(r.ents); i += every {
-		add(r.ents[i].recs)
+	for i := range r.ents {
+		if r.ents[i].tells(every) {
+			add(r.ents[i].recs)
+		}
 	}
 	for i := range r.strays {
 		add(r.strays[i].recs)

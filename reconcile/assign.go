@@ -91,14 +91,22 @@ func (r *run) usualBursts() {
 	counts := make([][]int, len(r.src))
 	for s := range counts {
 		if x := r.src[s].reads; x != nil {
-			counts[s] = make([]int, 0, x.Tags.Len())
+			counts[s] = make([]int, 0, min(x.Tags.Len(), 2*r.enough))
 		}
 	}
+	every := make([]int, len(r.src))
+	for s := range every {
+		every[s] = r.everyOf(r.src[s].worn)
+	}
 	for i := range r.ents {
-		for k := range r.ents[i].passings {
-			p := &r.ents[i].passings[k]
+		e := &r.ents[i]
+		if !slices.ContainsFunc(every, e.tells) {
+			continue
+		}
+		for k := range e.passings {
+			p := &e.passings[k]
 			for _, b := range p.Bursts {
-				if b != nil && b.Source >= 0 && p.Split >= 0 {
+				if b != nil && b.Source >= 0 && p.Split >= 0 && e.tells(every[b.Source]) {
 					counts[b.Source] = append(counts[b.Source], b.Count)
 				}
 			}
@@ -131,21 +139,33 @@ func (r *run) learn() {
 	for i := range r.ents {
 		if e := &r.ents[i]; e.course >= 0 {
 			bibs[e.course]++
-			renewed[e.course] = renewed[e.course] || r.renewed(e)
+		}
+	}
+	every := make([]int, len(r.plan.Courses))
+	for c := range every {
+		if _, laps := course.LapLine(&r.plan.Courses[c]); laps {
+			every[c] = 1 // who rides with whom, all must tell
+		} else {
+			every[c] = r.everyOf(bibs[c])
+		}
+	}
+	for i := range r.ents {
+		if e := &r.ents[i]; e.course >= 0 && !renewed[e.course] && e.tells(every[e.course]) {
+			renewed[e.course] = r.renewed(e)
 		}
 	}
 	for c := range r.field {
-		r.field[c] = r.taught(c, bibs[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c)) })
+		r.field[c] = r.taught(c, bibs[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c, every[c])) })
 	}
 }
 
-// runs are the times by split of a course's athletes who have any.
-func (r *run) runs(c int) []course.Run {
+// runs are the times by split of those of a course's athletes who tell of it and have any.
+func (r *run) runs(c, every int) []course.Run {
 	var runs []course.Run
 	lapLine, laps := course.LapLine(&r.plan.Courses[c])
 	for i := range r.ents {
 		e := &r.ents[i]
-		if e.course != c || len(e.filled) == 0 {
+		if e.course != c || len(e.filled) == 0 || !e.tells(every) {
 			continue
 		}
 		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Times: make([]race.Instant, len(e.filled))}

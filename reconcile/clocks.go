@@ -108,7 +108,7 @@ func (r *run) group(e *entrant, split int) int {
 func (r *run) config(s int) clock.Config {
 	l := &r.plan.Logs[s]
 	c := clock.Config{Hand: l.System == race.Hand, Resolution: r.plan.Resolution, Groups: max(1, len(r.lineGroups[l.Line])), SpeedPrior: r.lineSlowness(l.Line),
-		Coarse: r.src[s].voted(), Common: r.src[s].vote.Tags, Zone: r.plan.Zone}
+		Every: r.everyAt(s), Coarse: r.src[s].voted(), Common: r.src[s].vote.Tags, Zone: r.plan.Zone}
 	if fixed, ok := r.fixedOffset(s); ok {
 		c.Fixed, c.FixedOffset = true, fixed
 	}

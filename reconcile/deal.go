@@ -95,10 +95,12 @@ func (r *run) allDay(s int, owners map[string]wearers) []int32 {
 // giveAll gives everybody what they wear all day, in one piece of memory.
 func (r *run) giveAll(whose [][]int32) {
 	begin := make([]int32, len(r.ents)+1)
-	for _, bibs := range whose {
+	for s, bibs := range whose {
+		r.src[s].worn = 0
 		for _, bib := range bibs {
 			if bib >= 0 {
 				begin[bib+1]++
+				r.src[s].worn++
 			}
 		}
 	}
@@ -217,6 +219,7 @@ func (r *run) order() {
 	slices.SortStableFunc(r.ents, func(a, b entrant) int { return race.CompareBibs(a.athlete.Bib, b.athlete.Bib) })
 	for i := range r.ents {
 		r.byBib[r.ents[i].athlete.Bib] = i
+		r.ents[i].draw = tagHash(r.ents[i].athlete.Bib)
 	}
 	r.each(256, len(r.ents), func(i int) {
 		e := &r.ents[i]

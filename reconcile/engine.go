@@ -59,7 +59,7 @@ func (r *run) changes(x *race.Ruling) bool {
 }
 
 func compute(in Input, m *memory) (*run, *race.State) {
-	r := &run{in: in}
+	r := &run{in: in, enough: tellersEnough}
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
 	r.remember(m)
@@ -98,6 +98,8 @@ type run struct {
 	windows []race.Millis // per line
 	crowded []bool        // per line: a system has several logs there
 	centred []bool        // per line: somebody keeps the centre there
+
+	enough int // tellersEnough, but in tests
 
 	refs  []int    // per line: its reference source, -1: a line without logs
 	src   []source // per source
@@ -139,6 +141,7 @@ type source struct {
 	moved     []moved      // main's own times, corrected by rulings
 	says      string
 	elsewhere int     // reads outside its from and to
+	worn      int     // tags that somebody wears all day
 	burst     float64 // reads of a usual burst, 0: not known yet
 }
 
@@ -146,6 +149,7 @@ type source struct {
 type entrant struct {
 	athlete race.Athlete
 	listed  bool
+	draw    uint32 // by which they are asked among many
 	course  int
 	gun     race.Instant
 	recs    []rec // its reads, by source

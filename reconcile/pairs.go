@@ -13,10 +13,14 @@ import (
 // pairsRow is how many athletes' pairs are gathered in a row.
 const pairsRow = 1024
 
-// allPairs are the crossings that each log shares with its line's reference, in no promised
-// order.
+// allPairs are the crossings that each log shares with its line's reference, of those who
+// tell of it, in no promised order.
 func (r *run) allPairs() [][]clock.Pair {
 	r.crowd()
+	every := make([]int, len(r.src))
+	for s := range r.src {
+		every[s] = r.everyAt(s)
+	}
 	rows := make([][][]clock.Pair, (len(r.ents)+pairsRow-1)/pairsRow)
 	var room sync.Pool // of *[][]clock.Pair: what comes out is copied, exactly as large as it is
 	r.each(1, len(rows), func(k int) {
@@ -25,7 +29,9 @@ func (r *run) allPairs() [][]clock.Pair {
 			into = new(make([][]clock.Pair, len(r.src)))
 		}
 		for i := k * pairsRow; i < min(len(r.ents), (k+1)*pairsRow); i++ {
-			r.pairsOf(&r.ents[i], i, *into)
+			if e := &r.ents[i]; slices.ContainsFunc(every, e.tells) {
+				r.pairsOf(e, i, every, *into)
+			}
 		}
 		rows[k] = make([][]clock.Pair, len(r.src))
 		for s := range *into {
@@ -70,7 +76,7 @@ func withoutEarly(pairs []clock.Pair) []clock.Pair {
 }
 
 // pairsOf are the crossings of one bib that a log shares with its line's reference.
-func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
+func (r *run) pairsOf(e *entrant, tag int, every []int, pairs [][]clock.Pair) {
 	for i := range e.passings {
 		p := &e.passings[i]
 		ref := r.refs[p.Line]
@@ -82,14 +88,14 @@ func (r *run) pairsOf(e *entrant, tag int, pairs [][]clock.Pair) {
 			continue
 		}
 		for _, b := range p.Bursts {
-			if b != nil && b != m && b.Source >= 0 {
+			if b != nil && b != m && b.Source >= 0 && e.tells(every[b.Source]) {
 				r.pair(e, p, m, b, tag, pairs)
 			}
 		}
 	}
 	for l, crowded := range r.crowded {
 		if crowded {
-			r.pairsAmong(e, l, tag, pairs)
+			r.pairsAmong(e, l, tag, every, pairs)
 		}
 	}
 }
@@ -132,7 +138,7 @@ func (r *run) crowd() {
 }
 
 // pairsAmong joins each log's bursts with the reference's own.
-func (r *run) pairsAmong(e *entrant, line, tag int, pairs [][]clock.Pair) {
+func (r *run) pairsAmong(e *entrant, line, tag int, every []int, pairs [][]clock.Pair) {
 	ref := r.refs[line]
 	if ref < 0 || !holds(e.recs, ref) {
 		return
@@ -140,7 +146,7 @@ func (r *run) pairsAmong(e *entrant, line, tag int, pairs [][]clock.Pair) {
 	cut := r.startCut(e, line)
 	main, laid := r.burstsOf(e, ref, cut)
 	for _, s := range r.plan.Lines[line].Logs {
-		if s == ref || r.src[s].twin || r.src[s].ref || !holds(e.recs, s) {
+		if s == ref || r.src[s].twin || r.src[s].ref || !e.tells(every[s]) || !holds(e.recs, s) {
 			continue
 		}
 		bs, spans := r.burstsOf(e, s, cut)

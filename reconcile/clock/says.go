@@ -211,6 +211,9 @@ func (m *Model) describe(q *problem) string {
 		}
 	}
 	out = slices.Compact(out)
+	if q.c.Every > 1 {
+		out = append(out, fmt.Sprintf("told by one athlete in %d", q.c.Every))
+	}
 	return strings.Join(out, ", ")
 }
 
