@@ -229,7 +229,7 @@ func (r *run) commonOf(ref, s, every int) (main, other [][]race.Instant) {
 		b = shelve(b, times)
 		other = append(other, b[len(b)-len(times):len(b):len(b)])
 	}
-	room := min(len(r.ents), r.src[ref].reads.Tags.Len()) / every
+	room := min(len(r.ents), r.src[s].reads.Tags.Len()) / every
 	main, other = make([][]race.Instant, 0, room), make([][]race.Instant, 0, room)
 	for i := range r.ents {
 		if r.ents[i].tells(every) {

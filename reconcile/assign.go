@@ -88,15 +88,32 @@ func (r *run) full(b *race.Burst) float64 {
 
 // usualBursts finds how many reads a burst that fills a split has in each log.
 func (r *run) usualBursts() {
+	every := make([]int, len(r.src))
+	for s := range every {
+		every[s] = r.everyOf(r.src[s].worn)
+	}
+	if r.again && r.roughCalm && slices.Equal(every, r.mem.asked.burstsEvery) && !r.freshTell(every) {
+		for s := range r.src {
+			r.src[s].burst = r.mem.asked.bursts[s]
+		}
+		return
+	}
+	usual := r.countBursts(every)
+	for s := range r.src {
+		r.src[s].burst = usual[s]
+	}
+	if r.mem != nil {
+		r.mem.asked.burstsEvery, r.mem.asked.bursts = every, usual
+	}
+}
+
+// countBursts is the middle of those of everybody who is asked, per source.
+func (r *run) countBursts(every []int) []float64 {
 	counts := make([][]int, len(r.src))
 	for s := range counts {
 		if x := r.src[s].reads; x != nil {
 			counts[s] = make([]int, 0, min(x.Tags.Len(), 2*r.enough))
 		}
-	}
-	every := make([]int, len(r.src))
-	for s := range every {
-		every[s] = r.everyOf(r.src[s].worn)
 	}
 	for i := range r.ents {
 		e := &r.ents[i]
@@ -112,12 +129,14 @@ func (r *run) usualBursts() {
 			}
 		}
 	}
+	usual := make([]float64, len(r.src))
 	for s, c := range counts {
 		if len(c) > 0 {
 			slices.Sort(c)
-			r.src[s].burst = float64(c[len(c)/2])
+			usual[s] = float64(c[len(c)/2])
 		}
 	}
+	return usual
 }
 
 func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
@@ -149,13 +168,26 @@ func (r *run) learn() {
 			every[c] = r.everyOf(bibs[c])
 		}
 	}
-	for i := range r.ents {
-		if e := &r.ents[i]; e.course >= 0 && !renewed[e.course] && e.tells(every[e.course]) {
+	r.someOf(func(e *entrant) {
+		if e.course >= 0 && !renewed[e.course] && e.tells(every[e.course]) {
 			renewed[e.course] = r.renewed(e)
 		}
-	}
+	})
 	for c := range r.field {
 		r.field[c] = r.taught(c, bibs[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c, every[c])) })
+	}
+}
+
+// someOf visits those entrants whose first outcome may be another than in the turn before.
+func (r *run) someOf(f func(e *entrant)) {
+	if r.again && r.roughCalm {
+		for _, k := range r.fresh {
+			f(&r.ents[k])
+		}
+		return
+	}
+	for i := range r.ents {
+		f(&r.ents[i])
 	}
 }
 

@@ -10,6 +10,9 @@ import (
 
 // own tells whose each tag's reads are, and lists the bibs of the race.
 func (r *run) own() {
+	if r.mem != nil && r.dealAgain() {
+		return
+	}
 	r.list()
 	owners := r.owners()
 	whose := make([][]int32, len(r.src))
@@ -33,12 +36,13 @@ func (r *run) own() {
 	}
 	r.listStrays()
 	r.order()
+	r.keepDealt(owners)
 }
 
 // ownAgain deals the reads of chips that change hands during the day on the race clock, now
 // that it is known roughly: a log that is an hour wrong would give them to the next wearer.
 func (r *run) ownAgain() {
-	if !slices.ContainsFunc(r.fx.Chips, func(c race.Chip) bool { return c.From.Known() || c.To.Known() }) {
+	if !r.hours() {
 		return
 	}
 	r.strays, r.loose = nil, loose{}

@@ -30,7 +30,7 @@ type Input struct {
 
 // Compute is the race as it stands. It depends on its input only. Where rulings stand it is
 // worked out without them too, to list as settled what only they made go away.
-func Compute(in Input) *race.State { return computeBoth(in, nil, nil) }
+func Compute(in Input) *race.State { return computeBoth(in, nil, nil, tellersEnough) }
 
 // Engine computes a race that grows, again and again. It remembers what reads that haven't
 // changed came to; what it gives is what Compute gives. The zero Engine is ready. It isn't
@@ -38,14 +38,16 @@ func Compute(in Input) *race.State { return computeBoth(in, nil, nil) }
 type Engine struct{ ruled, bare memory }
 
 // Compute is the race as it stands.
-func (g *Engine) Compute(in Input) *race.State { return computeBoth(in, &g.ruled, &g.bare) }
+func (g *Engine) Compute(in Input) *race.State {
+	return computeBoth(in, &g.ruled, &g.bare, tellersEnough)
+}
 
-func computeBoth(in Input, ruled, unruled *memory) *race.State {
-	r, st := compute(in, ruled)
+func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
+	r, st := compute(in, ruled, enough)
 	if slices.ContainsFunc(in.Rulings, func(x race.Ruling) bool { return r.changes(&x) }) {
 		bare := in
 		bare.Rulings = nil
-		_, before := compute(bare, unruled)
+		_, before := compute(bare, unruled, enough)
 		r.settled(st, before)
 	}
 	return st
@@ -58,8 +60,8 @@ func (r *run) changes(x *race.Ruling) bool {
 	return !undone && x.Rule != race.Accept && x.Rule != race.Undo
 }
 
-func compute(in Input, m *memory) (*run, *race.State) {
-	r := &run{in: in, enough: tellersEnough}
+func compute(in Input, m *memory, enough int) (*run, *race.State) {
+	r := &run{in: in, enough: enough}
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
 	r.remember(m)
@@ -99,7 +101,7 @@ type run struct {
 	crowded []bool        // per line: a system has several logs there
 	centred []bool        // per line: somebody keeps the centre there
 
-	enough int // tellersEnough, but in tests
+	enough int // athletes to ask at the least: tellersEnough, but in tests
 
 	refs  []int    // per line: its reference source, -1: a line without logs
 	src   []source // per source
@@ -124,6 +126,10 @@ type run struct {
 	candidates sync.Pool // of *candidates
 	mem        *memory   // nil: everything is worked out
 	turn       int
+	again      bool  // only what came since the turn before was dealt:
+	fresh      []int // the entrants whose it is
+	roughCalm  bool  // no log's rough clock is another than in the turn before
+	fineCalm   bool  // nor its fine one, nor what a course's field teaches
 }
 
 // source is what is known of one log's clock.
@@ -156,9 +162,11 @@ type entrant struct {
 	tags    []string
 
 	outcome
+	tally  tally
 	chips  []string // the tags that are theirs
 	extra  entrantRulings
 	past   *past // what is remembered, nil: nothing is
+	fresh  bool  // has more reads than in the turn before
 	stands bool  // the outcome is the last one of an earlier turn
 }
 

@@ -20,6 +20,9 @@ type entrantRulings struct {
 
 // gather takes voided reads out and hands the rulings on passings to their bibs.
 func (r *run) gather() {
+	if r.again {
+		return // they have them
+	}
 	for i := range r.ents {
 		r.void(&r.ents[i].recs)
 	}
@@ -126,6 +129,7 @@ func (r *run) foldAll(last bool) {
 }
 
 func (r *run) foldFirst(e *entrant) {
+	e.stands = false
 	if !r.firstStands(e) {
 		r.fold(e)
 		r.assign(e, race.NoInstant)

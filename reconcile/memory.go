@@ -25,6 +25,10 @@ type memory struct {
 	sources []pastSource
 	fields  []pastField
 	shared  map[string][]pastFit // by the name of a clock that several logs share
+	dealt   *dealt               // nil: everything must be dealt
+	asked   asked
+	rows    *rows
+	spans   []span // of each log, on its own clock where that keeps the order of its times
 }
 
 // past is one bib's work.
@@ -36,6 +40,7 @@ type past struct {
 	extra           entrantRulings
 	seen            int // the last turn that had this bib
 	first, last     outcome
+	tally           tally
 	firstAt, lastAt int // the turns that made them, 0: none
 }
 
@@ -104,7 +109,7 @@ func (r *run) remember(m *memory) {
 
 // recall finds what is remembered of each bib.
 func (r *run) recall() {
-	if r.mem == nil {
+	if r.mem == nil || r.again {
 		return
 	}
 	for i := range r.ents {
@@ -124,6 +129,9 @@ func (r *run) leave() {
 		return
 	}
 	m.turn, m.plan, m.in = r.turn, r.plan, r.in
+	if r.again {
+		return
+	}
 	for i := range r.ents {
 		r.ents[i].past.seen = r.turn
 	}
@@ -210,6 +218,7 @@ func (r *run) roughSettled() {
 	if r.mem == nil {
 		return
 	}
+	r.roughCalm = true
 	for s := range r.src {
 		x, p := &r.src[s], &r.mem.sources[s]
 		now := roughClock{known: x.known, fixed: x.fixed, rough: x.rough, moved: x.moved}
@@ -218,6 +227,7 @@ func (r *run) roughSettled() {
 		}
 		if p.roughAt == 0 || !reflect.DeepEqual(now, p.rough) {
 			p.rough, p.roughAt = now, r.turn
+			r.roughCalm = false
 		}
 	}
 }
@@ -228,14 +238,21 @@ func (r *run) fineSettled() {
 	if r.mem == nil {
 		return
 	}
+	r.fineCalm = r.roughCalm && r.fieldsCalm()
 	for s := range r.src {
 		x, p := &r.src[s], &r.mem.sources[s]
 		now := fineClock{model: x.model, far: r.far[x.line], burst: x.burst, moved: r.lineMoved[x.line]}
 		old := p.fine
 		if p.fineAt == 0 || p.roughAt == r.turn || now.far != old.far || now.burst != old.burst || !slices.Equal(now.moved, old.moved) || !now.model.Equal(old.model) {
 			p.fine, p.fineAt = now, r.turn
+			r.fineCalm = false
 		}
 	}
+}
+
+// fieldsCalm tells whether every course's field teaches what it did in the turn before.
+func (r *run) fieldsCalm() bool {
+	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn })
 }
 
 // firstStands tells whether a bib's first outcome is that of an earlier turn, and takes it.
@@ -243,6 +260,10 @@ func (r *run) firstStands(e *entrant) bool {
 	p := e.past
 	if p == nil {
 		return false
+	}
+	if r.again && r.roughCalm && !e.fresh {
+		e.outcome = p.first
+		return true
 	}
 	stands := p.firstAt > 0 && p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
 	for i := 0; stands && i < len(e.recs); i++ {
@@ -269,18 +290,18 @@ func (r *run) lastStands(e *entrant) bool {
 	if p == nil || p.lastAt < p.firstAt || p.lastAt == 0 || e.course >= 0 && (r.plan.Courses[e.course].Flagged || r.mem.fields[e.course].at > p.lastAt) {
 		return false
 	}
-	for i := range e.recs {
+	for i := 0; !(r.again && r.fineCalm) && i < len(e.recs); i++ {
 		if r.mem.sources[e.recs[i].source].fineAt > p.lastAt {
 			return false
 		}
 	}
-	e.outcome, e.stands = p.last, true
+	e.outcome, e.tally, e.stands = p.last, p.tally, true
 	return true
 }
 
 func (r *run) lastMade(e *entrant) {
 	if p := e.past; p != nil {
-		p.last, p.lastAt = e.outcome, r.turn
+		p.last, p.tally, p.lastAt = e.outcome, e.tally, r.turn
 	}
 }
 

@@ -10,17 +10,11 @@ import (
 
 // state puts together what the steps found, but for suspects and ranks.
 func (r *run) state() *race.State {
-	st := &race.State{Plan: r.plan, Now: r.now, Results: r.results(), ByBib: map[string]int{}, Rulings: r.in.Rulings, Undone: r.fx.Undone,
+	rows := r.rows()
+	st := &race.State{Plan: r.plan, Now: r.now, Results: rows.results, ByBib: rows.byBib, Rulings: r.in.Rulings, Undone: r.fx.Undone,
 		Inputs: make([]*race.Reads, len(r.src)), Closed: r.closed()}
-	for i := range st.Results {
-		st.ByBib[st.Results[i].Bib] = i
-		for k := range st.Results[i].Passings {
-			for _, b := range st.Results[i].Passings[k].Bursts {
-				if b != nil && b.Source >= 0 {
-					r.sums.InPassings += b.Count
-				}
-			}
-		}
+	for i := range r.ents {
+		r.sums.InPassings += r.ents[i].tally.reads
 	}
 	for s := range r.src {
 		st.Inputs[s] = r.src[s].reads
@@ -34,7 +28,7 @@ func (r *run) state() *race.State {
 	}
 	st.Sums, st.MoreStrays = r.sums, r.moreStrays
 	r.clockRows(st)
-	r.systemRows(st)
+	r.systemRows(st, rows.seen)
 	return st
 }
 
@@ -120,48 +114,19 @@ func (r *run) clockRows(st *race.State) {
 }
 
 // systemRows are how each system did at each line, in the plan's order of lines.
-func (r *run) systemRows(st *race.State) {
-	type tally struct {
-		passings, inSplit int
-		first, last       race.Instant
-	}
-	tallies := make([][race.Systems]tally, len(r.plan.Lines))
-	all := make([]int, len(r.plan.Lines))
-	for l := range tallies {
-		for s := range tallies[l] {
-			tallies[l][s].first, tallies[l][s].last = race.NoInstant, race.NoInstant
-		}
-	}
-	for i := range st.Results {
-		for k := range st.Results[i].Passings {
-			p := &st.Results[i].Passings[k]
-			seen := false
-			for s, b := range p.Bursts {
-				if b == nil || p.Fate == race.Voided {
-					continue
-				}
-				seen = true
-				tallies[p.Line][s].passings++
-				if p.Split >= 0 {
-					tallies[p.Line][s].inSplit++
-				}
-			}
-			if seen && p.Split >= 0 {
-				all[p.Line]++
-			}
+func (r *run) systemRows(st *race.State, seen []seenAtLine) {
+	bounds := make([][race.Systems]span, len(r.plan.Lines))
+	for l := range bounds {
+		for sys := range bounds[l] {
+			bounds[l][sys] = span{race.NoInstant, race.NoInstant}
 		}
 	}
 	for s, o := range r.spans {
-		x := &r.src[s]
-		t := &tallies[x.line][x.system]
-		if o.first.Known() && (!t.first.Known() || o.first < t.first) {
-			t.first = o.first
-		}
-		t.last = max(t.last, o.last)
+		bounds[r.src[s].line][r.src[s].system].widen(o.first, o.last)
 	}
 	for l := range r.plan.Lines {
 		for sys := race.Main; sys < race.Systems; sys++ {
-			row := race.SystemRow{Line: l, System: sys, Passings: tallies[l][sys].passings, First: tallies[l][sys].first, Last: tallies[l][sys].last,
+			row := race.SystemRow{Line: l, System: sys, Passings: seen[l].passings[sys], First: bounds[l][sys].first, Last: bounds[l][sys].last,
 				SeenOfAll: math.NaN(), MissedByAll: math.NaN()}
 			var tags map[string]bool // only where several logs may hold the same ones
 			for _, s := range r.plan.Lines[l].Logs {
@@ -179,8 +144,8 @@ func (r *run) systemRows(st *race.State) {
 			if row.Sources == nil {
 				continue
 			}
-			if all[l] > 0 {
-				row.SeenOfAll = float64(tallies[l][sys].inSplit) / float64(all[l])
+			if seen[l].all > 0 {
+				row.SeenOfAll = float64(seen[l].inSplit[sys]) / float64(seen[l].all)
 			}
 			st.Systems = append(st.Systems, row)
 		}

@@ -1,5 +1,11 @@
 package reconcile
 
+import (
+	"slices"
+
+	"twinmat/reconcile/clock"
+)
+
 // What a field teaches of clocks and of its course, some thousands tell as well as all: of a
 // greater field every second, third … athlete is asked, which ones their bib says. One more
 // athlete changes nobody's place among them, and the work of learning no longer grows with
@@ -14,6 +20,19 @@ func (r *run) everyOf(n int) int { return max(1, n/r.enough) }
 
 // tells tells whether an athlete is asked where every so many-th is.
 func (e *entrant) tells(every int) bool { return every <= 1 || int(e.draw)%every == 0 }
+
+// asked is what those who are asked told in the last turn.
+type asked struct {
+	pairsEvery, burstsEvery []int // per source
+	pairs                   [][]clock.Pair
+	bursts                  []float64 // reads of a usual burst
+}
+
+// freshTell tells whether anybody who has more reads than in the turn before is asked by any
+// of these.
+func (r *run) freshTell(every []int) bool {
+	return slices.ContainsFunc(r.fresh, func(k int) bool { return slices.ContainsFunc(every, r.ents[k].tells) })
+}
 
 // everyAt is every how many-th athlete tells of a log's clock: of those whose chips both it
 // and its reference read.

@@ -59,9 +59,8 @@ func BenchmarkOneMoreRead(b *testing.B) {
 	}
 	var g reconcile.Engine
 	g.Compute(f.Input())
-	k := 0
+	k, in := 0, f.Input()
 	for b.Loop() {
-		in := f.Input()
 		in.Reads = slices.Clone(in.Reads)
 		s := k % len(in.Reads)
 		in.Reads[s] = oneMore(in.Reads[s], k)

@@ -86,6 +86,30 @@ func (l *TagList) All() iter.Seq[*TagReads] {
 	}
 }
 
+// Since visits the tags that are new or have other reads than in a list before, which the
+// tags of this one begin with, until f has enough. It costs the blocks that changed.
+func (l *TagList) Since(before *TagList, f func(i int, t *TagReads) bool) {
+	for k, b := range l.blocks {
+		var old []TagReads
+		if k < len(before.blocks) {
+			old = before.blocks[k]
+		}
+		if len(old) == len(b) && (len(b) == 0 || &old[0] == &b[0]) {
+			continue
+		}
+		for i := range b {
+			if i < len(old) && b[i].Tag == old[i].Tag && sameReads(b[i].Reads, old[i].Reads) {
+				continue
+			}
+			if !f(k*tagBlock+i, &b[i]) {
+				return
+			}
+		}
+	}
+}
+
+func sameReads(a, b []Read) bool { return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) }
+
 // TagEdit is a list that is being made. Lists given out stay as they are.
 type TagEdit struct {
 	list  TagList

@@ -1,0 +1,203 @@
+package reconcile
+
+import (
+	"slices"
+	"strings"
+
+	"twinmat/reconcile/race"
+)
+
+// dealt is what dealing all reads came to, kept so that a turn in which a log only grew deals
+// anew what it has more, to those whose it is: the entrants stay where they are, and all that
+// rests on nothing that is new is taken as it was.
+type dealt struct {
+	ents       []entrant
+	byBib      map[string]int
+	owners     map[string]wearers
+	strays     []stray // without what a turn makes of them
+	moreStrays int
+	loose      loose
+	sums       race.Sums
+	sources    []dealtSource
+	fresh      []int // entrants who had more reads in the last turn; nil: all were dealt
+}
+
+type dealtSource struct {
+	reads           *race.Reads
+	twin            bool
+	elsewhere, worn int
+}
+
+// keepDealt remembers how the reads were dealt, where that can be gone on with: whose a chip
+// is must not hang on the hour, nor which reads were voided on how clocks are laid.
+func (r *run) keepDealt(owners map[string]wearers) {
+	if r.mem == nil {
+		return
+	}
+	r.mem.dealt = nil
+	if r.hours() || len(r.fx.VoidReads) > 0 {
+		return
+	}
+	d := &dealt{ents: r.ents, byBib: r.byBib, owners: owners, strays: slices.Clone(r.strays), moreStrays: r.moreStrays, loose: r.loose,
+		sums: r.sums, sources: make([]dealtSource, len(r.src))}
+	for s := range r.src {
+		x := &r.src[s]
+		d.sources[s] = dealtSource{x.reads, x.twin, x.elsewhere, x.worn}
+	}
+	r.mem.dealt = d
+}
+
+// hours tells whether a chip changes hands during the day.
+func (r *run) hours() bool {
+	return slices.ContainsFunc(r.fx.Chips, func(c race.Chip) bool { return c.From.Known() || c.To.Known() })
+}
+
+// more is one tag that a log has more reads of than in the turn before.
+type more struct {
+	source, ent int
+	tag         string
+	reads       []race.Read // in the log's from and to
+	isNew       bool
+}
+
+// dealAgain deals only what the logs have more than in the turn before; false where that
+// doesn't tell all, and everything must be dealt.
+func (r *run) dealAgain() bool {
+	d := r.mem.dealt
+	if d == nil || !r.sameHands() {
+		return false
+	}
+	r.byBib = d.byBib
+	var all []more
+	for s := range r.src {
+		x, was := &r.src[s], &d.sources[s]
+		if x.twin != was.twin || (x.reads == nil) != (was.reads == nil) {
+			return r.dealAnew()
+		}
+		x.elsewhere, x.worn = was.elsewhere, was.worn
+		if x.reads == was.reads || x.twin {
+			continue
+		}
+		var ok bool
+		if all, ok = r.moreOf(all, s, was.reads); !ok {
+			return r.dealAnew()
+		}
+	}
+	r.ents, r.strays, r.moreStrays, r.loose = d.ents, slices.Clone(d.strays), d.moreStrays, d.loose
+	r.again = true
+	for _, k := range d.fresh {
+		r.ents[k].fresh = false
+	}
+	d.fresh = make([]int, 0, len(all))
+	for i := range all {
+		k := all[i].ent
+		if !r.ents[k].fresh {
+			d.fresh = append(d.fresh, k)
+		}
+		r.ents[k].take(&all[i])
+	}
+	r.fresh = d.fresh
+	d.sums.TwinLog = 0
+	d.sums.Elsewhere = 0
+	for s := range r.src {
+		x := &r.src[s]
+		if x.twin {
+			d.sums.TwinLog += x.reads.Kept
+		}
+		d.sums.Elsewhere += x.elsewhere
+		d.sources[s] = dealtSource{x.reads, x.twin, x.elsewhere, x.worn}
+	}
+	r.sums.Elsewhere, r.sums.Unassigned, r.sums.Ignored, r.sums.TwinLog = d.sums.Elsewhere, d.sums.Unassigned, d.sums.Ignored, d.sums.TwinLog
+	return true
+}
+
+// moreOf appends the tags of a log that have more reads than in the turn before; false where
+// one has lost any, isn't somebody's all day, or the log's tags are others.
+func (r *run) moreOf(all []more, s int, was *race.Reads) ([]more, bool) {
+	x := &r.src[s]
+	n := was.Tags.Len()
+	if x.reads.Tags.Len() < n {
+		return all, false
+	}
+	ok := true
+	x.reads.Tags.Since(&was.Tags, func(i int, t *race.TagReads) bool {
+		var old []race.Read
+		if i < n {
+			b := was.Tags.At(i)
+			if b.Tag != t.Tag {
+				ok = false
+				return false
+			}
+			old = b.Reads
+		}
+		lo, hi := r.hereIn(s, t.Reads)
+		oldLo, oldHi := r.hereIn(s, old)
+		k := r.wears(s, t.Tag)
+		if k < 0 || lo == hi && oldLo < oldHi || oldLo < oldHi && (t.Reads[lo].At > old[oldLo].At || t.Reads[hi-1].At < old[oldHi-1].At) {
+			ok = false
+			return false
+		}
+		x.elsewhere += len(t.Reads) - (hi - lo) - (len(old) - (oldHi - oldLo))
+		if i >= n {
+			x.worn++
+		}
+		if lo < hi {
+			all = append(all, more{s, k, t.Tag, t.Reads[lo:hi], oldLo == oldHi})
+		}
+		return true
+	})
+	return all, ok
+}
+
+// dealAnew gives up what dealAgain began; it is false.
+func (r *run) dealAnew() bool {
+	for s := range r.src {
+		r.src[s].elsewhere, r.src[s].worn = 0, 0
+	}
+	return false
+}
+
+// wears is the listed entrant whose a log's tag is all day, -1: that isn't so simple.
+func (r *run) wears(s int, tag string) int {
+	d := r.mem.dealt
+	if r.src[s].system == race.Hand {
+		if k, ok := d.byBib[tag]; ok && d.ents[k].listed {
+			return k
+		}
+		return -1
+	}
+	w, ok := d.owners[tag]
+	if _, ignored := r.fx.Ignored[tag]; !ok || w.all < 0 || ignored {
+		return -1
+	}
+	k := d.byBib[w.chips[0].Bib]
+	for _, x := range r.fx.Swaps { // as order exchanges what chips told
+		switch a, b := d.byBib[x[0]], d.byBib[x[1]]; k {
+		case a:
+			k = b
+		case b:
+			k = a
+		}
+	}
+	return k
+}
+
+// take gives an entrant what a log has more of a tag of theirs.
+func (e *entrant) take(m *more) {
+	e.fresh = true
+	at, _ := slices.BinarySearchFunc(e.recs, m, func(x rec, m *more) int {
+		if x.source != m.source {
+			return x.source - m.source
+		}
+		return strings.Compare(x.tag, m.tag)
+	})
+	if !m.isNew {
+		e.recs[at].reads = m.reads
+		return
+	}
+	e.recs = slices.Insert(slices.Clip(e.recs), at, rec{m.source, m.tag, m.reads})
+	if !slices.Contains(e.tags, m.tag) {
+		e.tags = append(e.tags[:len(e.tags):len(e.tags)], m.tag)
+		slices.Sort(e.tags)
+	}
+}

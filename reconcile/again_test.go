@@ -1,0 +1,217 @@
+package reconcile_test
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"reflect"
+	"sort"
+	"testing"
+
+	"twinmat/ingest"
+	"twinmat/reconcile"
+	"twinmat/reconcile/export"
+	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
+)
+
+const examples = "../testdata/races"
+
+// A race whose logs grow read by read is at every moment the race computed whole, whoever of
+// the field is asked; most of the time only what came is dealt.
+func TestReadByReadIsTheWhole(t *testing.T) {
+	kinds, err := os.ReadDir(examples)
+	if err != nil {
+		t.Fatal(err)
+	}
+	moments := 60
+	if testing.Short() {
+		moments = 15
+	}
+	for _, enough := range []int{5, 6000} {
+		all, again := 0, 0
+		for _, kind := range kinds {
+			f, err := ingest.Read(filepath.Join(examples, kind.Name()))
+			if err != nil {
+				t.Fatal(err)
+			}
+			a := growing(t, f, fmt.Sprintf("%s, %d asked", kind.Name(), enough), enough, moments, rand.New(rand.NewPCG(7, uint64(enough))))
+			all, again = all+moments, again+a
+		}
+		t.Logf("%d asked: %d of %d moments dealt only what came", enough, again, all)
+		if 3*again < all {
+			t.Errorf("%d asked: only %d of %d moments dealt only what came", enough, again, all)
+		}
+	}
+}
+
+// growing follows a race by small steps and tells how many of them dealt only what came.
+func growing(t *testing.T, f *ingest.Folder, name string, enough, moments int, rng *rand.Rand) (again int) {
+	t.Helper()
+	var g reconcile.Engine
+	in := f.Input()
+	in.Reads = make([]*race.Reads, len(f.Reads))
+	in.Rulings = nil
+	share := make([]float64, len(f.Reads))
+	for s := range share {
+		share[s] = 0.3 + 0.6*rng.Float64()
+		in.Reads[s] = grown(in.Reads[s], f.Reads[s], share[s])
+	}
+	var before *race.State
+	gave := ""
+	for moment := range moments {
+		for range 1 + rng.IntN(2) {
+			s := rng.IntN(len(share))
+			in.Reads = append([]*race.Reads(nil), in.Reads...)
+			switch rng.IntN(12) {
+			case 0: // the file was cut
+				share[s] = max(0.1, share[s]-0.1*rng.Float64())
+				in.Reads[s] = grown(nil, f.Reads[s], share[s])
+			case 1, 2, 3:
+				share[s] = min(1, share[s]+0.05*rng.Float64())
+			case 4: // the same again, read a little later
+				in.Reads[s] = lingering(in.Reads[s], rng)
+				continue
+			default:
+				share[s] = min(1, share[s]+0.004*rng.Float64())
+			}
+			in.Reads[s] = grown(in.Reads[s], f.Reads[s], share[s])
+		}
+		if before != nil && rng.IntN(10) == 0 {
+			in.Rulings = append(in.Rulings[:len(in.Rulings):len(in.Rulings)], ruled(t, in, before, rng)...)
+		}
+		st := g.ComputeAsking(in, enough)
+		if g.DealtAgain() {
+			again++
+		}
+		want := reconcile.ComputeAsking(in, enough)
+		if a, b := told(t, want), told(t, st); a != b || !reflect.DeepEqual(want.Results, st.Results) {
+			t.Fatalf("%s, moment %d: another race than computed whole: %s", name, moment, parting(a, b))
+		}
+		if before != nil && told(t, before) != gave {
+			t.Fatalf("%s, moment %d: the state given before has changed", name, moment)
+		}
+		before, gave = st, told(t, st)
+	}
+	return again
+}
+
+// grown is a log up to a share of its time, with the slices of the one before where a tag's
+// reads are the same, and its tags in their order.
+func grown(before, whole *race.Reads, share float64) *race.Reads {
+	first, last := race.NoInstant, race.NoInstant
+	for tag := range whole.Tags.All() {
+		first, last = earlier(first, tag.Reads[0].At), max(last, tag.Reads[len(tag.Reads)-1].At)
+	}
+	end := first + race.Instant(share*float64(last-first))
+	y := *whole
+	y.Kept = 0
+	var list race.TagEdit
+	at := map[string]int{}
+	if before != nil {
+		list = before.Tags.Edit()
+		for i := range before.Tags.Len() {
+			at[before.Tags.At(i).Tag] = i
+		}
+	}
+	for tag := range whole.Tags.All() {
+		n := sort.Search(len(tag.Reads), func(i int) bool { return tag.Reads[i].At > end })
+		i, ok := at[tag.Tag]
+		if ok {
+			n = max(n, len(list.Peek(i).Reads))
+		}
+		if n == 0 {
+			continue
+		}
+		y.Kept += n
+		switch {
+		case !ok:
+			list.Grow(list.Len() + 1)
+			*list.At(list.Len() - 1) = race.TagReads{Tag: tag.Tag, Reads: tag.Reads[:n:n], Twice: tag.Twice}
+		case len(list.Peek(i).Reads) < n:
+			list.At(i).Reads = tag.Reads[:n:n]
+		}
+	}
+	y.Tags = list.List()
+	y.Lines = y.Kept + y.Repeated + y.BadLines + y.Waiting
+	return &y
+}
+
+func earlier(a, b race.Instant) race.Instant {
+	if !a.Known() || b < a {
+		return b
+	}
+	return a
+}
+
+// lingering is a log in which somebody's last read came once more.
+func lingering(x *race.Reads, rng *rand.Rand) *race.Reads {
+	if x.Tags.Len() == 0 {
+		return x
+	}
+	y := *x
+	list := x.Tags.Edit()
+	t := list.At(rng.IntN(list.Len()))
+	last := t.Reads[len(t.Reads)-1]
+	last.At += race.Instant(rng.IntN(3000))
+	t.Reads = append(t.Reads[:len(t.Reads):len(t.Reads)], last)
+	y.Tags = list.List()
+	y.Kept++
+	y.Lines++
+	return &y
+}
+
+// ruled is what settles one of the open suspects as it proposes, or a swap.
+func ruled(t *testing.T, in reconcile.Input, st *race.State, rng *rand.Rand) []race.Ruling {
+	t.Helper()
+	line := ""
+	if n := len(st.Suspects); n > 0 && rng.IntN(2) == 0 {
+		line = st.Suspects[rng.IntN(n)].Proposes
+	} else {
+		line = fmt.Sprintf("swap-bibs --bib %s --with %s", st.Results[rng.IntN(len(st.Results))].Bib, st.Results[rng.IntN(len(st.Results))].Bib)
+	}
+	x, err := ruling.ParseLine(line+" --why tried", in.Plan)
+	if err != nil || ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, st) != nil {
+		return nil
+	}
+	x.Seq, x.Made = len(in.Rulings)+1, fmt.Sprintf("2026-01-01T00:00:00.%03dZ", len(in.Rulings))
+	if x.Evidence == "" {
+		x.Evidence = reconcile.Shown(st, &x)
+	}
+	return []race.Ruling{x}
+}
+
+// told is everything that a state tells.
+func told(t *testing.T, st *race.State) string {
+	t.Helper()
+	var b bytes.Buffer
+	for _, f := range export.Files {
+		if err := f.Write(&b, st, export.Options{}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	fmt.Fprintf(&b, "%d %+v %v\n", st.Now, st.Sums, st.Closed)
+	for i := range st.Suspects {
+		fmt.Fprintf(&b, "%+v\n", st.Suspects[i])
+	}
+	for i := range st.Strays {
+		x := &st.Strays[i]
+		fmt.Fprintln(&b, x.Tag, x.Bib, x.Ignored, x.Reads, x.Lines, x.First, x.Last, len(x.Passings))
+	}
+	for _, s := range st.Systems {
+		fmt.Fprintf(&b, "%+v\n", s)
+	}
+	return b.String()
+}
+
+func parting(a, b string) string {
+	x, y := bytes.Split([]byte(a), []byte("\n")), bytes.Split([]byte(b), []byte("\n"))
+	for i := range min(len(x), len(y)) {
+		if !bytes.Equal(x[i], y[i]) {
+			return fmt.Sprintf("\n%s\nwhole, and then\n%s", x[i], y[i])
+		}
+	}
+	return fmt.Sprintf("%d lines whole, %d", len(x), len(y))
+}

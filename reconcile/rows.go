@@ -1,0 +1,115 @@
+package reconcile
+
+import (
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// rows are the results of a race before suspects and ranks touch them, and what they come to
+// by line.
+type rows struct {
+	results []race.Result // in order of bib
+	byBib   map[string]int
+	place   []int32 // per entrant: its result, -1: it has none
+	seen    []seenAtLine
+	now     race.Instant
+}
+
+// seenAtLine is how many passings each system saw at a line, how many of those fill a split,
+// and how many splits anybody saw filled there.
+type seenAtLine struct {
+	passings, inSplit [race.Systems]int
+	all               int
+}
+
+// rows makes the results of all entrants, or those of which something is new.
+func (r *run) rows() *rows {
+	var x *rows
+	if r.again && r.mem.rows != nil && r.sameRows(r.mem.rows) {
+		x = r.mem.rows
+		x.renew(r)
+	} else {
+		x = r.allRows()
+	}
+	if r.mem == nil {
+		return x
+	}
+	x.now = r.now
+	r.mem.rows = x
+	out := *x // suspects and ranks write on a copy
+	out.results = slices.Clone(x.results)
+	return &out
+}
+
+func (r *run) allRows() *rows {
+	x := &rows{place: make([]int32, len(r.ents)), seen: make([]seenAtLine, len(r.plan.Lines))}
+	n := 0
+	for i := range r.ents {
+		if x.place[i] = -1; r.hasRow(&r.ents[i]) {
+			x.place[i] = int32(n)
+			n++
+		}
+	}
+	x.results, x.byBib = make([]race.Result, n), make(map[string]int, n)
+	r.each(256, len(r.ents), func(i int) {
+		if k := x.place[i]; k >= 0 {
+			x.results[k] = r.result(&r.ents[i])
+		}
+	})
+	for k := range x.results {
+		x.byBib[x.results[k].Bib] = k
+		x.count(x.results[k].Passings, 1)
+	}
+	return x
+}
+
+// hasRow: who is on no list has a result only with a passing.
+func (r *run) hasRow(e *entrant) bool { return e.listed || len(e.passings) > 0 }
+
+// sameRows tells whether the results of the turn before can be gone on with: those of races
+// that end by the clock or by the leader hang on more than an athlete's own passings.
+func (r *run) sameRows(x *rows) bool {
+	for c := range r.plan.Courses {
+		if k := &r.plan.Courses[c]; k.Flagged || (k.Open || k.TimeLimit > 0) && x.now != r.now {
+			return false
+		}
+	}
+	return !slices.ContainsFunc(r.fresh, func(k int) bool { return (x.place[k] >= 0) != r.hasRow(&r.ents[k]) })
+}
+
+// renew makes those results anew whose passings, or their times, are others.
+func (x *rows) renew(r *run) {
+	for i := range r.ents {
+		if e := &r.ents[i]; !e.stands && x.place[i] >= 0 {
+			y := &x.results[x.place[i]]
+			x.count(y.Passings, -1)
+			*y = r.result(e)
+			x.count(y.Passings, 1)
+		}
+	}
+}
+
+// count adds, or takes away, the passings of one athlete.
+func (x *rows) count(ps []race.Passing, n int) {
+	for k := range ps {
+		p := &ps[k]
+		if p.Fate == race.Voided {
+			continue
+		}
+		at, some := &x.seen[p.Line], false
+		for s, b := range p.Bursts {
+			if b == nil {
+				continue
+			}
+			some = true
+			at.passings[s] += n
+			if p.Split >= 0 {
+				at.inSplit[s] += n
+			}
+		}
+		if some && p.Split >= 0 {
+			at.all += n
+		}
+	}
+}
