@@ -58,6 +58,8 @@ type outcome struct {
 type pastSource struct {
 	ref, reads      *race.Reads // that the vote was taken of
 	vote            clock.Vote
+	twinOf          [2]*race.Reads // that were held against each other,
+	twin            bool           // and whether they are one log
 	rough           roughClock
 	fine            fineClock
 	roughAt, fineAt int
@@ -158,6 +160,19 @@ func sameSlice[T any](a, b []T) bool {
 
 func sameRecs(a, b []rec) bool {
 	return slices.EqualFunc(a, b, func(x, y rec) bool { return x.source == y.source && x.tag == y.tag && sameSlice(x.reads, y.reads) })
+}
+
+// twinOf is sameLog's, of reads that aren't those of the turn before.
+func (r *run) twinOf(ref, s int) bool {
+	a, b := r.src[ref].reads, r.src[s].reads
+	if r.mem == nil {
+		return sameLog(a, b)
+	}
+	p := &r.mem.sources[s]
+	if p.twinOf != [2]*race.Reads{a, b} {
+		p.twinOf, p.twin = [2]*race.Reads{a, b}, sameLog(a, b)
+	}
+	return p.twin
 }
 
 // vote is CoarseVote's, of reads that aren't those of the turn before.

@@ -80,7 +80,7 @@ func (r *run) twins() {
 		if ref < 0 || s == ref || r.src[s].reads == nil || r.src[ref].reads == nil {
 			return
 		}
-		r.src[s].twin = sameLog(r.src[ref].reads, r.src[s].reads)
+		r.src[s].twin = r.twinOf(ref, s)
 	})
 }
 

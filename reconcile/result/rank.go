@@ -2,6 +2,7 @@
 package result
 
 import (
+	"cmp"
 	"slices"
 	"sort"
 	"strings"
@@ -56,21 +57,75 @@ func closedHold(x *race.Result) bool {
 // Rank gives clean and held results with a finish their places within course, and within it
 // by sex and by category. Equal ranks skip the next ones.
 func Rank(st *race.State) {
-	byCourse := make([][]*race.Result, len(st.Plan.Courses))
+	byCourse := make([][]finish, len(st.Plan.Courses))
 	for i := range st.Results {
 		x := &st.Results[i]
 		x.Rank, x.RankSex, x.RankCategory = 0, 0, 0
 		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == "clean" || x.State == "held") {
-			byCourse[x.Course] = append(byCourse[x.Course], x)
+			byCourse[x.Course] = append(byCourse[x.Course], finishOf(&st.Plan.Courses[x.Course], x, i))
 		}
 	}
-	for c, xs := range byCourse {
-		course := &st.Plan.Courses[c]
-		sort.SliceStable(xs, func(a, b int) bool { return before(course, xs[a], xs[b]) })
-		place(course, xs, func(x *race.Result, n int) { x.Rank = n })
-		groups(course, xs, func(x *race.Result) string { return strings.ToLower(x.Sex) }, func(x *race.Result, n int) { x.RankSex = n })
-		groups(course, xs, func(x *race.Result) string { return x.Category }, func(x *race.Result, n int) { x.RankCategory = n })
+	for _, xs := range byCourse {
+		slices.SortFunc(xs, func(a, b finish) int { return cmp.Or(a.compare(b), a.at-b.at) }) // results are in order of bib
+		var all counter
+		sexes, categories := map[string]*counter{}, map[string]*counter{}
+		for _, f := range xs {
+			x := f.result
+			x.Rank = all.next(f)
+			x.RankSex, x.RankCategory = placeIn(sexes, strings.ToLower(x.Sex), f), placeIn(categories, x.Category, f)
+		}
 	}
+}
+
+// finish is what ranks a result: laps where they count, then time.
+type finish struct {
+	behind int // laps fewer than none
+	time   race.Millis
+	at     int // in State.Results
+	result *race.Result
+}
+
+func finishOf(c *race.Course, x *race.Result, at int) finish {
+	f := finish{time: Unrounded(c, x), at: at, result: x}
+	if c.TimeLimit > 0 || c.Flagged || c.Open {
+		f.behind = -x.Laps
+	}
+	if c.Official.TiesOfficial {
+		f.time = x.Official
+	}
+	return f
+}
+
+// compare is the order of two finishes, 0 for a tie.
+func (f finish) compare(g finish) int {
+	return cmp.Or(cmp.Compare(f.behind, g.behind), cmp.Compare(f.time, g.time))
+}
+
+// counter gives places to finishes that come in order.
+type counter struct {
+	n, place int
+	last     finish
+}
+
+func (c *counter) next(f finish) int {
+	if c.n++; c.n == 1 || c.last.compare(f) != 0 {
+		c.place = c.n
+	}
+	c.last = f
+	return c.place
+}
+
+// placeIn is a finish's place in its group, none in one without a name.
+func placeIn(groups map[string]*counter, name string, f finish) int {
+	if name == "" {
+		return 0
+	}
+	c := groups[name]
+	if c == nil {
+		c = &counter{}
+		groups[name] = c
+	}
+	return c.next(f)
 }
 
 // Unrounded is the time that ranks: gun or net, with what was adjusted.
@@ -83,55 +138,6 @@ func Unrounded(c *race.Course, x *race.Result) race.Millis {
 		return race.NoMillis
 	}
 	return t + x.Adjust
-}
-
-// compare is the order of two finishes: laps where they count, then time; 0 for a tie.
-func compare(c *race.Course, a, b *race.Result) int {
-	if c.TimeLimit > 0 || c.Flagged || c.Open {
-		if a.Laps != b.Laps {
-			return b.Laps - a.Laps
-		}
-	}
-	x, y := Unrounded(c, a), Unrounded(c, b)
-	if c.Official.TiesOfficial {
-		x, y = a.Official, b.Official
-	}
-	switch {
-	case x < y:
-		return -1
-	case x > y:
-		return 1
-	}
-	return 0
-}
-
-func before(c *race.Course, a, b *race.Result) bool {
-	if d := compare(c, a, b); d != 0 {
-		return d < 0
-	}
-	return race.CompareBibs(a.Bib, b.Bib) < 0
-}
-
-func place(c *race.Course, xs []*race.Result, set func(*race.Result, int)) {
-	n := 0
-	for i, x := range xs {
-		if i == 0 || compare(c, xs[i-1], x) != 0 {
-			n = i + 1
-		}
-		set(x, n)
-	}
-}
-
-func groups(c *race.Course, xs []*race.Result, key func(*race.Result) string, set func(*race.Result, int)) {
-	byKey := map[string][]*race.Result{}
-	for _, x := range xs {
-		if k := key(x); k != "" {
-			byKey[k] = append(byKey[k], x)
-		}
-	}
-	for _, g := range byKey {
-		place(c, g, set)
-	}
 }
 
 // Order is the order of times.csv: course as in the plan, then rank, then bib; who has no
