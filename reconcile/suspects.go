@@ -14,14 +14,9 @@ import (
 
 // suspects hands the state to those who look for what a person must see.
 func (r *run) suspects(st *race.State) {
-	in := &suspect.Input{State: st, Each: func(n int, f func(int)) { r.each(1, n, f) }, Chips: r.fx.Chips, Fields: make([]suspect.Field, len(r.field))}
-	for c := range r.field {
-		in.Fields[c] = suspect.Field{Factor: r.field[c].Factor, Scatter: r.field[c].Scatter, Miss: r.field[c].Miss}
-	}
-	in.Level = make([]float64, len(st.Results))
+	in := &suspect.Input{State: st, Each: func(n int, f func(int)) { r.each(1, n, f) }, Chips: r.fx.Chips}
 	for i := range st.Results {
 		e := &r.ents[r.byBib[st.Results[i].Bib]]
-		in.Level[i] = e.level
 		if e.disorder {
 			in.OutOfOrder = append(in.OutOfOrder, e.athlete.Bib)
 		}

@@ -19,8 +19,6 @@ import (
 type Input struct {
 	Each       func(n int, f func(i int)) // calls f for 0…n-1, at once if it can; nil: in turn
 	State      *race.State                // Plan, Now, Results in order of bib, ByBib, Strays, Clocks, Systems, Rulings, Undone, Closed
-	Level      []float64                  // per result: log seconds a metre from the assignment, NaN unknown; nil: none
-	Fields     []Field                    // per course; nil: none
 	Steps      []ClockStep                // jumps that the clocks' fits found
 	Unsure     []ClockUnsure
 	TwinLogs   []TwinLog
@@ -28,13 +26,6 @@ type Input struct {
 	Seen       []TagSeen   // each tag of a bib that has several
 	Adrift     []race.Suspect
 	OutOfOrder []string // bibs whose passings no order of the course gives
-}
-
-// Field is what a course's field taught the assignment, per split.
-type Field struct {
-	Factor  []float64 // of the stretch that ends there: log pace against the athlete's level
-	Scatter []float64 // robust spread of that, log
-	Miss    []float64 // share that no system saw
 }
 
 // ClockStep is one jump of one log's clock against its line's reference.
