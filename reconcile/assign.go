@@ -154,20 +154,7 @@ func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 
 // learn takes from the first assignment what the field teaches of each course.
 func (r *run) learn() {
-	bibs, renewed := make([]int, len(r.plan.Courses)), make([]bool, len(r.plan.Courses))
-	for i := range r.ents {
-		if e := &r.ents[i]; e.course >= 0 {
-			bibs[e.course]++
-		}
-	}
-	every := make([]int, len(r.plan.Courses))
-	for c := range every {
-		if _, laps := course.LapLine(&r.plan.Courses[c]); laps {
-			every[c] = 1 // who rides with whom, all must tell
-		} else {
-			every[c] = r.everyOf(bibs[c])
-		}
-	}
+	bibs, every, renewed := r.bibsIn(), r.everyIn(), make([]bool, len(r.plan.Courses))
 	r.someOf(func(e *entrant) {
 		if e.course >= 0 && !renewed[e.course] && e.tells(every[e.course]) {
 			renewed[e.course] = r.renewed(e)

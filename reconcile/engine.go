@@ -115,6 +115,7 @@ type run struct {
 	moreStrays  int    // tags that nobody owns beyond those
 	loose       loose  // theirs
 	spans       []span // per source
+	told        *rows  // of the state
 	now         race.Instant
 	far         []bool     // per line: its fine clocks are far from the rough ones
 	splitGroups [][]int    // per course and split: the group whose behind it has

@@ -7,6 +7,7 @@ import (
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/course"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/suspect"
 )
 
 // memory is what one computation leaves for the next, so that a new read costs its athlete
@@ -18,17 +19,18 @@ import (
 // so that it mostly stays the same; turns, numbers of computations, tell when each last
 // changed. A race computed with a memory is the race computed without, byte for byte.
 type memory struct {
-	turn    int
-	plan    *race.Plan
-	in      Input // whose chips were whose rests on its lists and rulings
-	bibs    map[string]*past
-	sources []pastSource
-	fields  []pastField
-	shared  map[string][]pastFit // by the name of a clock that several logs share
-	dealt   *dealt               // nil: everything must be dealt
-	asked   asked
-	rows    *rows
-	spans   []span // of each log, on its own clock where that keeps the order of its times
+	turn     int
+	plan     *race.Plan
+	in       Input // whose chips were whose rests on its lists and rulings
+	bibs     map[string]*past
+	sources  []pastSource
+	fields   []pastField
+	shared   map[string][]pastFit // by the name of a clock that several logs share
+	dealt    *dealt               // nil: everything must be dealt
+	asked    asked
+	rows     *rows
+	suspects suspect.Memory
+	spans    []span // of each log, on its own clock where that keeps the order of its times
 }
 
 // past is one bib's work.

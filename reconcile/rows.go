@@ -13,7 +13,10 @@ type rows struct {
 	byBib   map[string]int
 	place   []int32 // per entrant: its result, -1: it has none
 	seen    []seenAtLine
+	asked   []bool // per result: they tell of their course's field
 	now     race.Instant
+	same    bool  // they are those of the turn before
+	changed []int // but for these
 }
 
 // seenAtLine is how many passings each system saw at a line, how many of those fill a split,
@@ -29,6 +32,7 @@ func (r *run) rows() *rows {
 	if r.again && r.mem.rows != nil && r.sameRows(r.mem.rows) {
 		x = r.mem.rows
 		x.renew(r)
+		x.same = true
 	} else {
 		x = r.allRows()
 	}
@@ -44,6 +48,7 @@ func (r *run) rows() *rows {
 
 func (r *run) allRows() *rows {
 	x := &rows{place: make([]int32, len(r.ents)), seen: make([]seenAtLine, len(r.plan.Lines))}
+	every := r.everyIn()
 	n := 0
 	for i := range r.ents {
 		if x.place[i] = -1; r.hasRow(&r.ents[i]) {
@@ -51,10 +56,12 @@ func (r *run) allRows() *rows {
 			n++
 		}
 	}
-	x.results, x.byBib = make([]race.Result, n), make(map[string]int, n)
+	x.results, x.byBib, x.asked = make([]race.Result, n), make(map[string]int, n), make([]bool, n)
 	r.each(256, len(r.ents), func(i int) {
 		if k := x.place[i]; k >= 0 {
-			x.results[k] = r.result(&r.ents[i])
+			e := &r.ents[i]
+			x.results[k] = r.result(e)
+			x.asked[k] = e.course >= 0 && e.tells(every[e.course])
 		}
 	})
 	for k := range x.results {
@@ -80,12 +87,14 @@ func (r *run) sameRows(x *rows) bool {
 
 // renew makes those results anew whose passings, or their times, are others.
 func (x *rows) renew(r *run) {
+	x.changed = nil
 	for i := range r.ents {
 		if e := &r.ents[i]; !e.stands && x.place[i] >= 0 {
 			y := &x.results[x.place[i]]
 			x.count(y.Passings, -1)
 			*y = r.result(e)
 			x.count(y.Passings, 1)
+			x.changed = append(x.changed, int(x.place[i]))
 		}
 	}
 }

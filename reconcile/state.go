@@ -11,6 +11,7 @@ import (
 // state puts together what the steps found, but for suspects and ranks.
 func (r *run) state() *race.State {
 	rows := r.rows()
+	r.told = rows
 	st := &race.State{Plan: r.plan, Now: r.now, Results: rows.results, ByBib: rows.byBib, Rulings: r.in.Rulings, Undone: r.fx.Undone,
 		Inputs: make([]*race.Reads, len(r.src)), Closed: r.closed()}
 	for i := range r.ents {

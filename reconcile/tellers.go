@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/clock"
+	"twinmat/reconcile/course"
 )
 
 // What a field teaches of clocks and of its course, some thousands tell as well as all: of a
@@ -20,6 +21,30 @@ func (r *run) everyOf(n int) int { return max(1, n/r.enough) }
 
 // tells tells whether an athlete is asked where every so many-th is.
 func (e *entrant) tells(every int) bool { return every <= 1 || int(e.draw)%every == 0 }
+
+// bibsIn is how many athletes each course has.
+func (r *run) bibsIn() []int {
+	bibs := make([]int, len(r.plan.Courses))
+	for i := range r.ents {
+		if c := r.ents[i].course; c >= 0 {
+			bibs[c]++
+		}
+	}
+	return bibs
+}
+
+// everyIn is every how many-th athlete of each course tells of it.
+func (r *run) everyIn() []int {
+	every := r.bibsIn()
+	for c := range every {
+		if _, laps := course.LapLine(&r.plan.Courses[c]); laps {
+			every[c] = 1 // who rides with whom, all must tell
+		} else {
+			every[c] = r.everyOf(every[c])
+		}
+	}
+	return every
+}
 
 // asked is what those who are asked told in the last turn.
 type asked struct {

@@ -16,28 +16,35 @@ type field struct {
 	plan    *race.Plan
 	times   [][]race.Instant // per result, per split; NoInstant: not filled
 	paces   [][]float64      // per result, per split: log pace of the stretch that ends there; NaN unknown
+	ends    []int            // per result: the last filled split, -1 none
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
+	delays  []float64        // per result: seconds from the gun to the start passing; NaN: it tells of no wave's start
 	courses []onCourse
 	waves   []waveStart
-	crossed []int // per line: passings of anybody listed
+	crossed []int // per line: about how many passings of anybody listed
 
+	word
+
+	there   [][]seenAt      // made when first asked for
+	chipped map[string]bool // bibs with a chip in the list
+	worn    int             // chips that most bibs wear, 0: not asked for yet
+}
+
+// word is what kinds leave for those after them.
+type word struct {
 	lineOff     map[[2]int]bool // course and split whose times are off for the whole field
 	moved       map[[2]int]bool // of those: so far off that they fill no split
 	doubtful    []bool          // per wave: its gun is in doubt
 	otherCourse []bool          // per result
 	exchanged   map[int]int     // result to the result it was likely swapped with
-
-	there   [][]seenAt      // made when first asked for
-	chipped map[string]bool // bibs with a chip in the list
-	worn    int             // chips that most bibs wear, 0: not asked for yet
-
-	disordered map[string]bool // bibs told of as out of order
-	flew       map[int]bool    // results whose finish was too fast to be one
+	disordered  map[string]bool // bibs told of as out of order
+	flew        map[int]bool    // results whose finish was too fast to be one
 }
 
 // onCourse is a course's field.
 type onCourse struct {
 	results []int     // indexes of State.Results
+	asked   []int     // those of them who tell of the field
 	effect  []float64 // per split: log pace of the stretch that ends there, for an athlete of level 0
 	scale   []float64 // robust spread of an athlete's stretch about level + effect
 	seen    []int     // how many stretches each rests on
@@ -49,52 +56,99 @@ type onCourse struct {
 
 // waveStart is how a wave came over the start line.
 type waveStart struct {
-	gun    race.Instant
-	delays []float64 // seconds from the gun to each start passing after it, sorted
-	late   float64   // nobody of the wave is normally later than that, seconds; NaN unknown
+	results []int // those who start with it, with no gun of their own
+	gun     race.Instant
+	delays  []float64 // seconds from the gun to each start passing after it, sorted
+	late    float64   // nobody of the wave is normally later than that, seconds; NaN unknown
 }
 
 func newField(in *Input) *field {
-	f := &field{in: in, st: in.State, plan: in.State.Plan, lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
+	f := &field{in: in, st: in.State, plan: in.State.Plan}
 	n := len(f.st.Results)
-	f.times, f.level = make([][]race.Instant, n), make([]float64, n)
-	f.otherCourse = make([]bool, n)
-	f.doubtful = make([]bool, len(f.plan.Waves))
-	f.courses = make([]onCourse, len(f.plan.Courses))
+	f.times, f.paces = make([][]race.Instant, n), make([][]float64, n)
+	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
+	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed = make([]int, len(f.plan.Lines))
+	f.begin()
 	total := 0
 	for i := range f.st.Results {
 		total += len(f.st.Results[i].Filled)
+	}
+	times, paces := make([]race.Instant, total), make([]float64, total)
+	for i := range f.st.Results {
+		r := &f.st.Results[i]
+		k := len(r.Filled)
+		f.times[i], times = times[:k:k], times[k:]
+		f.paces[i], paces = paces[:k:k], paces[k:]
+		if r.Wave >= 0 && !r.Start.Known() {
+			f.waves[r.Wave].results = append(f.waves[r.Wave].results, i)
+		}
+		if r.Course < 0 {
+			continue
+		}
+		c := &f.courses[r.Course]
+		c.results = append(c.results, i)
+		if in.tells(i) {
+			c.asked = append(c.asked, i)
+		}
+		if len(r.Splits) > len(c.splits) {
+			c.splits = r.Splits
+		}
+	}
+	f.inRows(n, func(from, to int) {
+		for i := from; i < to; i++ {
+			f.read(i)
+		}
+	})
+	for i := range f.st.Results {
 		for k := range f.st.Results[i].Passings {
 			f.crossed[f.st.Results[i].Passings[k].Line]++
 		}
 	}
-	all := make([]race.Instant, 0, total)
-	for i := range f.st.Results {
-		r := &f.st.Results[i]
-		from := len(all)
-		for _, k := range r.Filled {
-			t := race.NoInstant
-			if k >= 0 {
-				t = r.Passings[k].At
-			}
-			all = append(all, t)
-		}
-		f.times[i], f.level[i] = all[from:len(all):len(all)], math.NaN()
-		if r.Course >= 0 {
-			c := &f.courses[r.Course]
-			c.results = append(c.results, i)
-			if len(r.Splits) > len(c.splits) {
-				c.splits = r.Splits
-			}
-		}
-	}
-	f.measure(total)
 	for c := range f.courses {
 		f.polish(&f.courses[c])
 	}
-	f.starts()
+	for w := range f.waves {
+		f.start(w)
+	}
 	return f
+}
+
+// begin forgets the word of an earlier turn.
+func (f *field) begin() {
+	f.word = word{lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, doubtful: make([]bool, len(f.plan.Waves)), otherCourse: make([]bool, len(f.st.Results)),
+		exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
+}
+
+// read takes a result's times, and what they alone tell.
+func (f *field) read(i int) {
+	r := &f.st.Results[i]
+	t := f.times[i]
+	f.ends[i] = -1
+	for k, n := range r.Filled {
+		if t[k] = race.NoInstant; n >= 0 {
+			t[k] = r.Passings[n].At
+		}
+		if t[k].Known() {
+			f.ends[i] = k
+		}
+		from, at := r.Gun, 0.0
+		if k > 0 {
+			from, at = t[k-1], r.Splits[k-1].At
+		}
+		y, metres := math.NaN(), r.Splits[k].At-at
+		if t[k].Known() && from.Known() && t[k] > from && metres > 0 {
+			y = math.Log(t[k].Sub(from).Seconds() / metres)
+		}
+		f.paces[i][k] = y
+	}
+	f.delays[i] = math.NaN()
+	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || len(t) == 0 || !t[0].Known() || !r.Gun.Known() {
+		return
+	}
+	if d := t[0].Sub(r.Gun); d >= -f.early(r.Wave) {
+		f.delays[i] = d.Seconds()
+	}
 }
 
 // stretch is an athlete's log pace over the stretch that ends at a split: since the split
@@ -107,48 +161,20 @@ func (f *field) stretch(i, k int) (float64, bool) {
 	return y, !math.IsNaN(y)
 }
 
-// measure works out the log pace of every stretch once: all that looks at the field asks.
-func (f *field) measure(total int) {
-	all := make([]float64, total)
-	f.paces = make([][]float64, len(f.times))
-	for i, t := range f.times {
-		f.paces[i], all = all[:len(t):len(t)], all[len(t):]
-	}
-	for c := range f.courses {
-		f.inRows(f.courses[c].results, func(results []int) {
-			for _, i := range results {
-				f.measureOne(i)
-			}
-		})
-	}
-}
-
-func (f *field) measureOne(i int) {
-	r, t := &f.st.Results[i], f.times[i]
-	for k := range t {
-		from, at := r.Gun, 0.0
-		if k > 0 {
-			from, at = t[k-1], r.Splits[k-1].At
-		}
-		y, metres := math.NaN(), r.Splits[k].At-at
-		if t[k].Known() && from.Known() && t[k] > from && metres > 0 {
-			y = math.Log(t[k].Sub(from).Seconds() / metres)
-		}
-		f.paces[i][k] = y
-	}
-}
-
 // polish is Tukey's median polish of log pace, athletes by stretches (Exploratory Data
 // Analysis, 1977): what remains compares an athlete with himself, the course's hills and
 // the field's fading taken out.
 func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
-	c.effect, c.scale, c.seen = make([]float64, n), make([]float64, n), make([]int, n)
+	c.effect, c.scale, c.seen, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
+	for _, i := range c.asked {
+		f.level[i] = math.NaN()
+	}
 	for round := range 4 {
 		f.in.each(n, func(k int) {
-			col := make([]float64, 0, len(c.results))
-			for _, i := range c.results {
-				if y, ok := f.stretch(i, k); ok && f.counts(i) {
+			col := make([]float64, 0, len(c.asked))
+			for _, i := range c.asked {
+				if y, ok := f.stretch(i, k); ok {
 					if l := f.level[i]; !math.IsNaN(l) {
 						y -= l
 					}
@@ -160,30 +186,37 @@ func (f *field) polish(c *onCourse) {
 				_, c.scale[k] = spread(col)
 			}
 		})
-		f.inRows(c.results, func(results []int) {
+		of := c.asked
+		if round == 3 {
+			of = c.results
+		}
+		f.inRows(len(of), func(from, to int) {
 			var row []float64
-			for _, i := range results {
-				row = row[:0]
-				for k := range f.times[i] {
-					if y, ok := f.stretch(i, k); ok && !math.IsNaN(c.effect[k]) {
-						row = append(row, y-c.effect[k])
-					}
-				}
-				f.level[i] = median(row)
+			for _, i := range of[from:to] {
+				row = f.levelOf(c, i, row)
 			}
 		})
 	}
 }
 
-// inRows hands results on by the thousand, several rows at once: what is done to one must
-// not touch another's.
-func (f *field) inRows(results []int, do func(row []int)) {
-	const row = 1024
-	f.in.each((len(results)+row-1)/row, func(k int) { do(results[k*row : min(len(results), (k+1)*row)]) })
+// levelOf finds an athlete's level; row is room, and given back.
+func (f *field) levelOf(c *onCourse, i int, row []float64) []float64 {
+	row = row[:0]
+	for k, y := range f.paces[i] {
+		if !math.IsNaN(y) && !math.IsNaN(c.effect[k]) {
+			row = append(row, y-c.effect[k])
+		}
+	}
+	f.level[i] = median(row)
+	return row
 }
 
-// counts tells whether an athlete's race can speak for the field.
-func (f *field) counts(i int) bool { return !f.otherCourse[i] }
+// inRows goes from 0 to n by the thousand, several rows at once: what is done to one must
+// not touch another's.
+func (f *field) inRows(n int, do func(from, to int)) {
+	const row = 1024
+	f.in.each((n+row-1)/row, func(k int) { do(k*row, min(n, (k+1)*row)) })
+}
 
 // took is how long an athlete of this level needs over the stretches after split a up to
 // split b, in seconds; a = -1: from the gun. NaN where the field can't tell.
@@ -217,26 +250,17 @@ func (f *field) early(wave int) race.Millis {
 	return f.plan.Waves[wave].Early
 }
 
-// starts gathers each wave's start delays.
-func (f *field) starts() {
-	f.waves = make([]waveStart, len(f.plan.Waves))
-	for w := range f.waves {
-		f.waves[w] = waveStart{gun: f.plan.Waves[w].Gun, late: math.NaN()}
-	}
-	for i := range f.st.Results {
-		r := &f.st.Results[i]
-		if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || len(f.times[i]) == 0 || !f.times[i][0].Known() || !r.Gun.Known() {
-			continue
-		}
-		if d := f.times[i][0].Sub(r.Gun); d >= -f.early(r.Wave) {
-			f.waves[r.Wave].delays = append(f.waves[r.Wave].delays, d.Seconds())
+// start gathers a wave's start delays.
+func (f *field) start(w int) {
+	x := &f.waves[w]
+	x.gun, x.delays = f.plan.Waves[w].Gun, x.delays[:0]
+	for _, i := range x.results {
+		if d := f.delays[i]; !math.IsNaN(d) {
+			x.delays = append(x.delays, d)
 		}
 	}
-	for w := range f.waves {
-		x := &f.waves[w]
-		slices.Sort(x.delays)
-		x.late = lateLimit(x.delays)
-	}
+	slices.Sort(x.delays)
+	x.late = lateLimit(x.delays)
 }
 
 // smallWave starters or more have a slowest tenth that a few late ones don't make.
@@ -261,14 +285,7 @@ func lateLimit(sorted []float64) float64 {
 func out(r *race.Result) bool { return r.Status == "dns" || r.Status == "dnf" || r.Status == "dsq" }
 
 // last is the last filled split, -1 for none.
-func (f *field) last(i int) int {
-	for k := len(f.times[i]) - 1; k >= 0; k-- {
-		if f.times[i][k].Known() {
-			return k
-		}
-	}
-	return -1
-}
+func (f *field) last(i int) int { return f.ends[i] }
 
 // when writes an instant as rulings take it.
 func (f *field) when(t race.Instant) string { return t.Format(f.plan.Zone) }

@@ -19,9 +19,13 @@ import (
 type Input struct {
 	Each       func(n int, f func(i int)) // calls f for 0…n-1, at once if it can; nil: in turn
 	State      *race.State                // Plan, Now, Results in order of bib, ByBib, Strays, Clocks, Systems, Rulings, Undone, Closed
+	Memory     *Memory                    // of the search before; nil: none
+	Same       bool                       // the results are those of the search before but for Changed, and so are the plan, the lists and the rulings
+	Changed    []int                      // results
 	Steps      []ClockStep                // jumps that the clocks' fits found
 	Unsure     []ClockUnsure
 	TwinLogs   []TwinLog
+	Asked      []bool      // per result: they tell of the field; nil: all do
 	Chips      []race.Chip // effective owners, after rulings
 	Seen       []TagSeen   // each tag of a bib that has several
 	Adrift     []race.Suspect
@@ -71,7 +75,7 @@ type Sighting struct {
 
 // Find is all suspects of the race as it stands, in no promised order.
 func Find(in *Input) []race.Suspect {
-	f := newField(in)
+	f := fieldOf(in)
 	var out []race.Suspect
 	for _, kind := range []func(*field) []race.Suspect{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder} {
 		out = append(out, kind(f)...) // each reads the word that those before it left
@@ -89,6 +93,9 @@ func Find(in *Input) []race.Suspect {
 	overtaken(f, out)
 	return append(out, in.Adrift...)
 }
+
+// tells tells whether a result is asked of the field.
+func (in *Input) tells(i int) bool { return in.Asked == nil || in.Asked[i] }
 
 func (in *Input) each(n int, f func(i int)) {
 	if in.Each != nil {

@@ -1,0 +1,59 @@
+package suspect
+
+import "math"
+
+// Memory is what one search for suspects leaves for the next of a race that grows: what the
+// field's results told, so that only those that changed are read again. The zero Memory is
+// ready.
+type Memory struct{ field *field }
+
+// fieldOf is the field of an input, made anew or from what is remembered.
+func fieldOf(in *Input) *field {
+	m := in.Memory
+	if m == nil {
+		return newField(in)
+	}
+	if !in.Same || m.field == nil || !m.field.renew(in) {
+		m.field = newField(in)
+	}
+	return m.field
+}
+
+// renew reads the results that changed; false where that isn't enough.
+func (f *field) renew(in *Input) bool {
+	for _, i := range in.Changed {
+		if len(in.State.Results[i].Filled) != len(f.times[i]) {
+			return false
+		}
+	}
+	f.in, f.st, f.plan = in, in.State, in.State.Plan
+	f.begin()
+	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))
+	for _, i := range in.Changed {
+		r, delay := &f.st.Results[i], f.delays[i]
+		f.read(i)
+		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
+			late[r.Wave] = true
+		}
+		if r.Course >= 0 && in.tells(i) {
+			anew[r.Course] = true
+		}
+	}
+	for c := range f.courses {
+		if anew[c] {
+			f.polish(&f.courses[c])
+		}
+	}
+	for _, i := range in.Changed {
+		if c := f.st.Results[i].Course; c >= 0 && !anew[c] {
+			f.levelOf(&f.courses[c], i, nil)
+			f.courses[c].levelled = false
+		}
+	}
+	for w := range f.waves {
+		if late[w] {
+			f.start(w)
+		}
+	}
+	return true
+}
