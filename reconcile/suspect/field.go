@@ -21,6 +21,7 @@ type field struct {
 	delays  []float64        // per result: seconds from the gun to the start passing; NaN: it tells of no wave's start
 	courses []onCourse
 	waves   []waveStart
+	kinds   kinds
 	crossed []int // per line: about how many passings of anybody listed
 
 	word
@@ -49,6 +50,7 @@ type onCourse struct {
 	scale   []float64 // robust spread of an athlete's stretch about level + effect
 	seen    []int     // how many stretches each rests on
 	splits  []race.Split
+	least   [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
 
 	levelled bool    // mid and sd are found
 	mid, sd  float64 // of the field's levels
@@ -68,7 +70,7 @@ func newField(in *Input) *field {
 	f.times, f.paces = make([][]race.Instant, n), make([][]float64, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
-	f.crossed = make([]int, len(f.plan.Lines))
+	f.crossed, f.kinds = make([]int, len(f.plan.Lines)), kindsOf(f.st)
 	f.begin()
 	total := 0
 	for i := range f.st.Results {
@@ -94,6 +96,9 @@ func newField(in *Input) *field {
 		if len(r.Splits) > len(c.splits) {
 			c.splits = r.Splits
 		}
+	}
+	for c := range f.courses {
+		f.courses[c].least = f.leastTable(f.courses[c].splits)
 	}
 	f.inRows(n, func(from, to int) {
 		for i := from; i < to; i++ {

@@ -8,6 +8,47 @@ import (
 	"twinmat/reconcile/race"
 )
 
+// kinds are the athletes of one course, sex and category, as the list has them, by number.
+type kinds struct {
+	of   []int   // per kind: one of its results
+	kind []int32 // per result; -1: of no course
+}
+
+func kindsOf(st *race.State) kinds {
+	type key struct {
+		course        int
+		sex, category string
+	}
+	k := kinds{kind: make([]int32, len(st.Results))}
+	number := map[key]int32{}
+	for i := range st.Results {
+		r := &st.Results[i]
+		if k.kind[i] = -1; r.Course < 0 {
+			continue
+		}
+		x := key{r.Course, r.Sex, r.Category}
+		n, ok := number[x]
+		if !ok {
+			n = int32(len(k.of))
+			number[x] = n
+			k.of = append(k.of, i)
+		}
+		k.kind[i] = n
+	}
+	return k
+}
+
+// levelsByKind are the levels that are known, by number of the kind.
+func (f *field) levelsByKind() [][]float64 {
+	by := make([][]float64, len(f.kinds.of))
+	for i, l := range f.level {
+		if n := f.kinds.kind[i]; n >= 0 && !math.IsNaN(l) {
+			by[n] = append(by[n], l)
+		}
+	}
+	return by
+}
+
 // groupLevels are the levels of each sex and category on each course.
 type groupLevels struct {
 	centre, sd map[string]float64
@@ -20,11 +61,9 @@ func (f *field) groupLevels() *groupLevels {
 	for _, c := range f.in.Chips {
 		f.chipped[c.Bib] = true
 	}
-	for i := range f.st.Results {
-		if l := f.level[i]; !math.IsNaN(l) {
-			for _, k := range groupKeys(&f.st.Results[i]) {
-				all[k] = append(all[k], l)
-			}
+	for n, ls := range f.levelsByKind() {
+		for _, k := range groupKeys(&f.st.Results[f.kinds.of[n]]) {
+			all[k] = append(all[k], ls...)
 		}
 	}
 	for k, ls := range all {

@@ -59,13 +59,42 @@ func (f *field) least(splits []race.Split, a, b int) (seconds float64, because s
 	return seconds, because
 }
 
+// tableSplits is how many splits a course may have for a table of what anybody needs.
+const tableSplits = 48
+
+func (f *field) leastTable(splits []race.Split) [][]float64 {
+	n := len(splits)
+	if n > tableSplits {
+		return nil
+	}
+	t := make([][]float64, n)
+	for a := -1; a < n-1; a++ {
+		t[a+1] = make([]float64, n)
+		for b := a + 1; b < n; b++ {
+			t[a+1][b], _ = f.least(splits, a, b)
+		}
+	}
+	return t
+}
+
+// need is least of a course, its splits written out as far as anybody came.
+func (f *field) need(course, a, b int) float64 {
+	x := &f.courses[course]
+	if x.least != nil && b < len(x.splits) {
+		return x.least[a+1][b]
+	}
+	splits := f.plan.Courses[course].Splits
+	if len(x.splits) > len(splits) {
+		splits = x.splits
+	}
+	s, _ := f.least(splits, a, b)
+	return s
+}
+
 // tooFast tells whether nobody can have come from split a to split b in that time.
 func (f *field) tooFast(r *race.Result, a, b int, took race.Millis) bool {
-	if !took.Known() {
-		return false
-	}
-	need, _ := f.least(r.Splits, a, b)
-	return took.Seconds()+f.slack(r, a, b) < need
+	need := f.need(r.Course, a, b)
+	return took.Known() && took.Seconds() < need && took.Seconds()+f.slack(r, a, b) < need
 }
 
 // slack is how much longer than it looks a stretch may have taken, in seconds: both times'

@@ -68,8 +68,7 @@ func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 						continue
 					}
 					dt := ps[j].At.Sub(ps[i].At).Seconds()
-					need, _ := f.least(splits, h, k)
-					if dt <= 0 || dt < need {
+					if dt <= 0 || dt < f.need(w.Course, h, k) {
 						continue
 					}
 					z := (math.Log(dt/f.usual(x, splits, h, k)) - mid) / sd
@@ -125,8 +124,7 @@ func (f *field) first(w *race.Wave, d float64, k int, mid, sd float64) float64 {
 		}
 		return startSpread
 	}
-	need, _ := f.least(splits, -1, k)
-	if d <= 0 || d < need {
+	if d <= 0 || d < f.need(w.Course, -1, k) {
 		return math.Inf(1)
 	}
 	z := (math.Log(d/f.usual(x, splits, -1, k)) - mid) / sd

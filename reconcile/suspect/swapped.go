@@ -28,9 +28,13 @@ type group struct{ mid, sd float64 }
 // from times at all.
 func swapped(f *field) []race.Suspect {
 	groups := f.groups()
+	own := make([]*group, len(f.kinds.of)) // per kind, nil: not known
+	for n, i := range f.kinds.of {
+		own[n] = groupIn(&f.st.Results[i], groups)
+	}
 	var odd []int
 	for i := range f.st.Results {
-		if f.oddOne(i, groups) {
+		if k := f.kinds.kind[i]; k >= 0 && f.oddOne(i, own[k]) {
 			odd = append(odd, i)
 		}
 	}
@@ -83,12 +87,9 @@ func swapped(f *field) []race.Suspect {
 // groups are the levels by sex and category, and by sex.
 func (f *field) groups() map[string]group {
 	by := map[string][]float64{}
-	for i := range f.st.Results {
-		r := &f.st.Results[i]
-		if l := f.level[i]; !math.IsNaN(l) && r.Course >= 0 {
-			for _, k := range groupsOf(r) {
-				by[k] = append(by[k], l)
-			}
+	for n, ls := range f.levelsByKind() {
+		for _, k := range groupsOf(&f.st.Results[f.kinds.of[n]]) {
+			by[k] = append(by[k], ls...)
 		}
 	}
 	out := map[string]group{}
@@ -108,20 +109,25 @@ func groupsOf(r *race.Result) []string {
 
 // levelOff is how many spreads a level is from what an athlete's group runs at; 0 where no
 // group is known.
-func levelOff(r *race.Result, level float64, groups map[string]group) float64 {
-	if math.IsNaN(level) {
+func levelOff(level float64, g *group) float64 {
+	if g == nil || math.IsNaN(level) {
 		return 0
 	}
+	return (level - g.mid) / g.sd
+}
+
+// groupIn is the narrowest known group of an athlete, nil for none.
+func groupIn(r *race.Result, groups map[string]group) *group {
 	for _, k := range groupsOf(r) {
 		if g, ok := groups[k]; ok {
-			return (level - g.mid) / g.sd
+			return &g
 		}
 	}
-	return 0
+	return nil
 }
 
 // oddOne tells whether anything speaks against an athlete's being who the list says.
-func (f *field) oddOne(i int, groups map[string]group) bool {
+func (f *field) oddOne(i int, own *group) bool {
 	r := &f.st.Results[i]
 	if r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || f.last(i) < 0 {
 		return false
@@ -132,7 +138,7 @@ func (f *field) oddOne(i int, groups map[string]group) bool {
 	if w, _ := f.startedLater(i); w >= 0 {
 		return true
 	}
-	return math.Abs(levelOff(r, f.level[i], groups)) > oddLevel
+	return math.Abs(levelOff(f.level[i], own)) > oddLevel
 }
 
 // exchange is by how many nats two stories are better with the bibs exchanged; 0 when either
@@ -145,7 +151,7 @@ func (f *field) exchange(a, b int, groups map[string]group) float64 {
 	px, py := crossings(x.Passings), crossings(y.Passings)
 	tells := func(ps []race.Passing, as *race.Result) float64 { return f.tell(ps, as.Wave, as.Gun).cost }
 	level := func(l float64, as *race.Result) float64 {
-		z := levelOff(as, l, groups)
+		z := levelOff(l, groupIn(as, groups))
 		return math.Min(z*z/2, levelCap)
 	}
 	sx, sy := tells(px, x)-tells(px, y), tells(py, y)-tells(py, x)
