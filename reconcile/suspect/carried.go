@@ -59,36 +59,40 @@ func (f *field) noise() []float64 {
 // carried together are close at both, and rarely missed at both.
 func (f *field) sideBySide(c int) [][2]int {
 	x := &f.courses[c]
+	if x.order.due() {
+		x.order.renew(f, len(x.splits), x.seen, seenAt.compare, func(s seenAt) int { return s.result }, func(i int, add func(k int, s seenAt)) {
+			if f.st.Results[i].Course != c {
+				return
+			}
+			for k, t := range f.times[i] {
+				if t.Known() {
+					add(k, seenAt{t, i})
+				}
+			}
+		})
+	}
 	type crowd struct{ split, pairs int }
 	var crowds []crowd
-	lists := make([][]seenAt, len(x.splits))
-	for k := range x.splits {
-		lists[k] = make([]seenAt, 0, x.seen[k])
-		for _, i := range x.results {
-			if k < len(f.times[i]) && f.times[i][k].Known() {
-				lists[k] = append(lists[k], seenAt{f.times[i][k], i})
-			}
-		}
-		if len(lists[k]) < 2 {
+	for k, l := range x.order.lists {
+		if len(l) < 2 {
 			continue
 		}
-		slices.SortFunc(lists[k], seenAt.compare)
 		n := 0
-		for a, b := 0, 0; a < len(lists[k]); a++ {
-			for b < len(lists[k]) && lists[k][b].at <= lists[k][a].at.Add(carriedReach) {
+		for a, b := 0, 0; a < len(l); a++ {
+			for b < len(l) && l[b].at <= l[a].at.Add(carriedReach) {
 				b++
 			}
 			n += b - a - 1
 		}
 		// Fewer seen means fewer pairs found, so what counts is the crowd a head.
-		crowds = append(crowds, crowd{k, n * 1000 / len(lists[k])})
+		crowds = append(crowds, crowd{k, n * 1000 / len(l)})
 	}
 	slices.SortStableFunc(crowds, func(a, b crowd) int { return cmp.Compare(a.pairs, b.pairs) })
 	// A split that few have reached is not crowded, and finds few; take it only beside two
 	// that half of the course's most crowded list has reached.
 	most := 0
-	for k := range lists {
-		most = max(most, len(lists[k]))
+	for _, l := range x.order.lists {
+		most = max(most, len(l))
 	}
 	seen := map[[2]int]bool{}
 	var pairs [][2]int
@@ -97,12 +101,17 @@ func (f *field) sideBySide(c int) [][2]int {
 		if taken == 2 {
 			break
 		}
-		l := lists[w.split]
+		l := x.order.lists[w.split]
 		if 2*len(l) >= most {
 			taken++
 		}
+		elsewhere := f.timesAt(c, farFrom(w.split, len(x.splits)))
 		for a := range l {
+			there := elsewhere[l[a].result]
 			for b := a + 1; b < len(l) && l[b].at <= l[a].at.Add(carriedReach); b++ {
+				if d := elsewhere[l[b].result] - there; (d > race.Instant(carriedReach) || d < -race.Instant(carriedReach)) && there.Known() && elsewhere[l[b].result].Known() {
+					continue // nearly all: apart where it is known at once
+				}
 				p := [2]int{min(l[a].result, l[b].result), max(l[a].result, l[b].result)}
 				if !seen[p] && f.closeEverywhere(p[0], p[1]) {
 					seen[p] = true
@@ -112,6 +121,26 @@ func (f *field) sideBySide(c int) [][2]int {
 		}
 	}
 	return pairs
+}
+
+// farFrom is the split of n that is furthest from another: whoever is close at one by chance
+// is hardly so at both.
+func farFrom(k, n int) int {
+	if 2*k < n {
+		return n - 1
+	}
+	return 0
+}
+
+// timesAt are a course's times at one split, per result.
+func (f *field) timesAt(c, k int) []race.Instant {
+	at := make([]race.Instant, len(f.times))
+	for _, i := range f.courses[c].results {
+		if at[i] = race.NoInstant; k < len(f.times[i]) {
+			at[i] = f.times[i][k]
+		}
+	}
+	return at
 }
 
 // closeEverywhere tells whether two athletes were close wherever both were read, at four

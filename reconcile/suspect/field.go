@@ -26,7 +26,8 @@ type field struct {
 
 	word
 
-	there   [][]seenAt      // made when first asked for
+	there   lists[seenAt]   // per line
+	came    lists[silentAt] // per line
 	chipped map[string]bool // bibs with a chip in the list
 	worn    int             // chips that most bibs wear, 0: not asked for yet
 }
@@ -52,8 +53,9 @@ type onCourse struct {
 	splits  []race.Split
 	least   [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
 
-	levelled bool    // mid and sd are found
-	mid, sd  float64 // of the field's levels
+	order    lists[seenAt] // per split: who came when
+	levelled bool          // mid and sd are found
+	mid, sd  float64       // of the field's levels
 }
 
 // waveStart is how a wave came over the start line.

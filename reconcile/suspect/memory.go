@@ -32,8 +32,13 @@ func (f *field) renew(in *Input) bool {
 	for _, i := range in.Changed {
 		r, delay := &f.st.Results[i], f.delays[i]
 		f.read(i)
+		f.there.changed(i, len(f.st.Results))
+		f.came.changed(i, len(f.st.Results))
 		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
 			late[r.Wave] = true
+		}
+		if r.Course >= 0 {
+			f.courses[r.Course].order.changed(i, len(f.st.Results))
 		}
 		if r.Course >= 0 && in.tells(i) {
 			anew[r.Course] = true

@@ -23,22 +23,17 @@ func (a seenAt) compare(b seenAt) int {
 
 // byLine is everybody's passings at each line, in order of time: who was there when.
 func (f *field) byLine() [][]seenAt {
-	if f.there != nil {
-		return f.there
+	if !f.there.due() {
+		return f.there.lists
 	}
-	f.there = make([][]seenAt, len(f.plan.Lines))
-	for l := range f.there {
-		f.there[l] = make([]seenAt, 0, f.crossed[l])
-	}
-	for i := range f.st.Results {
+	f.there.renew(f, len(f.plan.Lines), f.crossed, seenAt.compare, func(s seenAt) int { return s.result }, func(i int, add func(l int, s seenAt)) {
 		for k := range f.st.Results[i].Passings {
 			if p := &f.st.Results[i].Passings[k]; p.Fate != race.Voided && p.At.Known() {
-				f.there[p.Line] = append(f.there[p.Line], seenAt{p.At, i})
+				add(p.Line, seenAt{p.At, i})
 			}
 		}
-	}
-	f.in.each(len(f.there), func(l int) { slices.SortFunc(f.there[l], seenAt.compare) })
-	return f.there
+	})
+	return f.there.lists
 }
 
 // companions are the results that were at every one of these passings, no further off than

@@ -29,52 +29,57 @@ const (
 // silentAt is a passing at a line and which systems saw it.
 type silentAt struct {
 	at    race.Instant
-	came  int32 // its place before they are put in order of time
+	who   int32 // the result, or after all of them a tag that nobody owns
+	nth   int32 // of their passings
 	again bool  // so soon after another of the same chip that it tells nothing new
+	odd   bool  // it fits no split: somebody near the line is read by either system as they stand
 	seen  [race.Systems]bool
+}
+
+func (a silentAt) compare(b silentAt) int {
+	if a.at != b.at {
+		return cmp.Compare(a.at, b.at)
+	}
+	return cmp.Or(cmp.Compare(a.who, b.who), cmp.Compare(a.nth, b.nth))
+}
+
+// silentOf gives somebody's passings by line.
+func silentOf(who int, ps []race.Passing, before []race.Instant, add func(l int, x silentAt)) {
+	for l := range before {
+		before[l] = race.NoInstant
+	}
+	for k := range ps {
+		p := &ps[k]
+		if !p.At.Known() || p.Fate == race.Voided {
+			continue
+		}
+		x := silentAt{at: p.At, who: int32(who), nth: int32(k), again: before[p.Line].Known() && p.At.Sub(before[p.Line]) < silentAgain}
+		for s, b := range p.Bursts {
+			x.seen[s] = b != nil && b.Witness == 0
+		}
+		if x.odd = p.Fate == race.StayedNear || p.Fate == race.Extra; !x.odd {
+			before[p.Line] = p.At
+		}
+		add(p.Line, x)
+	}
 }
 
 // silentLog: a system reads nothing while its twin does, for longer than chance allows at
 // this line's rate of misses.
 func silentLog(f *field) []race.Suspect {
-	lists := make([][]silentAt, len(f.plan.Lines))
-	for l := range lists {
-		lists[l] = make([]silentAt, 0, f.crossed[l])
+	n := len(f.plan.Lines)
+	before := make([]race.Instant, n)
+	if f.came.due() {
+		f.came.renew(f, n, f.crossed, silentAt.compare, func(x silentAt) int { return int(x.who) }, func(i int, add func(l int, x silentAt)) {
+			silentOf(i, f.st.Results[i].Passings, before, add)
+		})
 	}
-	odd := make([][]silentAt, len(lists)) // those that fit no split
-	reads := make([][race.Systems]bool, len(lists))
-	before := make([]race.Instant, len(lists))
-	add := func(ps []race.Passing) {
-		for l := range before {
-			before[l] = race.NoInstant
-		}
-		for k := range ps {
-			p := &ps[k]
-			if !p.At.Known() || p.Fate == race.Voided {
-				continue
-			}
-			x := silentAt{at: p.At, again: before[p.Line].Known() && p.At.Sub(before[p.Line]) < silentAgain}
-			for s, b := range p.Bursts {
-				x.seen[s] = b != nil && b.Witness == 0
-				reads[p.Line][s] = reads[p.Line][s] || x.seen[s]
-			}
-			if p.Fate == race.StayedNear || p.Fate == race.Extra {
-				odd[p.Line] = append(odd[p.Line], x)
-				continue // somebody near the line is read by either system as they stand
-			}
-			before[p.Line] = p.At
-			x.came = int32(len(lists[p.Line]))
-			lists[p.Line] = append(lists[p.Line], x)
-		}
-	}
-	for i := range f.st.Results {
-		add(f.st.Results[i].Passings)
-	}
+	more := make([][]silentAt, n) // of tags that nobody owns
 	for i := range f.st.Strays {
-		add(f.st.Strays[i].Passings)
+		silentOf(len(f.st.Results)+i, f.st.Strays[i].Passings, before, func(l int, x silentAt) { more[l] = append(more[l], x) })
 	}
 	var found []race.Suspect
-	for l, ps := range lists {
+	for l, ps := range f.came.lists {
 		twin := race.Backup
 		if !f.has(l, twin) {
 			twin = race.Hand // who keys bibs goes on while a machine is dead
@@ -82,24 +87,38 @@ func silentLog(f *field) []race.Suspect {
 		if !f.has(l, race.Main) || !f.has(l, twin) {
 			continue
 		}
-		if !reads[l][race.Main] || !reads[l][twin] {
-			ps = append(ps, odd[l]...) // the other's clock, held against nothing, may be what is odd
-			for i := range ps {
-				ps[i].came = int32(i)
+		slices.SortFunc(more[l], silentAt.compare)
+		var reads [race.Systems]bool
+		ps = mergedAt(ps, more[l])
+		for k := range ps {
+			for s, seen := range ps[k].seen {
+				reads[s] = reads[s] || seen
 			}
 		}
-		slices.SortFunc(ps, func(a, b silentAt) int { // stable, but faster
-			if a.at != b.at {
-				return cmp.Compare(a.at, b.at)
-			}
-			return cmp.Compare(a.came, b.came)
-		})
-		found = append(found, f.silences(l, ps, race.Main, twin)...)
+		// Where one read nobody, the other's clock, held against nothing, may be what is odd.
+		odd := !reads[race.Main] || !reads[twin]
+		found = append(found, f.silences(l, ps, odd, race.Main, twin)...)
 		if twin == race.Backup {
-			found = append(found, f.silences(l, ps, race.Backup, race.Main)...)
+			found = append(found, f.silences(l, ps, odd, race.Backup, race.Main)...)
 		}
 	}
 	return found
+}
+
+// mergedAt is both lists in one, in order; the first is left as it is.
+func mergedAt(a, b []silentAt) []silentAt {
+	if len(b) == 0 {
+		return a
+	}
+	out := make([]silentAt, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		if a[0].compare(b[0]) < 0 {
+			out, a = append(out, a[0]), a[1:]
+		} else {
+			out, b = append(out, b[0]), b[1:]
+		}
+	}
+	return append(append(out, a...), b...)
 }
 
 // has tells whether the plan gives a line a log of a system that isn't its twin's again.
@@ -112,14 +131,15 @@ func (f *field) has(line int, system race.System) bool {
 	return false
 }
 
-// silences are the runs of passings that only the twin saw which are too long for chance.
-func (f *field) silences(line int, ps []silentAt, system, twin race.System) []race.Suspect {
+// silences are the runs of passings that only the twin saw which are too long for chance; odd
+// tells whether those that fit no split count.
+func (f *field) silences(line int, ps []silentAt, odd bool, system, twin race.System) []race.Suspect {
 	// The share of the twin's passings that this system sees, told from those right after
 	// one that it saw: a silence touches that once, however long it is.
 	after, hits, all, anyHit := 0, 0, 0, false
 	prev := false
 	for _, p := range ps {
-		if !p.seen[twin] {
+		if !p.seen[twin] || p.odd && !odd {
 			continue
 		}
 		all++
@@ -154,6 +174,7 @@ func (f *field) silences(line int, ps []silentAt, system, twin race.System) []ra
 	}
 	for _, p := range ps {
 		switch {
+		case p.odd && !odd:
 		case p.seen[system]:
 			end(p.at)
 			last = p.at

@@ -1,0 +1,69 @@
+package suspect
+
+import "slices"
+
+// lists are entries of results in order, kept from search to search: what changed results
+// had is taken out, and what they have now is put in.
+type lists[T any] struct {
+	lists [][]T
+	stale []bool // per result: its entries are no longer right; nil: none
+	some  []int  // those results
+	all   bool   // the lists are as the results are
+}
+
+// due tells whether anything is to be done before the lists can be read.
+func (x *lists[T]) due() bool { return !x.all || len(x.some) > 0 }
+
+// changed notes that a result's entries are no longer right; n is how many results there are.
+func (x *lists[T]) changed(i, n int) {
+	if !x.all {
+		return
+	}
+	if x.stale == nil {
+		x.stale = make([]bool, n)
+	}
+	if !x.stale[i] {
+		x.stale[i], x.some = true, append(x.some, i)
+	}
+}
+
+// fewChanged of the results, at the most one in so many, are cheaper to take out and put in
+// than all are to sort.
+const fewChanged = 16
+
+// renew makes n lists as the results are; room is about how long each is. of tells whose an entry is, entries gives a result's.
+func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
+	if x.all && fewChanged*len(x.some) < len(f.st.Results) {
+		more := make([][]T, n)
+		for _, i := range x.some {
+			entries(i, func(l int, e T) { more[l] = append(more[l], e) })
+		}
+		f.in.each(n, func(l int) {
+			slices.SortFunc(more[l], compare)
+			x.lists[l] = x.merged(x.lists[l], more[l], compare, of)
+		})
+	} else {
+		x.lists = make([][]T, n)
+		for l := range min(n, len(room)) {
+			x.lists[l] = make([]T, 0, room[l])
+		}
+		for i := range f.st.Results {
+			entries(i, func(l int, e T) { x.lists[l] = append(x.lists[l], e) })
+		}
+		f.in.each(n, func(l int) { slices.SortFunc(x.lists[l], compare) })
+	}
+	for _, i := range x.some {
+		x.stale[i] = false
+	}
+	x.some, x.all = x.some[:0], true
+}
+
+// merged is a list without its stale entries and with more.
+func (x *lists[T]) merged(list, more []T, compare func(a, b T) int, of func(T) int) []T {
+	list = slices.DeleteFunc(list, func(e T) bool { return x.stale[of(e)] })
+	for _, e := range more {
+		at, _ := slices.BinarySearchFunc(list, e, compare)
+		list = slices.Insert(list, at, e)
+	}
+	return list
+}
