@@ -53,7 +53,10 @@ type onCourse struct {
 	splits  []race.Split
 	least   [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
 
+	place    []int32       // per result: where it stands in results
 	order    lists[seenAt] // per split: who came when
+	off      [][]float64   // what offOwnPace gave last; nil: effect is another since
+	offStale []int         // but for these results
 	levelled bool          // mid and sd are found
 	mid, sd  float64       // of the field's levels
 }
@@ -91,6 +94,10 @@ func newField(in *Input) *field {
 			continue
 		}
 		c := &f.courses[r.Course]
+		if c.place == nil {
+			c.place = make([]int32, n)
+		}
+		c.place[i] = int32(len(c.results))
 		c.results = append(c.results, i)
 		if in.tells(i) {
 			c.asked = append(c.asked, i)
@@ -174,6 +181,7 @@ func (f *field) stretch(i, k int) (float64, bool) {
 func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
 	c.effect, c.scale, c.seen, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
+	c.off, c.offStale = nil, nil
 	for _, i := range c.asked {
 		f.level[i] = math.NaN()
 	}

@@ -51,8 +51,9 @@ func (f *field) renew(in *Input) bool {
 	}
 	for _, i := range in.Changed {
 		if c := f.st.Results[i].Course; c >= 0 && !anew[c] {
-			f.levelOf(&f.courses[c], i, nil)
-			f.courses[c].levelled = false
+			x := &f.courses[c]
+			f.levelOf(x, i, nil)
+			x.levelled, x.offStale = false, append(x.offStale, i)
 		}
 	}
 	for w := range f.waves {

@@ -18,8 +18,10 @@ const (
 	overdueLeast = 120 * 1000 * race.Millis(1)
 	// likeThem is how many of the field, nearest in pace, a prediction rests on.
 	likeThem = 100
-	// likeStep is by how many the nearest of one athlete differ from those of the next.
-	likeStep = 10
+	// likeStep is by how many, at the least, the nearest of one athlete differ from those of the
+	// next, and likeWindows about how many different nearest a great field has.
+	likeStep    = 10
+	likeWindows = 200
 	// likeEnough who came tell a curve; of fewer, likeFew at least, only their middle is taken.
 	likeEnough = 8
 	likeFew    = 3
@@ -143,7 +145,6 @@ type wait struct {
 type waits struct {
 	f      *field
 	course int
-	last   []int     // per result of the course: the last filled split, -1 for none, -2 for who is out
 	after  []waitsTo // per split; index 0 is after the gun
 }
 
@@ -163,22 +164,12 @@ type guess struct {
 	ok      bool
 }
 
-// outOfIt marks in waits.last who waits for nothing.
-const outOfIt = -2
-
 func (f *field) waits(c int) *waits {
-	x := &f.courses[c]
-	w := &waits{f: f, course: c, last: make([]int, len(x.results)), after: make([]waitsTo, len(x.splits)+1)}
-	for n, i := range x.results {
-		if w.last[n] = outOfIt; !out(&f.st.Results[i]) {
-			w.last[n] = f.last(i)
-		}
-	}
-	return w
+	return &waits{f: f, course: c, after: make([]waitsTo, len(f.courses[c].splits)+1)}
 }
 
-// to gathers everybody's time to split k from the one before it, -1 the gun. Those who are
-// still on their way are censored, not left out: without them the rest would look faster
+// to gathers the times to split k, from the one before it or from the gun, of those who tell
+// of the field. Those who are still on their way are censored, not left out: without them the rest would look faster
 // than the field is.
 func (w *waits) to(k int) *waitsTo {
 	x := &w.after[k]
@@ -186,11 +177,11 @@ func (w *waits) to(k int) *waitsTo {
 		return x
 	}
 	x.known = true
-	f, results := w.f, w.f.courses[w.course].results
-	x.all = make([]wait, 0, len(results))
-	for n, i := range results {
-		last := w.last[n]
-		if last == outOfIt || last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) {
+	f, asked := w.f, w.f.courses[w.course].asked
+	x.all = make([]wait, 0, len(asked))
+	for _, i := range asked {
+		last := f.last(i)
+		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || out(&f.st.Results[i]) {
 			continue
 		}
 		from := f.st.Results[i].Gun
@@ -264,7 +255,7 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 	}
 	at, _ := slices.BinarySearchFunc(all, pace, func(x wait, p float64) int { return cmp.Compare(x.pace, p) })
 	lo := max(0, min(at-likeThem/2, len(all)-likeThem))
-	lo -= lo % likeStep
+	lo -= lo % max(likeStep, len(all)/likeWindows)
 	hi := min(len(all), lo+likeThem)
 	// Equal paces (nobody has one at the start) come all or not at all: they are in order of
 	// what they took, and a part of them would be the fast part.

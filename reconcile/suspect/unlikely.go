@@ -31,11 +31,18 @@ func unlikelyPace(f *field) []race.Suspect {
 	for c := range f.courses {
 		x := &f.courses[c]
 		off := f.offOwnPace(x)
+		ds := make([]float64, 0, len(x.asked))
 		for k := range x.splits {
 			if x.seen[k] < unlikelyField || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
 				continue
 			}
-			fast, slow := tails(off[k])
+			ds = ds[:0]
+			for _, i := range x.asked {
+				if d := off[k][x.place[i]]; !math.IsNaN(d) {
+					ds = append(ds, d)
+				}
+			}
+			fast, slow := tails(ds)
 			if course := &f.plan.Courses[c]; course.TimeLimit > 0 || course.Open {
 				slow = math.Inf(1) // a rest in a race of hours is nobody's business
 			}
@@ -60,37 +67,48 @@ func unlikelyPace(f *field) []race.Suspect {
 
 // offOwnPace is, per split and per result of a course, the log pace of the stretch less the
 // athlete's level from the other stretches and the field's effect; NaN where nothing tells.
-// Two stretches at least must tell the level besides this one; how long somebody takes over a
-// change tells nothing of how fast they swim or ride.
 func (f *field) offOwnPace(x *onCourse) [][]float64 {
-	off := make([][]float64, len(x.splits))
-	for k := range off {
-		off[k] = slices.Repeat([]float64{math.NaN()}, len(x.results))
-	}
-	own := make([]float64, len(x.splits))
-	sorted := make([]float64, 0, len(x.splits))
-	for n, i := range x.results {
-		sorted = sorted[:0]
-		for k := range f.times[i] {
-			if own[k] = math.NaN(); math.IsNaN(x.effect[k]) || x.splits[k].Sport == "change" {
-				continue
-			}
-			if y, ok := f.stretch(i, k); ok {
-				own[k] = y - x.effect[k]
-				sorted = append(sorted, own[k])
-			}
+	own, sorted := make([]float64, len(x.splits)), make([]float64, 0, len(x.splits))
+	if x.off == nil || fewChanged*len(x.offStale) > len(x.results) {
+		x.off = make([][]float64, len(x.splits))
+		for k := range x.off {
+			x.off[k] = make([]float64, len(x.results))
 		}
-		if len(sorted) < 3 {
-			continue
+		for n := range x.results {
+			f.offOwn(x, n, own, sorted)
 		}
-		slices.Sort(sorted)
-		for k := range f.times[i] {
-			if !math.IsNaN(own[k]) {
-				off[k][n] = own[k] - medianWithout(sorted, own[k])
-			}
+	} else {
+		for _, i := range x.offStale {
+			f.offOwn(x, int(x.place[i]), own, sorted)
 		}
 	}
-	return off
+	x.offStale = x.offStale[:0]
+	return x.off
+}
+
+// offOwn works out the n-th result's: two stretches at least must tell the level besides each;
+// how long somebody takes over a change tells nothing of how fast they swim or ride. own and
+// sorted are room.
+func (f *field) offOwn(x *onCourse, n int, own, sorted []float64) {
+	i := x.results[n]
+	for k := range x.splits {
+		x.off[k][n], own[k] = math.NaN(), math.NaN()
+	}
+	for k, y := range f.paces[i] {
+		if !math.IsNaN(y) && !math.IsNaN(x.effect[k]) && x.splits[k].Sport != "change" {
+			own[k] = y - x.effect[k]
+			sorted = append(sorted, own[k])
+		}
+	}
+	if len(sorted) < 3 {
+		return
+	}
+	slices.Sort(sorted)
+	for k := range f.paces[i] {
+		if !math.IsNaN(own[k]) {
+			x.off[k][n] = own[k] - medianWithout(sorted, own[k])
+		}
+	}
 }
 
 // medianWithout is the median of sorted values but for one of them.
@@ -126,14 +144,8 @@ func (f *field) ownSpread(x *onCourse, i, k int) float64 {
 	return sd
 }
 
-// tails are the spreads of a stretch's residuals, NaN for none, below and above the middle.
-func tails(off []float64) (fast, slow float64) {
-	ds := make([]float64, 0, len(off))
-	for _, d := range off {
-		if !math.IsNaN(d) {
-			ds = append(ds, d)
-		}
-	}
+// tails are the spreads of a stretch's residuals below and above the middle; ds is put in order.
+func tails(ds []float64) (fast, slow float64) {
 	slices.Sort(ds)
 	if len(ds) < unlikelyField { // many passed here and few have gone on: their levels rest on nothing
 		return math.Inf(1), math.Inf(1)
