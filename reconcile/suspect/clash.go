@@ -20,6 +20,28 @@ const (
 	strayReach = 10 * 60000 * race.Millis(1)
 )
 
+// compared is how main and backup saw one filled split.
+type compared struct {
+	apart race.Millis // main less backup; NoMillis: not both saw it, or nothing tells
+	peak  int16       // main's, NoRSSI: none
+	main  bool        // main saw it,
+	both  bool        // and backup too;
+	sure  bool        // backup's time can be trusted
+	ruled bool
+}
+
+func compare(p *race.Passing) compared {
+	m, b := p.Bursts[race.Main], p.Bursts[race.Backup]
+	x := compared{apart: race.NoMillis, peak: race.NoRSSI, main: m != nil, both: m != nil && b != nil, ruled: p.Ruling > 0}
+	if x.main {
+		x.peak = m.Peak
+	}
+	if x.both {
+		x.apart, x.sure = p.Seen[race.Main].Sub(p.Seen[race.Backup]), p.Unsure(race.Backup) == ""
+	}
+	return x
+}
+
 // clash: main and corrected backup are further apart than the line's tolerance. It holds if
 // main is the later one, or a lone weak read.
 func clash(f *field) []race.Suspect {
@@ -28,28 +50,37 @@ func clash(f *field) []race.Suspect {
 	apart := f.allApart(limits)
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		for k, n := range r.Filled {
-			if n < 0 {
+		for k := range f.both[i] {
+			x := &f.both[i][k]
+			if !x.main || x.ruled || x.both && !x.apart.Known() {
 				continue
 			}
-			p := &r.Passings[n]
-			if p.Ruling > 0 || p.Bursts[race.Main] == nil {
-				continue
-			}
-			if p.Bursts[race.Backup] != nil {
-				d := p.Seen[race.Main].Sub(p.Seen[race.Backup])
-				if d.Known() && math.Abs(d.Seconds()) > limits[p.Line] && math.Abs(d.Seconds()) > limits[p.Line]+apart[[2]int{r.Course, k}] &&
-					p.Unsure(race.Backup) == "" && p.Unsure(race.Main) == "" && !(told[p.Line] && within(d, p)) {
-					found = append(found, f.clashAt(r, k, p, d, limits[p.Line], peaks[p.Line]))
+			if x.both {
+				line := r.Splits[k].Line
+				if d := math.Abs(x.apart.Seconds()); x.sure && d > limits[line] && d > limits[line]+apart[[2]int{r.Course, k}] {
+					if p := &r.Passings[r.Filled[k]]; p.Unsure(race.Main) == "" && !(told[line] && within(x.apart, p)) {
+						found = append(found, f.clashAt(r, k, p, x.apart, limits[line], peaks[line]))
+					}
 				}
 				continue
 			}
+			if !f.nearBy[i] {
+				continue
+			}
+			p := &r.Passings[r.Filled[k]]
 			if q := f.earlierTwin(r, k, p); q != nil {
 				found = append(found, f.lateMain(r, k, p, q))
 			}
 		}
 	}
 	return found
+}
+
+// besideMain tells whether backup alone read an athlete near a line, where it fills no split.
+func besideMain(r *race.Result) bool {
+	return slices.ContainsFunc(r.Passings, func(q race.Passing) bool {
+		return q.Split < 0 && q.Bursts[race.Main] == nil && q.Bursts[race.Backup] != nil && (q.Fate == race.Extra || q.Fate == race.StayedNear)
+	})
 }
 
 // allApart is, per course and split, by how many seconds main and backup differ for whoever
@@ -59,25 +90,15 @@ func (f *field) allApart(limits []float64) map[[2]int]float64 {
 	out := map[[2]int]float64{}
 	for c := range f.courses {
 		x := &f.courses[c]
-		ds := make([][]float64, len(x.splits)) // per split
-		for k := range ds {
-			ds[k] = make([]float64, 0, x.seen[k])
-		}
-		for _, i := range x.results {
-			r := &f.st.Results[i]
-			for k, n := range r.Filled {
-				if n < 0 {
-					continue
-				}
-				if p := &r.Passings[n]; p.Bursts[race.Main] != nil && p.Bursts[race.Backup] != nil {
-					if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
-						ds[k] = append(ds[k], d.Seconds())
-					}
+		ds := make([]float64, 0, len(x.asked))
+		for k := range x.splits {
+			ds = ds[:0]
+			for _, i := range x.asked {
+				if k < len(f.both[i]) && f.both[i][k].apart.Known() {
+					ds = append(ds, f.both[i][k].apart.Seconds())
 				}
 			}
-		}
-		for k := range ds {
-			if m := math.Abs(median(ds[k])); len(ds[k]) >= 3 && m > limits[x.splits[k].Line]/4 {
+			if m := math.Abs(median(ds)); len(ds) >= 3 && m > limits[x.splits[k].Line]/4 {
 				out[[2]int{c, k}] = m
 			}
 		}
@@ -104,22 +125,16 @@ func within(d race.Millis, p *race.Passing) bool {
 func (f *field) agreement() (limits, peaks []float64, told []bool) {
 	n := len(f.plan.Lines)
 	ds, ps := make([][]float64, n), make([][]float64, n)
-	for l := range ds {
-		ds[l], ps[l] = make([]float64, 0, f.crossed[l]), make([]float64, 0, f.crossed[l])
-	}
-	for i := range f.st.Results {
-		for _, k := range f.st.Results[i].Filled {
-			if k < 0 {
-				continue
-			}
-			p := &f.st.Results[i].Passings[k]
-			b := p.Bursts[race.Main]
-			if b != nil && b.Peak != race.NoRSSI {
-				ps[p.Line] = append(ps[p.Line], float64(b.Peak))
-			}
-			if b != nil && p.Bursts[race.Backup] != nil && p.Unsure(race.Backup) == "" {
-				if d := p.Seen[race.Main].Sub(p.Seen[race.Backup]); d.Known() {
-					ds[p.Line] = append(ds[p.Line], d.Seconds())
+	for c := range f.courses {
+		for _, i := range f.courses[c].asked {
+			r := &f.st.Results[i]
+			for k, x := range f.both[i] {
+				l := r.Splits[k].Line
+				if x.main && x.peak != race.NoRSSI {
+					ps[l] = append(ps[l], float64(x.peak))
+				}
+				if x.sure && x.apart.Known() {
+					ds[l] = append(ds[l], x.apart.Seconds())
 				}
 			}
 		}

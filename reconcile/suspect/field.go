@@ -16,6 +16,8 @@ type field struct {
 	plan    *race.Plan
 	times   [][]race.Instant // per result, per split; NoInstant: not filled
 	paces   [][]float64      // per result, per split: log pace of the stretch that ends there; NaN unknown
+	both    [][]compared     // per result, per split: how main and backup saw it
+	nearBy  []bool           // per result: backup alone read them near a line
 	ends    []int            // per result: the last filled split, -1 none
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
 	delays  []float64        // per result: seconds from the gun to the start passing; NaN: it tells of no wave's start
@@ -72,7 +74,7 @@ type waveStart struct {
 func newField(in *Input) *field {
 	f := &field{in: in, st: in.State, plan: in.State.Plan}
 	n := len(f.st.Results)
-	f.times, f.paces = make([][]race.Instant, n), make([][]float64, n)
+	f.times, f.paces, f.both, f.nearBy = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]bool, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.kinds = make([]int, len(f.plan.Lines)), kindsOf(f.st)
@@ -81,12 +83,13 @@ func newField(in *Input) *field {
 	for i := range f.st.Results {
 		total += len(f.st.Results[i].Filled)
 	}
-	times, paces := make([]race.Instant, total), make([]float64, total)
+	times, paces, both := make([]race.Instant, total), make([]float64, total), make([]compared, total)
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
 		k := len(r.Filled)
 		f.times[i], times = times[:k:k], times[k:]
 		f.paces[i], paces = paces[:k:k], paces[k:]
+		f.both[i], both = both[:k:k], both[k:]
 		if r.Wave >= 0 && !r.Start.Known() {
 			f.waves[r.Wave].results = append(f.waves[r.Wave].results, i)
 		}
@@ -138,10 +141,11 @@ func (f *field) begin() {
 func (f *field) read(i int) {
 	r := &f.st.Results[i]
 	t := f.times[i]
-	f.ends[i] = -1
+	f.ends[i], f.nearBy[i] = -1, besideMain(r)
 	for k, n := range r.Filled {
-		if t[k] = race.NoInstant; n >= 0 {
-			t[k] = r.Passings[n].At
+		t[k], f.both[i][k] = race.NoInstant, compared{apart: race.NoMillis, peak: race.NoRSSI}
+		if n >= 0 {
+			t[k], f.both[i][k] = r.Passings[n].At, compare(&r.Passings[n])
 		}
 		if t[k].Known() {
 			f.ends[i] = k
