@@ -1,7 +1,9 @@
 package suspect
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -15,67 +17,78 @@ func tooClose(f *field) []race.Suspect {
 	var found []race.Suspect
 	told := map[string]bool{}
 	for c := range f.courses {
-		all := f.finishers(c)
-		found = append(found, f.closeAmong(c, all, "overall", told)...)
-		for _, sex := range sexes(f, all) {
-			var some []int
-			for _, i := range all {
-				if strings.EqualFold(f.st.Results[i].Sex, sex) {
-					some = append(some, i)
-				}
+		all := finishers(f.st, c, f.courses[c].results)
+		many := f.plan.Courses[c].Prizes + tiedMost
+		bySex := map[string][]finisher{}
+		for _, x := range all {
+			if sex := strings.ToLower(f.st.Results[x.result].Sex); sex != "" {
+				bySex[sex] = append(bySex[sex], x)
 			}
-			if len(some) < len(all) {
-				found = append(found, f.closeAmong(c, some, "sex "+sex, told)...)
+		}
+		found = append(found, f.closeAmong(c, first(all, many), "overall", told)...)
+		for _, sex := range slices.Sorted(maps.Keys(bySex)) {
+			if some := bySex[sex]; len(some) < len(all) {
+				found = append(found, f.closeAmong(c, first(some, many), "sex "+sex, told)...)
 			}
 		}
 	}
 	return found
 }
 
-// sexes that the list gives, in order, compared without case.
-func sexes(f *field, all []int) []string {
-	var out []string
-	for _, i := range all {
-		if s := strings.ToLower(f.st.Results[i].Sex); s != "" {
-			out = append(out, s)
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
+// finisher is one who will have a rank, and what ranks them: laps where they count, then the
+// unrounded time.
+type finisher struct {
+	behind int // laps fewer than none
+	time   race.Millis
+	result int
 }
 
-// finishers are those of a course who will have a rank, in order of it.
-func (f *field) finishers(c int) []int {
-	course := &f.plan.Courses[c]
-	var all []int
-	for _, i := range f.courses[c].results {
-		r := &f.st.Results[i]
-		if r.Finish >= 0 && !out(r) && f.ranks(c, i).Known() {
-			all = append(all, i)
+func (a finisher) compare(b finisher) int {
+	return cmp.Or(cmp.Compare(a.behind, b.behind), cmp.Compare(a.time, b.time), a.result-b.result)
+}
+
+// finishers are those of these results of a course, in no order.
+func finishers(st *race.State, c int, results []int) []finisher {
+	course := &st.Plan.Courses[c]
+	byLaps := course.TimeLimit > 0 || course.Flagged || course.Open
+	all := make([]finisher, 0, len(results))
+	for _, i := range results {
+		r := &st.Results[i]
+		if r.Finish < 0 || out(r) {
+			continue
+		}
+		if t := ranks(course, r); t.Known() {
+			x := finisher{time: t, result: i}
+			if byLaps {
+				x.behind = -r.Laps
+			}
+			all = append(all, x)
 		}
 	}
-	byLaps := course.TimeLimit > 0 || course.Flagged || course.Open
-	slices.SortStableFunc(all, func(a, b int) int {
-		x, y := &f.st.Results[a], &f.st.Results[b]
-		if byLaps && x.Laps != y.Laps {
-			return y.Laps - x.Laps
-		}
-		switch s, t := f.ranks(c, a), f.ranks(c, b); {
-		case s < t:
-			return -1
-		case s > t:
-			return 1
-		}
-		return 0
-	})
 	return all
 }
 
+// first are the first many in order; the rest is left out.
+func first(all []finisher, many int) []finisher {
+	best := make([]finisher, 0, 2*many+2)
+	var last *finisher // the last of many, so far
+	for _, x := range all {
+		if last != nil && last.compare(x) < 0 {
+			continue
+		}
+		if best = append(best, x); len(best) == cap(best) {
+			slices.SortFunc(best, finisher.compare)
+			best, last = best[:many], new(best[max(0, many-1)])
+		}
+	}
+	slices.SortFunc(best, finisher.compare)
+	return best[:min(len(best), many)]
+}
+
 // ranks is the unrounded time that ranks an athlete.
-func (f *field) ranks(c, i int) race.Millis {
-	r := &f.st.Results[i]
+func ranks(c *race.Course, r *race.Result) race.Millis {
 	t := r.GunTime
-	if f.plan.Courses[c].Official.Net && r.NetTime.Known() {
+	if c.Official.Net && r.NetTime.Known() {
 		t = r.NetTime
 	}
 	if !t.Known() {
@@ -87,15 +100,13 @@ func (f *field) ranks(c, i int) race.Millis {
 // tiedMost bounds how many that finished at the same moment are told pair by pair.
 const tiedMost = 6
 
-func (f *field) closeAmong(c int, order []int, among string, told map[string]bool) []race.Suspect {
-	course := &f.plan.Courses[c]
-	byLaps := course.TimeLimit > 0 || course.Flagged || course.Open
+func (f *field) closeAmong(c int, order []finisher, among string, told map[string]bool) []race.Suspect {
 	var found []race.Suspect
-	for n := 0; n < len(order) && n < course.Prizes; n++ {
+	for n := 0; n < len(order) && n < f.plan.Courses[c].Prizes; n++ {
 		for m := n + 1; m < len(order) && m <= n+tiedMost; m++ {
-			a, b := &f.st.Results[order[n]], &f.st.Results[order[m]]
-			d := f.ranks(c, order[m]) - f.ranks(c, order[n])
-			if byLaps && a.Laps != b.Laps || d > 0 && m > n+1 {
+			a, b := &f.st.Results[order[n].result], &f.st.Results[order[m].result]
+			d := order[m].time - order[n].time
+			if order[n].behind != order[m].behind || d > 0 && m > n+1 {
 				break
 			}
 			limit := f.apartBy(a, b)

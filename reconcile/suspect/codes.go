@@ -20,8 +20,8 @@ type codes struct {
 // chipShare of the list must keep a rule for it to be one.
 const chipShare = 0.8
 
-func (f *field) codes() codes {
-	c := codes{byTag: slices.Clone(f.in.Chips), heads: map[string]bool{}}
+func codesOf(chips []race.Chip) codes {
+	c := codes{byTag: slices.Clone(chips), heads: map[string]bool{}}
 	slices.SortFunc(c.byTag, func(a, b race.Chip) int { return cmp.Or(cmp.Compare(a.Tag, b.Tag), cmp.Compare(a.Bib, b.Bib)) })
 	ends, follows := 0, 0
 	for i, x := range c.byTag {

@@ -28,10 +28,9 @@ type field struct {
 
 	word
 
-	there   lists[seenAt]   // per line
-	came    lists[silentAt] // per line
-	chipped map[string]bool // bibs with a chip in the list
-	worn    int             // chips that most bibs wear, 0: not asked for yet
+	there lists[seenAt]   // per line
+	came  lists[silentAt] // per line
+	chips *list           // nil: not asked for yet
 }
 
 // word is what kinds leave for those after them.

@@ -57,10 +57,6 @@ type groupLevels struct {
 func (f *field) groupLevels() *groupLevels {
 	g := &groupLevels{centre: map[string]float64{}, sd: map[string]float64{}}
 	all := map[string][]float64{}
-	f.chipped = map[string]bool{}
-	for _, c := range f.in.Chips {
-		f.chipped[c.Bib] = true
-	}
 	for n, ls := range f.levelsByKind() {
 		for _, k := range groupKeys(&f.st.Results[f.kinds.of[n]]) {
 			all[k] = append(all[k], ls...)

@@ -84,19 +84,16 @@ func changesTimes(kind string) bool {
 // places10 are the provisional first places of each course, 0 the winner: what is about
 // them comes first.
 func places10(st *race.State) map[string]int {
-	out := map[string]int{}
-	for c := range st.Plan.Courses {
-		f := &field{st: st, plan: st.Plan, courses: make([]onCourse, len(st.Plan.Courses))}
-		for i := range st.Results {
-			if st.Results[i].Course == c {
-				f.courses[c].results = append(f.courses[c].results, i)
-			}
+	of := make([][]int, len(st.Plan.Courses))
+	for i := range st.Results {
+		if c := st.Results[i].Course; c >= 0 && st.Results[i].Finish >= 0 {
+			of[c] = append(of[c], i)
 		}
-		for n, i := range f.finishers(c) {
-			if n >= st.Plan.Courses[c].Prizes {
-				break
-			}
-			out[st.Results[i].Bib] = n
+	}
+	out := map[string]int{}
+	for c, results := range of {
+		for n, x := range first(finishers(st, c, results), st.Plan.Courses[c].Prizes) {
+			out[st.Results[x.result].Bib] = n
 		}
 	}
 	return out

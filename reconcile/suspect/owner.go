@@ -104,12 +104,25 @@ func (f *field) bodies(tags []*unknownTag) {
 	}
 }
 
-// chipsPerBib is how many chips most bibs wear. It is asked for by one kind alone.
-func (f *field) chipsPerBib() int {
-	if f.worn == 0 {
-		f.worn = mostWear(f.in.Chips)
+// chipsPerBib is how many chips most bibs wear.
+func (f *field) chipsPerBib() int { return f.list().worn }
+
+// list is what the list of chips tells, told once as long as it is the same. It is asked for
+// by one kind alone.
+func (f *field) list() *list {
+	if f.chips == nil {
+		f.chips = &list{chipped: map[string]bool{}, worn: mostWear(f.in.Chips), codes: codesOf(f.in.Chips)}
+		for _, c := range f.in.Chips {
+			f.chips.chipped[c.Bib] = true
+		}
 	}
-	return f.worn
+	return f.chips
+}
+
+type list struct {
+	chipped map[string]bool // bibs with a chip
+	worn    int             // chips that most bibs wear
+	codes   codes
 }
 
 func mostWear(chips []race.Chip) int {
@@ -134,7 +147,7 @@ func (f *field) judge(tags []*unknownTag) {
 		return
 	}
 	lists := f.lacking()
-	codes := f.codes()
+	codes := f.list().codes
 	groups := f.groupLevels()
 	for n, t := range tags {
 		if t.body != n || len(t.ps) == 0 {
@@ -241,7 +254,7 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float
 	if !math.IsNaN(s.level) && mine == 0 {
 		score += groups.fit(s.level, r)
 	}
-	if !f.chipped[r.Bib] {
+	if !f.list().chipped[r.Bib] {
 		score += 3
 	}
 	return score, true

@@ -1,0 +1,70 @@
+package suspect
+
+import (
+	"cmp"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+// The first of many are those of all put in order.
+func TestTheFirstOfMany(t *testing.T) {
+	g := rand.New(rand.NewPCG(3, 5))
+	for range 2000 {
+		all := make([]finisher, g.IntN(60))
+		for i := range all {
+			all[i] = finisher{behind: -g.IntN(3), time: race.Millis(g.IntN(20)), result: i}
+		}
+		many := g.IntN(12)
+		want := slices.SortedFunc(slices.Values(all), finisher.compare)
+		want = want[:min(len(want), many)]
+		if got := first(slices.Clone(all), many); !slices.Equal(got, want) {
+			t.Fatalf("the first %d of %v are %v, not %v", many, all, got, want)
+		}
+	}
+}
+
+// Lists that are kept are those made anew, whichever results change and how often.
+func TestListsThatAreKept(t *testing.T) {
+	const results, lines = 60, 3
+	g := rand.New(rand.NewPCG(3, 6))
+	f := &field{in: &Input{}, st: &race.State{Results: make([]race.Result, results)}}
+	has := make([][]seenAt, results) // by result, of any line
+	entries := func(i int, add func(l int, s seenAt)) {
+		for k, s := range has[i] {
+			add((i+k)%lines, s)
+		}
+	}
+	of := func(s seenAt) int { return s.result }
+	var kept lists[seenAt]
+	few := 0
+	for range 500 {
+		for range g.IntN(6) {
+			i := g.IntN(results)
+			has[i] = nil
+			for range g.IntN(4) {
+				has[i] = append(has[i], seenAt{race.Instant(g.IntN(100)), i})
+			}
+			slices.SortFunc(has[i], func(a, b seenAt) int { return cmp.Compare(a.at, b.at) })
+			kept.changed(i, results)
+		}
+		if n := len(kept.some); n > 0 && fewChanged*n < results {
+			few++
+		}
+		if kept.due() {
+			kept.renew(f, lines, nil, seenAt.compare, of, entries)
+		}
+		var anew lists[seenAt]
+		anew.renew(f, lines, nil, seenAt.compare, of, entries)
+		for l := range lines {
+			if !slices.Equal(kept.lists[l], anew.lists[l]) {
+				t.Fatalf("line %d: kept %v, made anew %v", l, kept.lists[l], anew.lists[l])
+			}
+		}
+	}
+	if few < 100 {
+		t.Errorf("only %d times a few changed", few)
+	}
+}
