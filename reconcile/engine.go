@@ -16,6 +16,7 @@ import (
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/result"
 	"twinmat/reconcile/ruling"
+	"twinmat/reconcile/suspect"
 )
 
 // Input is everything a race's state rests on.
@@ -164,7 +165,8 @@ type entrant struct {
 
 	outcome
 	tally  tally
-	chips  []string // the tags that are theirs
+	apart  []suspect.TagSeen // what each of several chips did by itself
+	chips  []string          // the tags that are theirs
 	extra  entrantRulings
 	past   *past // what is remembered, nil: nothing is
 	fresh  bool  // has more reads than in the turn before

@@ -62,6 +62,8 @@ type pastSource struct {
 	vote            clock.Vote
 	twinOf          [2]*race.Reads // that were held against each other,
 	twin            bool           // and whether they are one log
+	tagsOf          *race.Reads    // whose tags were counted,
+	tags            int
 	rough           roughClock
 	fine            fineClock
 	roughAt, fineAt int
@@ -175,6 +177,22 @@ func (r *run) twinOf(ref, s int) bool {
 		p.twinOf, p.twin = [2]*race.Reads{a, b}, sameLog(a, b)
 	}
 	return p.twin
+}
+
+// tagsIn counts the tags that a log has reads of in its from and to, of reads that aren't those
+// of the turn before.
+func (r *run) tagsIn(s int) (n int) {
+	count := func() { r.tagsHere(s, func(string) { n++ }) }
+	if r.mem == nil {
+		count()
+		return n
+	}
+	p := &r.mem.sources[s]
+	if p.tagsOf != r.src[s].reads || p.tagsOf == nil {
+		count()
+		p.tagsOf, p.tags = r.src[s].reads, n
+	}
+	return p.tags
 }
 
 // vote is CoarseVote's, of reads that aren't those of the turn before.

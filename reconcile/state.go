@@ -163,16 +163,12 @@ func (r *run) countTags(row *race.SystemRow, s int, tags map[string]bool) map[st
 			r.tagsHere(t, func(tag string) { tags[tag] = true })
 		}
 	}
-	r.tagsHere(s, func(tag string) {
-		if first {
-			row.Tags++
-		} else {
-			tags[tag] = true
-		}
-	})
-	if !first {
-		row.Tags = len(tags)
+	if first {
+		row.Tags = r.tagsIn(s)
+		return tags
 	}
+	r.tagsHere(s, func(tag string) { tags[tag] = true })
+	row.Tags = len(tags)
 	return tags
 }
 

@@ -19,25 +19,32 @@ func (r *run) suspects(st *race.State) {
 	if r.mem != nil {
 		in.Memory = &r.mem.suspects
 	}
-	for i := range st.Results {
-		e := &r.ents[r.byBib[st.Results[i].Bib]]
+	for i := range r.ents {
+		e := &r.ents[i]
+		if r.told.place[i] < 0 {
+			continue
+		}
 		if e.disorder {
 			in.OutOfOrder = append(in.OutOfOrder, e.athlete.Bib)
 		}
 		if len(e.tags) > 1 {
-			in.Seen = append(in.Seen, r.seen(e)...)
+			if !(r.again && r.fineCalm && e.stands) {
+				e.apart = r.seen(e)
+			}
+			in.Seen = append(in.Seen, e.apart...)
 		}
 	}
 	r.clockSuspects(in)
 	in.Adrift = r.adrift(st)
-	for _, m := range suspect.MissedByAll(st) {
+	search := suspect.Begin(in)
+	for _, m := range search.MissedByAll() {
 		for i := range st.Systems {
 			if st.Systems[i].Line == m.Line {
 				st.Systems[i].MissedByAll, st.Systems[i].MissedSays = m.Estimate, m.Says
 			}
 		}
 	}
-	st.Suspects = suspect.Find(in)
+	st.Suspects = search.Find()
 	r.withoutStart(st)
 	suspect.Order(in, st.Suspects)
 }
@@ -124,9 +131,12 @@ func (r *run) adrift(st *race.State) []race.Suspect {
 		out = append(out, race.Suspect{ID: fmt.Sprintf("%s:%d", race.RulingAdrift, seq), Kind: race.RulingAdrift, Weight: race.Hold, Bibs: []string{bib}, Holds: []string{bib},
 			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: proposes, Evidence: says, Strong: false})
 	}
-	for i := range st.Results {
-		x := &st.Results[i]
-		e := &r.ents[r.byBib[x.Bib]]
+	for i := range r.ents {
+		e := &r.ents[i]
+		if r.told.place[i] < 0 || e.extra.none() {
+			continue
+		}
+		x := &st.Results[r.told.place[i]]
 		for _, v := range e.extra.voids {
 			hit := false
 			for k := range e.passings {

@@ -12,7 +12,7 @@ func BenchmarkFindOfFiftyThousand(b *testing.B) {
 	m.stray("4000", "FFFF0001")
 	b.ReportAllocs()
 	for b.Loop() {
-		Order(m.in, Find(m.in))
+		Order(m.in, Begin(m.in).Find())
 	}
 }
 
@@ -31,7 +31,7 @@ func BenchmarkFindAfterTheStart(b *testing.B) {
 			}
 			m.st.Now = gunTime.Add(40 * 60_000)
 			for b.Loop() {
-				Find(m.in)
+				Begin(m.in).Find()
 			}
 		})
 	}

@@ -20,7 +20,7 @@ const (
 	strayReach = 10 * 60000 * race.Millis(1)
 )
 
-// compared is how main and backup saw one filled split.
+// compared is how the systems saw one split.
 type compared struct {
 	apart race.Millis // main less backup; NoMillis: not both saw it, or nothing tells
 	peak  int16       // main's, NoRSSI: none
@@ -28,11 +28,17 @@ type compared struct {
 	both  bool        // and backup too;
 	sure  bool        // backup's time can be trusted
 	ruled bool
+
+	filled bool
+	by     [race.Systems]bool // which logs saw it
 }
 
 func compare(p *race.Passing) compared {
 	m, b := p.Bursts[race.Main], p.Bursts[race.Backup]
-	x := compared{apart: race.NoMillis, peak: race.NoRSSI, main: m != nil, both: m != nil && b != nil, ruled: p.Ruling > 0}
+	x := compared{apart: race.NoMillis, peak: race.NoRSSI, main: m != nil, both: m != nil && b != nil, ruled: p.Ruling > 0, filled: true}
+	for s := range x.by {
+		x.by[s] = seenBy(p, race.System(s))
+	}
 	if x.main {
 		x.peak = m.Peak
 	}

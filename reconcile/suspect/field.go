@@ -30,6 +30,7 @@ type field struct {
 
 	there lists[seenAt]   // per line
 	came  lists[silentAt] // per line
+	quiet []quiet         // per line
 	chips *list           // nil: not asked for yet
 }
 

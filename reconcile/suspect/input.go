@@ -73,9 +73,15 @@ type Sighting struct {
 	At     race.Instant
 }
 
+// Search is one look at a race.
+type Search struct{ f *field }
+
+// Begin reads what changed since the search before.
+func Begin(in *Input) *Search { return &Search{fieldOf(in)} }
+
 // Find is all suspects of the race as it stands, in no promised order.
-func Find(in *Input) []race.Suspect {
-	f := fieldOf(in)
+func (s *Search) Find() []race.Suspect {
+	f, in := s.f, s.f.in
 	var out []race.Suspect
 	for _, kind := range []func(*field) []race.Suspect{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder} {
 		out = append(out, kind(f)...) // each reads the word that those before it left

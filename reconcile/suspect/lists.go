@@ -9,6 +9,7 @@ type lists[T any] struct {
 	stale []bool // per result: its entries are no longer right; nil: none
 	some  []int  // those results
 	all   bool   // the lists are as the results are
+	moves []int  // per list: how often it became another
 }
 
 // due tells whether anything is to be done before the lists can be read.
@@ -39,11 +40,15 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 			entries(i, func(l int, e T) { more[l] = append(more[l], e) })
 		}
 		f.in.each(n, func(l int) {
+			if len(more[l]) == 0 && !slices.ContainsFunc(x.lists[l], func(e T) bool { return x.stale[of(e)] }) {
+				return
+			}
 			slices.SortFunc(more[l], compare)
 			x.lists[l] = x.merged(x.lists[l], more[l], compare, of)
+			x.moves[l]++
 		})
 	} else {
-		x.lists = make([][]T, n)
+		x.lists, x.moves = make([][]T, n), slices.Repeat([]int{x.turn() + 1}, n)
 		for l := range min(n, len(room)) {
 			x.lists[l] = make([]T, 0, room[l])
 		}
@@ -56,6 +61,14 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 		x.stale[i] = false
 	}
 	x.some, x.all = x.some[:0], true
+}
+
+// turn is more often than any list became another.
+func (x *lists[T]) turn() int {
+	if len(x.moves) == 0 {
+		return 0
+	}
+	return slices.Max(x.moves)
 }
 
 // merged is a list without its stale entries and with more.

@@ -182,7 +182,7 @@ func (m *made) stray(bib, tag string) {
 }
 
 func (m *made) find() []race.Suspect {
-	s := Find(m.in)
+	s := Begin(m.in).Find()
 	Order(m.in, s)
 	return s
 }

@@ -37,38 +37,13 @@ type captures struct{ one, other, both int }
 // MissedByAll estimates, per line, the passings that no system saw, from what main and
 // backup see of each other's, or one of them and somebody who keyed bibs where the other has
 // nothing; where the course goes on, the share that is seen to be missing is told beside it.
-func MissedByAll(st *race.State) []Missed {
-	seen := make([][len(captors)]captures, len(st.Plan.Lines))
-	out := make([]Missed, len(st.Plan.Lines))
-	for i := range st.Results {
-		r := &st.Results[i]
-		for _, k := range r.Filled {
-			if k < 0 {
-				continue
-			}
-			p := &r.Passings[k]
-			for t, two := range captors {
-				one, other := seenBy(p, two[0]), seenBy(p, two[1])
-				x := &seen[p.Line][t]
-				x.one += tally(one)
-				x.other += tally(other)
-				x.both += tally(one && other)
-			}
-		}
-		before := false
-		last := len(r.Filled) - 1
-		for last >= 0 && r.Filled[last] < 0 {
-			last--
-		}
-		for s := 0; s < last; s++ {
-			x := &out[r.Splits[s].Line]
-			if before || r.Splits[s].At == 0 {
-				x.Chances++
-				if r.Filled[s] < 0 {
-					x.Observed++
-				}
-			}
-			before = before || r.Filled[s] >= 0
+func (s *Search) MissedByAll() []Missed {
+	f := s.f
+	seen := make([][len(captors)]captures, len(f.plan.Lines))
+	out := make([]Missed, len(f.plan.Lines))
+	for c := range f.courses {
+		for _, i := range f.courses[c].results {
+			f.missedOf(f.st.Results[i].Splits, i, seen, out)
 		}
 	}
 	for l := range out {
@@ -77,6 +52,29 @@ func MissedByAll(st *race.State) []Missed {
 		x.estimate(telling(seen[l]))
 	}
 	return out
+}
+
+// missedOf counts one athlete's.
+func (f *field) missedOf(splits []race.Split, i int, seen [][len(captors)]captures, out []Missed) {
+	before := false
+	for k := range f.both[i] {
+		x, line := &f.both[i][k], splits[k].Line
+		if k < f.ends[i] && (before || splits[k].At == 0) {
+			out[line].Chances++
+			out[line].Observed += tally(!x.filled)
+		}
+		if !x.filled {
+			continue
+		}
+		before = true
+		for t, two := range captors {
+			one, other := x.by[two[0]], x.by[two[1]]
+			y := &seen[line][t]
+			y.one += tally(one)
+			y.other += tally(other)
+			y.both += tally(one && other)
+		}
+	}
 }
 
 // captors are the systems that may tell of each other what they missed, best first.

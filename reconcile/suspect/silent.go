@@ -78,29 +78,47 @@ func silentLog(f *field) []race.Suspect {
 	for i := range f.st.Strays {
 		silentOf(len(f.st.Results)+i, f.st.Strays[i].Passings, before, func(l int, x silentAt) { more[l] = append(more[l], x) })
 	}
+	if len(f.quiet) != n {
+		f.quiet = make([]quiet, n)
+	}
 	var found []race.Suspect
-	for l, ps := range f.came.lists {
-		twin := race.Backup
-		if !f.has(l, twin) {
-			twin = race.Hand // who keys bibs goes on while a machine is dead
-		}
-		if !f.has(l, race.Main) || !f.has(l, twin) {
-			continue
-		}
+	for l := range f.came.lists {
 		slices.SortFunc(more[l], silentAt.compare)
-		var reads [race.Systems]bool
-		ps = mergedAt(ps, more[l])
-		for k := range ps {
-			for s, seen := range ps[k].seen {
-				reads[s] = reads[s] || seen
-			}
+		if q := &f.quiet[l]; q.at != f.came.moves[l] || !slices.Equal(q.more, more[l]) {
+			*q = quiet{f.came.moves[l], more[l], f.silentAtLine(l, mergedAt(f.came.lists[l], more[l]))}
 		}
-		// Where one read nobody, the other's clock, held against nothing, may be what is odd.
-		odd := !reads[race.Main] || !reads[twin]
-		found = append(found, f.silences(l, ps, odd, race.Main, twin)...)
-		if twin == race.Backup {
-			found = append(found, f.silences(l, ps, odd, race.Backup, race.Main)...)
+		found = append(found, f.quiet[l].found...)
+	}
+	return found
+}
+
+// quiet is what a line's passings told of silences.
+type quiet struct {
+	at    int // moves of the line's list, 0: it was never looked at
+	more  []silentAt
+	found []race.Suspect
+}
+
+// silentAtLine looks for silences of each system of a line that has two.
+func (f *field) silentAtLine(l int, ps []silentAt) []race.Suspect {
+	twin := race.Backup
+	if !f.has(l, twin) {
+		twin = race.Hand // who keys bibs goes on while a machine is dead
+	}
+	if !f.has(l, race.Main) || !f.has(l, twin) {
+		return nil
+	}
+	var reads [race.Systems]bool
+	for k := range ps {
+		for s, seen := range ps[k].seen {
+			reads[s] = reads[s] || seen
 		}
+	}
+	// Where one read nobody, the other's clock, held against nothing, may be what is odd.
+	odd := !reads[race.Main] || !reads[twin]
+	found := f.silences(l, ps, odd, race.Main, twin)
+	if twin == race.Backup {
+		found = append(found, f.silences(l, ps, odd, race.Backup, race.Main)...)
 	}
 	return found
 }

@@ -79,7 +79,7 @@ func TestMissedByAllIsToldByAHandToo(t *testing.T) {
 		}
 	}
 	m.st.Results[39].Filled[2] = -1
-	x := MissedByAll(m.st)[2]
+	x := Begin(m.in).MissedByAll()[2]
 	near(t, "missed", x.Estimate, 38.0*31/29-1-39, 1e-9)
 	if x.Observed != 1 || x.Chances != 40 {
 		t.Errorf("%d of %d seen before and after alone", x.Observed, x.Chances)
