@@ -18,6 +18,7 @@ type field struct {
 	paces   [][]float64      // per result, per split: log pace of the stretch that ends there; NaN unknown
 	both    [][]compared     // per result, per split: how main and backup saw it
 	nearBy  []bool           // per result: backup alone read them near a line
+	sign    []uint64         // per result: of what its passings tell but for how systems differ
 	ends    []int            // per result: the last filled split, -1 none
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
 	delays  []float64        // per result: seconds from the gun to the start passing; NaN: it tells of no wave's start
@@ -75,6 +76,7 @@ func newField(in *Input) *field {
 	f := &field{in: in, st: in.State, plan: in.State.Plan}
 	n := len(f.st.Results)
 	f.times, f.paces, f.both, f.nearBy = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]bool, n)
+	f.sign = make([]uint64, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.kinds = make([]int, len(f.plan.Lines)), kindsOf(f.st)
@@ -137,15 +139,60 @@ func (f *field) begin() {
 		exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
 }
 
+// readAgain takes what is new of a result; false where that is but how systems differ.
+func (f *field) readAgain(i int) bool {
+	if f.sign[i] != signOf(&f.st.Results[i]) {
+		f.read(i)
+		return true
+	}
+	f.compareAll(i)
+	return false
+}
+
+// signOf is a number that another result of the athlete's has not: a hash (FNV-1a, by words)
+// of when and where they passed, what saw it and what it filled.
+func signOf(r *race.Result) uint64 {
+	h := uint64(14695981039346656037)
+	add := func(x uint64) { h = (h ^ x) * 1099511628211; h ^= h >> 29 }
+	for k := range r.Passings {
+		p := &r.Passings[k]
+		add(uint64(p.At))
+		bits := uint64(p.Line)<<16 | uint64(p.Fate)<<8
+		for s, b := range p.Bursts {
+			if b != nil {
+				bits |= 1 << (2 * s)
+			}
+			if b != nil && b.Witness != 0 {
+				bits |= 2 << (2 * s)
+			}
+		}
+		add(bits)
+	}
+	for _, n := range r.Filled {
+		add(uint64(n + 1))
+	}
+	return h
+}
+
+// compareAll takes how systems saw a result's splits.
+func (f *field) compareAll(i int) {
+	r := &f.st.Results[i]
+	for k, n := range r.Filled {
+		if f.both[i][k] = (compared{apart: race.NoMillis, peak: race.NoRSSI}); n >= 0 {
+			f.both[i][k] = compare(&r.Passings[n])
+		}
+	}
+}
+
 // read takes a result's times, and what they alone tell.
 func (f *field) read(i int) {
 	r := &f.st.Results[i]
 	t := f.times[i]
-	f.ends[i], f.nearBy[i] = -1, besideMain(r)
+	f.ends[i], f.nearBy[i], f.sign[i] = -1, besideMain(r), signOf(r)
+	f.compareAll(i)
 	for k, n := range r.Filled {
-		t[k], f.both[i][k] = race.NoInstant, compared{apart: race.NoMillis, peak: race.NoRSSI}
-		if n >= 0 {
-			t[k], f.both[i][k] = r.Passings[n].At, compare(&r.Passings[n])
+		if t[k] = race.NoInstant; n >= 0 {
+			t[k] = r.Passings[n].At
 		}
 		if t[k].Known() {
 			f.ends[i] = k

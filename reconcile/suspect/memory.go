@@ -29,9 +29,13 @@ func (f *field) renew(in *Input) bool {
 	f.in, f.st, f.plan = in, in.State, in.State.Plan
 	f.begin()
 	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))
+	var moved []int // of them, who passed elsewhere or at other times
 	for _, i := range in.Changed {
 		r, delay := &f.st.Results[i], f.delays[i]
-		f.read(i)
+		if !f.readAgain(i) {
+			continue
+		}
+		moved = append(moved, i)
 		f.there.changed(i, len(f.st.Results))
 		f.came.changed(i, len(f.st.Results))
 		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
@@ -49,7 +53,7 @@ func (f *field) renew(in *Input) bool {
 			f.polish(&f.courses[c])
 		}
 	}
-	for _, i := range in.Changed {
+	for _, i := range moved {
 		if c := f.st.Results[i].Course; c >= 0 && !anew[c] {
 			x := &f.courses[c]
 			f.levelOf(x, i, nil)
