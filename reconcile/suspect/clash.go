@@ -54,7 +54,14 @@ func clash(f *field) []race.Suspect {
 	var found []race.Suspect
 	limits, peaks, told := f.agreement()
 	apart := f.allApart(limits)
+	least := math.Inf(1)
+	for _, l := range limits {
+		least = math.Min(least, l)
+	}
 	for i := range f.st.Results {
+		if f.wide[i].Seconds() <= least && f.marks[i]&backupBy == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
 		for k := range f.both[i] {
 			x := &f.both[i][k]
@@ -70,7 +77,7 @@ func clash(f *field) []race.Suspect {
 				}
 				continue
 			}
-			if !f.nearBy[i] {
+			if f.marks[i]&backupBy == 0 {
 				continue
 			}
 			p := &r.Passings[r.Filled[k]]
@@ -80,13 +87,6 @@ func clash(f *field) []race.Suspect {
 		}
 	}
 	return found
-}
-
-// besideMain tells whether backup alone read an athlete near a line, where it fills no split.
-func besideMain(r *race.Result) bool {
-	return slices.ContainsFunc(r.Passings, func(q race.Passing) bool {
-		return q.Split < 0 && q.Bursts[race.Main] == nil && q.Bursts[race.Backup] != nil && (q.Fate == race.Extra || q.Fate == race.StayedNear)
-	})
 }
 
 // allApart is, per course and split, by how many seconds main and backup differ for whoever
@@ -248,6 +248,9 @@ func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect
 func extraPassing(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.marks[i]&hasExtra == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
 		if f.otherCourse[i] || f.disordered[r.Bib] || f.flew[i] || r.Course < 0 {
 			continue

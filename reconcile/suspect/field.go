@@ -17,7 +17,9 @@ type field struct {
 	times   [][]race.Instant // per result, per split; NoInstant: not filled
 	paces   [][]float64      // per result, per split: log pace of the stretch that ends there; NaN unknown
 	both    [][]compared     // per result, per split: how main and backup saw it
-	nearBy  []bool           // per result: backup alone read them near a line
+	marks   []marks          // per result
+	wide    []race.Millis    // per result: the most that main and backup differ, where backup's time can be trusted
+	wave    []int32          // per result: theirs, if they have no gun of their own; -1
 	sign    []uint64         // per result: of what its passings tell but for how systems differ
 	ends    []int            // per result: the last filled split, -1 none
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
@@ -75,8 +77,8 @@ type waveStart struct {
 func newField(in *Input) *field {
 	f := &field{in: in, st: in.State, plan: in.State.Plan}
 	n := len(f.st.Results)
-	f.times, f.paces, f.both, f.nearBy = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]bool, n)
-	f.sign = make([]uint64, n)
+	f.times, f.paces, f.both, f.marks = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]marks, n)
+	f.sign, f.wide, f.wave = make([]uint64, n), make([]race.Millis, n), make([]int32, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.kinds = make([]int, len(f.plan.Lines)), kindsOf(f.st)
@@ -92,7 +94,8 @@ func newField(in *Input) *field {
 		f.times[i], times = times[:k:k], times[k:]
 		f.paces[i], paces = paces[:k:k], paces[k:]
 		f.both[i], both = both[:k:k], both[k:]
-		if r.Wave >= 0 && !r.Start.Known() {
+		if f.wave[i] = -1; r.Wave >= 0 && !r.Start.Known() {
+			f.wave[i] = int32(r.Wave)
 			f.waves[r.Wave].results = append(f.waves[r.Wave].results, i)
 		}
 		if r.Course < 0 {
@@ -137,83 +140,6 @@ func newField(in *Input) *field {
 func (f *field) begin() {
 	f.word = word{lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, doubtful: make([]bool, len(f.plan.Waves)), otherCourse: make([]bool, len(f.st.Results)),
 		exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
-}
-
-// readAgain takes what is new of a result; false where that is but how systems differ.
-func (f *field) readAgain(i int) bool {
-	if f.sign[i] != signOf(&f.st.Results[i]) {
-		f.read(i)
-		return true
-	}
-	f.compareAll(i)
-	return false
-}
-
-// signOf is a number that another result of the athlete's has not: a hash (FNV-1a, by words)
-// of when and where they passed, what saw it and what it filled.
-func signOf(r *race.Result) uint64 {
-	h := uint64(14695981039346656037)
-	add := func(x uint64) { h = (h ^ x) * 1099511628211; h ^= h >> 29 }
-	for k := range r.Passings {
-		p := &r.Passings[k]
-		add(uint64(p.At))
-		bits := uint64(p.Line)<<16 | uint64(p.Fate)<<8
-		for s, b := range p.Bursts {
-			if b != nil {
-				bits |= 1 << (2 * s)
-			}
-			if b != nil && b.Witness != 0 {
-				bits |= 2 << (2 * s)
-			}
-		}
-		add(bits)
-	}
-	for _, n := range r.Filled {
-		add(uint64(n + 1))
-	}
-	return h
-}
-
-// compareAll takes how systems saw a result's splits.
-func (f *field) compareAll(i int) {
-	r := &f.st.Results[i]
-	for k, n := range r.Filled {
-		if f.both[i][k] = (compared{apart: race.NoMillis, peak: race.NoRSSI}); n >= 0 {
-			f.both[i][k] = compare(&r.Passings[n])
-		}
-	}
-}
-
-// read takes a result's times, and what they alone tell.
-func (f *field) read(i int) {
-	r := &f.st.Results[i]
-	t := f.times[i]
-	f.ends[i], f.nearBy[i], f.sign[i] = -1, besideMain(r), signOf(r)
-	f.compareAll(i)
-	for k, n := range r.Filled {
-		if t[k] = race.NoInstant; n >= 0 {
-			t[k] = r.Passings[n].At
-		}
-		if t[k].Known() {
-			f.ends[i] = k
-		}
-		from, at := r.Gun, 0.0
-		if k > 0 {
-			from, at = t[k-1], r.Splits[k-1].At
-		}
-		y, metres := math.NaN(), r.Splits[k].At-at
-		if t[k].Known() && from.Known() && t[k] > from && metres > 0 {
-			y = math.Log(t[k].Sub(from).Seconds() / metres)
-		}
-		f.paces[i][k] = y
-	}
-	f.delays[i] = math.NaN()
-	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || len(t) == 0 || !t[0].Known() || !r.Gun.Known() {
-		return
-	}
-	if d := t[0].Sub(r.Gun); d >= -f.early(r.Wave) {
-		f.delays[i] = d.Seconds()
-	}
 }
 
 // stretch is an athlete's log pace over the stretch that ends at a split: since the split

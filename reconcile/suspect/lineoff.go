@@ -63,13 +63,19 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 	n := len(x.splits)
 	bad, all := make([]int, n), make([]int, n)
 	for _, i := range x.results {
-		r := &f.st.Results[i]
-		f.pairs(i, func(a, b int, took race.Millis) {
+		f.fast(i, func(a, b int, _ race.Millis) {
+			if a == b-1 {
+				bad[b]++
+			}
+		})
+	}
+	if n == 0 || slices.Max(bad) < offLeast {
+		return nil
+	}
+	for _, i := range x.results {
+		f.pairs(i, func(a, b int, _ race.Millis) {
 			if a == b-1 {
 				all[b]++
-				if f.tooFast(r, a, b, took) {
-					bad[b]++
-				}
 			}
 		})
 	}
@@ -210,20 +216,22 @@ func (f *field) shifted(c int) []race.Suspect {
 			continue // its line has another lap to fill: the first tells of its clock
 		}
 		var off []float64
-		there := 0
 		for _, i := range x.results {
-			if f.last(i) < 0 && k > 0 || k >= len(f.times[i]) {
-				continue
-			}
-			if f.times[i][k].Known() {
-				there++
+			if f.marks[i]&hasLoose == 0 || f.last(i) < 0 && k > 0 || k >= len(f.times[i]) || f.times[i][k].Known() {
 				continue
 			}
 			if d, ok := f.offBy(i, k); ok {
 				off = append(off, d)
 			}
 		}
-		if len(off) < offLeast || len(off) <= there {
+		if len(off) < offLeast {
+			continue
+		}
+		there := 0
+		for _, i := range x.results {
+			there += tally(k < len(f.times[i]) && f.times[i][k].Known())
+		}
+		if len(off) <= there {
 			continue
 		}
 		if slices.ContainsFunc(found, func(s race.Suspect) bool { return s.Line == f.line(x.splits[k].Line) }) {

@@ -10,6 +10,9 @@ import (
 func missingSplit(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.marks[i]&hasGap == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
 		if r.Status == "dns" || f.otherCourse[i] {
 			continue
@@ -93,6 +96,9 @@ func (f *field) against(i, a, b int, took float64) string {
 func missingStart(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.marks[i]&hasGap == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
 		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.beganEarly(i).Known() {
 			continue

@@ -133,16 +133,33 @@ func (f *field) pairs(i int, do func(a, b int, took race.Millis)) {
 	}
 }
 
+// fast calls do for those stretches of an athlete, as pairs has them, that nobody can have
+// run so fast.
+func (f *field) fast(i int, do func(a, b int, took race.Millis)) {
+	if f.marks[i]&isFast == 0 {
+		return // one who began before the gun was slower still
+	}
+	r := &f.st.Results[i]
+	f.pairs(i, func(a, b int, took race.Millis) {
+		if f.tooFast(r, a, b, took) {
+			do(a, b, took)
+		}
+	})
+}
+
 // impossiblePace: faster over a stretch than anybody can be. It holds.
 func impossiblePace(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.marks[i]&(isFast|hasExtra) == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
 		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && startSplit(r.Splits) < 0 {
 			continue
 		}
-		f.pairs(i, func(a, b int, took race.Millis) {
-			if !f.tooFast(r, a, b, took) || f.lineOff[[2]int{r.Course, b}] || a >= 0 && f.lineOff[[2]int{r.Course, a}] {
+		f.fast(i, func(a, b int, took race.Millis) {
+			if f.lineOff[[2]int{r.Course, b}] || a >= 0 && f.lineOff[[2]int{r.Course, a}] {
 				return
 			}
 			found = append(found, f.impossible(i, a, b, took))

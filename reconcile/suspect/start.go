@@ -29,11 +29,7 @@ func (f *field) beganEarly(i int) race.Instant {
 		return at
 	}
 	if f.last(i) < 1 {
-		late := f.waves[r.Wave].late
-		if math.IsNaN(late) {
-			late = unknownLate
-		}
-		if f.st.Now <= r.Gun.Add(race.Millis(late*1000)) {
+		if f.st.Now <= r.Gun.Add(race.Millis(f.latest(r.Wave)*1000)) {
 			return race.NoInstant // may come again with their own wave
 		}
 		if w := f.ranWith(at, r.Wave); w < 0 || w == r.Wave {
@@ -112,11 +108,7 @@ func (f *field) ranWith(at race.Instant, own int) int {
 	if best < 0 {
 		return -1
 	}
-	late := f.waves[best].late
-	if math.IsNaN(late) {
-		late = unknownLate
-	}
-	if at.Sub(f.plan.Waves[best].Gun).Seconds() > late {
+	if at.Sub(f.plan.Waves[best].Gun).Seconds() > f.latest(best) {
 		return -1
 	}
 	return best
@@ -130,6 +122,9 @@ const unknownLate = 180
 func earlyStart(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.marks[i]&hasLoose == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
 		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && !r.Start.Known() || r.Status == "dns" {
 			continue
@@ -195,6 +190,9 @@ func mark(p *race.Passing) string {
 func wrongWave(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.startedInTime(i) {
+			continue
+		}
 		r := &f.st.Results[i]
 		w, delay := f.startedLater(i)
 		if w < 0 || f.otherCourse[i] || out(r) {
@@ -254,6 +252,21 @@ func (f *field) longBefore(i int) (at race.Instant, wave int) {
 	return race.NoInstant, -1
 }
 
+// startedInTime tells whether it is known at once that somebody crossed the start with their
+// own wave.
+func (f *field) startedInTime(i int) bool {
+	w := f.wave[i]
+	return w < 0 || f.delays[i] <= f.latest(int(w))
+}
+
+// latest is how many seconds after its gun a wave is over its start line.
+func (f *field) latest(wave int) float64 {
+	if late := f.waves[wave].late; !math.IsNaN(late) {
+		return late
+	}
+	return unknownLate
+}
+
 // startedLater is the wave that somebody started with after their own, or so long before it
 // that it is no early start, and their delay after their own gun in seconds; -1 for none.
 func (f *field) startedLater(i int) (wave int, delay float64) {
@@ -271,11 +284,7 @@ func (f *field) startedLater(i int) (wave int, delay float64) {
 	}
 	at := f.times[i][0]
 	delay = at.Sub(r.Gun).Seconds()
-	late := f.waves[r.Wave].late
-	if math.IsNaN(late) {
-		late = unknownLate
-	}
-	if delay <= late {
+	if delay <= f.latest(r.Wave) {
 		return -1, 0
 	}
 	w := f.ranWith(at, r.Wave)

@@ -34,7 +34,11 @@ func swapped(f *field) []race.Suspect {
 	}
 	var odd []int
 	for i := range f.st.Results {
-		if k := f.kinds.kind[i]; k >= 0 && f.oddOne(i, own[k]) {
+		k := f.kinds.kind[i]
+		if k < 0 || f.startedInTime(i) && !f.otherCourse[i] && math.Abs(levelOff(f.level[i], own[k])) <= oddLevel {
+			continue // nothing speaks against most
+		}
+		if f.oddOne(i, own[k]) {
 			odd = append(odd, i)
 		}
 	}
