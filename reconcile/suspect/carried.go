@@ -71,6 +71,14 @@ func (f *field) sideBySide(c int) [][2]int {
 			}
 		})
 	}
+	if at := x.order.turn(); x.beside == nil || x.besideAt != at {
+		x.beside, x.besideAt = f.pairsOf(x), at
+	}
+	return x.beside
+}
+
+// pairsOf looks for them in the lists by split.
+func (f *field) pairsOf(x *onCourse) [][2]int {
 	type crowd struct{ split, pairs int }
 	var crowds []crowd
 	for k, l := range x.order.lists {
@@ -95,7 +103,7 @@ func (f *field) sideBySide(c int) [][2]int {
 		most = max(most, len(l))
 	}
 	seen := map[[2]int]bool{}
-	var pairs [][2]int
+	pairs := [][2]int{}
 	taken := 0
 	for _, w := range crowds {
 		if taken == 2 {
@@ -105,7 +113,7 @@ func (f *field) sideBySide(c int) [][2]int {
 		if 2*len(l) >= most {
 			taken++
 		}
-		elsewhere := f.timesAt(c, farFrom(w.split, len(x.splits)))
+		elsewhere := f.timesAt(x, farFrom(w.split, len(x.splits)))
 		for a := range l {
 			there := elsewhere[l[a].result]
 			for b := a + 1; b < len(l) && l[b].at <= l[a].at.Add(carriedReach); b++ {
@@ -133,9 +141,9 @@ func farFrom(k, n int) int {
 }
 
 // timesAt are a course's times at one split, per result.
-func (f *field) timesAt(c, k int) []race.Instant {
+func (f *field) timesAt(x *onCourse, k int) []race.Instant {
 	at := make([]race.Instant, len(f.times))
-	for _, i := range f.courses[c].results {
+	for _, i := range x.results {
 		if at[i] = race.NoInstant; k < len(f.times[i]) {
 			at[i] = f.times[i][k]
 		}

@@ -60,10 +60,13 @@ type onCourse struct {
 
 	place    []int32       // per result: where it stands in results
 	order    lists[seenAt] // per split: who came when
-	off      [][]float64   // what offOwnPace gave last; nil: effect is another since
-	offStale []int         // but for these results
-	levelled bool          // mid and sd are found
-	mid, sd  float64       // of the field's levels
+	beside   [][2]int      // pairs side by side when order had moved so often; nil: not looked for
+	besideAt int
+	off      [][]float64  // what offOwnPace gave last; nil: effect is another since
+	offStale []int        // but for these results
+	tails    [][2]float64 // per split: spreads of off, below and above the middle
+	levelled bool         // mid and sd are found
+	mid, sd  float64      // of the field's levels
 }
 
 // waveStart is how a wave came over the start line.

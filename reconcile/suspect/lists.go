@@ -63,12 +63,13 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 	x.some, x.all = x.some[:0], true
 }
 
-// turn is more often than any list became another.
+// turn is how often lists became others.
 func (x *lists[T]) turn() int {
-	if len(x.moves) == 0 {
-		return 0
+	n := 0
+	for _, m := range x.moves {
+		n += m
 	}
-	return slices.Max(x.moves)
+	return n
 }
 
 // merged is a list without its stale entries and with more.

@@ -31,18 +31,11 @@ func unlikelyPace(f *field) []race.Suspect {
 	for c := range f.courses {
 		x := &f.courses[c]
 		off := f.offOwnPace(x)
-		ds := make([]float64, 0, len(x.asked))
 		for k := range x.splits {
 			if x.seen[k] < unlikelyField || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
 				continue
 			}
-			ds = ds[:0]
-			for _, i := range x.asked {
-				if d := off[k][x.place[i]]; !math.IsNaN(d) {
-					ds = append(ds, d)
-				}
-			}
-			fast, slow := tails(ds)
+			fast, slow := x.tails[k][0], x.tails[k][1]
 			if course := &f.plan.Courses[c]; course.TimeLimit > 0 || course.Open {
 				slow = math.Inf(1) // a rest in a race of hours is nobody's business
 			}
@@ -77,13 +70,32 @@ func (f *field) offOwnPace(x *onCourse) [][]float64 {
 		for n := range x.results {
 			f.offOwn(x, n, own, sorted)
 		}
+		x.tails = nil
 	} else {
 		for _, i := range x.offStale {
 			f.offOwn(x, int(x.place[i]), own, sorted)
+			if f.in.tells(i) {
+				x.tails = nil
+			}
 		}
 	}
 	x.offStale = x.offStale[:0]
+	if x.tails == nil {
+		x.tails = make([][2]float64, len(x.splits))
+		f.in.each(len(x.splits), func(k int) { x.tails[k][0], x.tails[k][1] = tails(f.offOf(x, k)) })
+	}
 	return x.off
+}
+
+// offOf are those who are asked's at a split.
+func (f *field) offOf(x *onCourse, k int) []float64 {
+	ds := make([]float64, 0, len(x.asked))
+	for _, i := range x.asked {
+		if d := x.off[k][x.place[i]]; !math.IsNaN(d) {
+			ds = append(ds, d)
+		}
+	}
+	return ds
 }
 
 // offOwn works out the n-th result's: two stretches at least must tell the level besides each;
