@@ -156,12 +156,10 @@ func (q *problem) centred(v *mat.SymDense, factor float64) covariance {
 	var half, full mat.Dense
 	half.Mul(back, v)
 	full.Mul(&half, back.T())
-	c.v = mat.NewSymDense(p, nil)
-	for j := range p {
-		for k := j; k < p; k++ {
-			c.v.SetSym(j, k, significant(full.At(j, k)*factor, digits))
-		}
+	if digits < 9 && len(q.y) >= wellKnown {
+		digits-- // what it adds to an interval is little, and shouldn't move with every pair
 	}
+	c.v = roundedCovariance(&full, factor, digits)
 	c.driftSE = math.Sqrt(max(0, c.v.At(q.levels, q.levels)))
 	c.behindSE, c.behindDataSE = make([]float64, len(q.class)), make([]float64, len(q.class))
 	for g := range q.class {
@@ -172,6 +170,40 @@ func (q *problem) centred(v *mat.SymDense, factor float64) covariance {
 		}
 	}
 	return c
+}
+
+// wellKnown is from how many pairs on a clock is known so much better than a crossing that how
+// well is of little account.
+const wellKnown = 300
+
+// roundedCovariance is a covariance times a factor, variances to so many significant digits
+// and correlations to so many places, more where they are close: what is next to none must
+// not be told to its last noise, and what nearly cancels must be told well.
+func roundedCovariance(v mat.Matrix, factor float64, digits int) *mat.SymDense {
+	p, _ := v.Dims()
+	out := mat.NewSymDense(p, nil)
+	for j := range p {
+		out.SetSym(j, j, significant(v.At(j, j)*factor, digits))
+	}
+	for j := range p {
+		for k := j + 1; k < p; k++ {
+			both := math.Sqrt(v.At(j, j) * v.At(k, k))
+			if !(both > 0) {
+				continue
+			}
+			r := v.At(j, k) / both
+			places := digits
+			switch {
+			case math.Abs(r) > 0.9:
+				places += 3
+			case math.Abs(r) > 0.5:
+				places++
+			}
+			unit := math.Pow(10, float64(places))
+			out.SetSym(j, k, math.Round(r*unit)/unit*math.Sqrt(out.At(j, j)*out.At(k, k)))
+		}
+	}
+	return out
 }
 
 func middle(xs []float64) float64 {

@@ -89,7 +89,7 @@ func (q *problem) believedCovariance() covariance {
 func (q *problem) partsOf(m *Model) {
 	b := slices.Clone(q.b)
 	for j := range q.drifts {
-		b[q.levels+j] = math.Round(b[q.levels+j]*10) / 10
+		b[q.levels+j] = steady(b[q.levels+j], m.cov.v.At(q.levels+j, q.levels+j))
 	}
 	for j := range q.bend.n {
 		k := q.levels + q.drifts + j
@@ -139,6 +139,18 @@ func (q *problem) partsOf(m *Model) {
 		m.parts = append(m.parts, p)
 	}
 	q.b = b
+}
+
+// steady rounds a drift, in parts per million, to a tenth or, where its variance is greater, to
+// what is little beside its standard error: what can't be known must not move with every pair.
+func steady(drift, variance float64) float64 {
+	unit := 0.1
+	for _, u := range []float64{0.2, 0.5, 1, 2} {
+		if u <= math.Sqrt(variance)/8 {
+			unit = u
+		}
+	}
+	return math.Round(math.Round(drift/unit)*unit*10) / 10
 }
 
 // begins finds where stretch l begins: its first pair is number at.
