@@ -170,7 +170,8 @@ type entrant struct {
 	extra  entrantRulings
 	past   *past // what is remembered, nil: nothing is
 	fresh  bool  // has more reads than in the turn before
-	stands bool  // the outcome is the last one of an earlier turn
+	stands bool  // the outcome is the last one of an earlier turn,
+	timed  bool  // or that with other systems' times made anew
 }
 
 // stray is a tag that belongs to nobody on the list.

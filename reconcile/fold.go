@@ -129,7 +129,7 @@ func (r *run) foldAll(last bool) {
 }
 
 func (r *run) foldFirst(e *entrant) {
-	e.stands = false
+	e.stands, e.timed = false, false
 	if !r.firstStands(e) {
 		r.fold(e)
 		r.assign(e, race.NoInstant)
@@ -140,7 +140,7 @@ func (r *run) foldFirst(e *entrant) {
 func (r *run) foldLast(e *entrant) {
 	switch {
 	case r.lastStands(e):
-		return
+		return // or was timed anew
 	case r.rejoins(e):
 		r.fold(e)
 	default:

@@ -67,6 +67,7 @@ type pastSource struct {
 	rough           roughClock
 	fine            fineClock
 	roughAt, fineAt int
+	modelAt         int        // likewise of the model alone, which keeps the order of its times
 	fits            [2]pastFit // from its own pairs; with the steps that others found
 }
 
@@ -278,11 +279,21 @@ func (r *run) fineSettled() {
 		x, p := &r.src[s], &r.mem.sources[s]
 		now := fineClock{model: x.model, far: r.far[x.line], burst: x.burst, moved: r.lineMoved[x.line]}
 		old := p.fine
-		if p.fineAt == 0 || p.roughAt == r.turn || now.far != old.far || now.burst != old.burst || !slices.Equal(now.moved, old.moved) || !now.model.Equal(old.model) {
+		switch {
+		case p.fineAt == 0 || p.roughAt == r.turn || now.far != old.far || now.burst != old.burst || !slices.Equal(now.moved, old.moved) || !alikeModels(now.model, old.model):
 			p.fine, p.fineAt = now, r.turn
+			r.fineCalm = false
+		case !now.model.Equal(old.model):
+			p.fine, p.modelAt = now, r.turn
 			r.fineCalm = false
 		}
 	}
+}
+
+// alikeModels tells whether two models are one, or both keep the order of their times: then
+// one is as good as the other to tell about when something was.
+func alikeModels(a, b *clock.Model) bool {
+	return a.Equal(b) || a != nil && b != nil && !a.SetBack() && !b.SetBack()
 }
 
 // fieldsCalm tells whether every course's field teaches what it did in the turn before.
@@ -325,12 +336,21 @@ func (r *run) lastStands(e *entrant) bool {
 	if p == nil || p.lastAt < p.firstAt || p.lastAt == 0 || e.course >= 0 && (r.plan.Courses[e.course].Flagged || r.mem.fields[e.course].at > p.lastAt) {
 		return false
 	}
+	moved := false // a model alone
 	for i := 0; !(r.again && r.fineCalm) && i < len(e.recs); i++ {
-		if r.mem.sources[e.recs[i].source].fineAt > p.lastAt {
+		x := &r.mem.sources[e.recs[i].source]
+		if x.fineAt > p.lastAt {
 			return false
 		}
+		moved = moved || x.modelAt > p.lastAt
 	}
-	e.outcome, e.tally, e.stands = p.last, p.tally, true
+	if moved && !r.retimed(e) {
+		return false
+	}
+	if !moved {
+		e.outcome, e.tally, e.stands = p.last, p.tally, true
+	}
+	e.timed = true
 	return true
 }
 

@@ -95,8 +95,8 @@ const spanRow = 4096
 
 // ownSpans are the spans on each log's own clock where that keeps the order of its times.
 func (r *run) ownSpans(ordered []bool) []span {
-	if r.again && r.fineCalm && !slices.Contains(ordered, false) {
-		all := r.mem.spans // reads were only added
+	if r.again && r.mem.spans != nil && !slices.Contains(ordered, false) {
+		all := r.mem.spans // on the logs' own clocks, and reads were only added
 		for _, k := range r.fresh {
 			r.ents[k].bursts(func(b *race.Burst) { r.widen(all, b, ordered) })
 		}
@@ -123,7 +123,9 @@ func (r *run) ownSpans(ordered []bool) []span {
 		}
 	}
 	if r.mem != nil {
-		r.mem.spans = all
+		if r.mem.spans = all; slices.Contains(ordered, false) {
+			r.mem.spans = nil
+		}
 	}
 	return all
 }
@@ -148,6 +150,10 @@ type minute struct {
 	two         bool
 	last        race.Instant
 }
+
+// tallySlack is more than a clock's model moves the end of a burst while no time that rests on
+// it moves by a millisecond.
+const tallySlack = 60_000 * race.Millis(1)
 
 func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, bool) {
 	seen := map[int64]minute{}
@@ -182,7 +188,7 @@ func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, boo
 		note(to)
 	}
 	for i := range r.ents {
-		if e := &r.ents[i]; e.tally.last.Known() && last.Sub(e.tally.last) <= reach {
+		if e := &r.ents[i]; e.tally.last.Known() && last.Sub(e.tally.last) <= reach+tallySlack {
 			e.bursts(func(b *race.Burst) { look(i, b) })
 		}
 	}

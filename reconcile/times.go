@@ -6,7 +6,7 @@ import "twinmat/reconcile/race"
 func (r *run) timeAll() {
 	r.each(64, len(r.ents), func(i int) {
 		e := &r.ents[i]
-		if e.stands {
+		if e.timed {
 			return
 		}
 		for k := range e.passings {
