@@ -13,8 +13,9 @@ import (
 // the field.
 
 // tellersEnough are so many as are asked at the least, where there are so many; less than the
-// double at the most.
-const tellersEnough = 6000
+// double at the most. They tell a clock to three milliseconds, where a crossing is told to some
+// hundred and thirty.
+const tellersEnough = 2500
 
 // everyOf is every how many-th of so many is asked.
 func (r *run) everyOf(n int) int { return max(1, n/r.enough) }
