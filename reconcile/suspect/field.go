@@ -64,6 +64,7 @@ type onCourse struct {
 	besideAt int
 	off      [][]float64  // what offOwnPace gave last; nil: effect is another since
 	offStale []int        // but for these results
+	waited   [][]wait     // per split: those of the asked who came there, in order of pace; nil: not gathered
 	tails    [][2]float64 // per split: spreads of off, below and above the middle
 	levelled bool         // mid and sd are found
 	mid, sd  float64      // of the field's levels

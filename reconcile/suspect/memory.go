@@ -46,6 +46,7 @@ func (f *field) renew(in *Input) bool {
 		}
 		if r.Course >= 0 && in.tells(i) {
 			anew[r.Course] = true
+			f.courses[r.Course].waited = nil
 		}
 	}
 	for c := range f.courses {

@@ -177,11 +177,15 @@ func (w *waits) to(k int) *waitsTo {
 		return x
 	}
 	x.known = true
-	f, asked := w.f, w.f.courses[w.course].asked
-	x.all = make([]wait, 0, len(asked))
-	for _, i := range asked {
+	f, c := w.f, &w.f.courses[w.course]
+	for k >= len(c.waited) {
+		c.waited = append(c.waited, nil)
+	}
+	came := c.waited[k] != nil
+	still := make([]wait, 0, len(c.asked))
+	for _, i := range c.asked {
 		last := f.last(i)
-		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || out(&f.st.Results[i]) {
+		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || came && k <= last || out(&f.st.Results[i]) {
 			continue
 		}
 		from := f.st.Results[i].Gun
@@ -189,25 +193,44 @@ func (w *waits) to(k int) *waitsTo {
 			from = f.times[i][k-1]
 		}
 		to := f.times[i][k]
-		if !from.Known() || k <= last && !to.Known() {
-			continue
-		}
-		came := to.Known()
-		if !came {
-			to = f.st.Now
-		}
-		if to > from {
-			x.came += tally(came)
-			x.all = append(x.all, wait{f.upTo(i, k-1), math.Log(to.Sub(from).Seconds()), came})
+		switch {
+		case !from.Known() || k <= last && !to.Known():
+		case to.Known() && to > from:
+			c.waited[k] = append(c.waited[k], wait{f.upTo(i, k-1), math.Log(to.Sub(from).Seconds()), true})
+		case !to.Known() && f.st.Now > from:
+			still = append(still, wait{f.upTo(i, k-1), math.Log(f.st.Now.Sub(from).Seconds()), false})
 		}
 	}
-	slices.SortFunc(x.all, func(a, b wait) int {
-		if a.pace != b.pace {
-			return cmp.Compare(a.pace, b.pace)
-		}
-		return cmp.Compare(a.took, b.took)
-	})
+	if !came {
+		slices.SortFunc(c.waited[k], wait.compare)
+	}
+	slices.SortFunc(still, wait.compare)
+	x.came, x.all = len(c.waited[k]), mergedWaits(c.waited[k], still)
 	return x
+}
+
+// compare orders by pace, then by what was taken; of equal ones those who came are first.
+func (a wait) compare(b wait) int {
+	switch {
+	case a.pace != b.pace:
+		return cmp.Compare(a.pace, b.pace)
+	case a.took != b.took:
+		return cmp.Compare(a.took, b.took)
+	}
+	return tally(b.came) - tally(a.came)
+}
+
+// mergedWaits are both, in order; neither is changed.
+func mergedWaits(a, b []wait) []wait {
+	out := make([]wait, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		if a[0].compare(b[0]) <= 0 {
+			out, a = append(out, a[0]), a[1:]
+		} else {
+			out, b = append(out, b[0]), b[1:]
+		}
+	}
+	return append(append(out, a...), b...)
 }
 
 // upTo is an athlete's log pace from their start to split k, 0 where there is none.
