@@ -72,12 +72,17 @@ func (x *lists[T]) turn() int {
 	return n
 }
 
-// merged is a list without its stale entries and with more.
+// merged is a list without its stale entries and with more, which is in order too.
 func (x *lists[T]) merged(list, more []T, compare func(a, b T) int, of func(T) int) []T {
 	list = slices.DeleteFunc(list, func(e T) bool { return x.stale[of(e)] })
-	for _, e := range more {
-		at, _ := slices.BinarySearchFunc(list, e, compare)
-		list = slices.Insert(list, at, e)
+	a, b := len(list)-1, len(more)-1
+	list = append(list, more...)
+	for to := len(list) - 1; b >= 0; to-- { // from the end: nothing is overwritten that is still to come
+		if a >= 0 && compare(list[a], more[b]) > 0 {
+			list[to], a = list[a], a-1
+		} else {
+			list[to], b = more[b], b-1
+		}
 	}
 	return list
 }
