@@ -57,75 +57,91 @@ func closedHold(x *race.Result) bool {
 // Rank gives clean and held results with a finish their places within course, and within it
 // by sex and by category. Equal ranks skip the next ones.
 func Rank(st *race.State) {
-	byCourse := make([][]finish, len(st.Plan.Courses))
+	fields := make([]ranking, len(st.Plan.Courses))
 	for i := range st.Results {
 		x := &st.Results[i]
 		x.Rank, x.RankSex, x.RankCategory = 0, 0, 0
 		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == "clean" || x.State == "held") {
-			byCourse[x.Course] = append(byCourse[x.Course], finishOf(&st.Plan.Courses[x.Course], x, i))
+			fields[x.Course].add(&st.Plan.Courses[x.Course], x, i)
 		}
 	}
-	for _, xs := range byCourse {
-		slices.SortFunc(xs, func(a, b finish) int { return cmp.Or(a.compare(b), a.at-b.at) }) // results are in order of bib
+	for c := range fields {
+		r := &fields[c]
+		slices.SortFunc(r.finishes, func(a, b finish) int { return cmp.Or(a.compare(&b), a.at-b.at) }) // results are in order of bib
 		var all counter
-		sexes, categories := map[string]*counter{}, map[string]*counter{}
-		for _, f := range xs {
-			x := f.result
+		sexes, categories := make([]counter, len(r.sexes)), make([]counter, len(r.categories))
+		for k := range r.finishes {
+			f := &r.finishes[k]
+			x := &st.Results[f.at]
 			x.Rank = all.next(f)
-			x.RankSex, x.RankCategory = placeIn(sexes, strings.ToLower(x.Sex), f), placeIn(categories, x.Category, f)
+			if f.sex >= 0 {
+				x.RankSex = sexes[f.sex].next(f)
+			}
+			if f.category >= 0 {
+				x.RankCategory = categories[f.category].next(f)
+			}
 		}
 	}
+}
+
+// ranking is a course's finishes and the numbers of its groups.
+type ranking struct {
+	finishes          []finish
+	sexes, categories map[string]int
 }
 
 // finish is what ranks a result: laps where they count, then time.
 type finish struct {
-	behind int // laps fewer than none
-	time   race.Millis
-	at     int // in State.Results
-	result *race.Result
+	behind        int // laps fewer than none
+	time          race.Millis
+	at            int // in State.Results
+	sex, category int // their numbers, -1: none is named
 }
 
-func finishOf(c *race.Course, x *race.Result, at int) finish {
-	f := finish{time: Unrounded(c, x), at: at, result: x}
+func (r *ranking) add(c *race.Course, x *race.Result, at int) {
+	if r.sexes == nil {
+		r.sexes, r.categories = map[string]int{}, map[string]int{}
+	}
+	f := finish{time: Unrounded(c, x), at: at, sex: numberIn(r.sexes, strings.ToLower(x.Sex)), category: numberIn(r.categories, x.Category)}
 	if c.TimeLimit > 0 || c.Flagged || c.Open {
 		f.behind = -x.Laps
 	}
 	if c.Official.TiesOfficial {
 		f.time = x.Official
 	}
-	return f
+	r.finishes = append(r.finishes, f)
+}
+
+// numberIn is a name's number, the next one for a new name.
+func numberIn(names map[string]int, name string) int {
+	if name == "" {
+		return -1
+	}
+	n, ok := names[name]
+	if !ok {
+		n = len(names)
+		names[name] = n
+	}
+	return n
 }
 
 // compare is the order of two finishes, 0 for a tie.
-func (f finish) compare(g finish) int {
+func (f *finish) compare(g *finish) int {
 	return cmp.Or(cmp.Compare(f.behind, g.behind), cmp.Compare(f.time, g.time))
 }
 
 // counter gives places to finishes that come in order.
 type counter struct {
 	n, place int
-	last     finish
+	last     *finish
 }
 
-func (c *counter) next(f finish) int {
+func (c *counter) next(f *finish) int {
 	if c.n++; c.n == 1 || c.last.compare(f) != 0 {
 		c.place = c.n
 	}
 	c.last = f
 	return c.place
-}
-
-// placeIn is a finish's place in its group, none in one without a name.
-func placeIn(groups map[string]*counter, name string, f finish) int {
-	if name == "" {
-		return 0
-	}
-	c := groups[name]
-	if c == nil {
-		c = &counter{}
-		groups[name] = c
-	}
-	return c.next(f)
 }
 
 // Unrounded is the time that ranks: gun or net, with what was adjusted.

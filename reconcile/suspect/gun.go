@@ -174,13 +174,11 @@ func (f *field) rush(w int) rush {
 	if startSplit(splits) < 0 {
 		return x
 	}
-	var at []race.Instant
-	for i := range f.st.Results {
-		if r := &f.st.Results[i]; r.Wave == w && !r.Start.Known() {
-			x.of++
-			if t := f.leftStart(i, splits[0].Line); t.Known() {
-				at = append(at, t)
-			}
+	at := make([]race.Instant, 0, len(f.waves[w].results))
+	x.of = len(f.waves[w].results)
+	for _, i := range f.waves[w].results {
+		if t := f.leftStart(i, splits[0].Line); t.Known() {
+			at = append(at, t)
 		}
 	}
 	x.n = len(at)
