@@ -55,18 +55,28 @@ func (f *field) noise() []float64 {
 	return n
 }
 
+// arrival is when a result came to a split.
+type arrival struct {
+	at     race.Instant
+	result int32
+}
+
+func (a arrival) compare(b arrival) int {
+	return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.result, b.result))
+}
+
 // sideBySide are the pairs of a course close at one of its two least crowded splits: chips
 // carried together are close at both, and rarely missed at both.
 func (f *field) sideBySide(c int) [][2]int {
 	x := &f.courses[c]
 	if x.order.due() {
-		x.order.renew(f, len(x.splits), x.seen, seenAt.compare, func(s seenAt) int { return s.result }, func(i int, add func(k int, s seenAt)) {
+		x.order.renew(f, len(x.splits), x.seen, arrival.compare, func(a arrival) int { return int(a.result) }, func(i int, add func(k int, a arrival)) {
 			if f.st.Results[i].Course != c {
 				return
 			}
 			for k, t := range f.times[i] {
 				if t.Known() {
-					add(k, seenAt{t, i})
+					add(k, arrival{t, int32(i)})
 				}
 			}
 		})
@@ -120,7 +130,7 @@ func (f *field) pairsOf(x *onCourse) [][2]int {
 				if d := elsewhere[l[b].result] - there; (d > race.Instant(carriedReach) || d < -race.Instant(carriedReach)) && there.Known() && elsewhere[l[b].result].Known() {
 					continue // nearly all: apart where it is known at once
 				}
-				p := [2]int{min(l[a].result, l[b].result), max(l[a].result, l[b].result)}
+				p := [2]int{int(min(l[a].result, l[b].result)), int(max(l[a].result, l[b].result))}
 				if !seen[p] && f.closeEverywhere(p[0], p[1]) {
 					seen[p] = true
 					pairs = append(pairs, p)

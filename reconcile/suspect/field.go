@@ -31,10 +31,9 @@ type field struct {
 
 	word
 
-	there lists[seenAt]   // per line
-	came  lists[silentAt] // per line
-	quiet []quiet         // per line
-	chips *list           // nil: not asked for yet
+	there lists[seenAt] // per line
+	quiet []quiet       // per line
+	chips *list         // nil: not asked for yet
 }
 
 // word is what kinds leave for those after them.
@@ -58,9 +57,9 @@ type onCourse struct {
 	splits  []race.Split
 	least   [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
 
-	place    []int32       // per result: where it stands in results
-	order    lists[seenAt] // per split: who came when
-	beside   [][2]int      // pairs side by side when order had moved so often; nil: not looked for
+	place    []int32        // per result: where it stands in results
+	order    lists[arrival] // per split: who came when
+	beside   [][2]int       // pairs side by side when order had moved so often; nil: not looked for
 	besideAt int
 	off      [][]float64  // what offOwnPace gave last; nil: effect is another since
 	offStale []int        // but for these results

@@ -31,33 +31,33 @@ func TestListsThatAreKept(t *testing.T) {
 	const results, lines = 60, 3
 	g := rand.New(rand.NewPCG(3, 6))
 	f := &field{in: &Input{}, st: &race.State{Results: make([]race.Result, results)}}
-	has := make([][]seenAt, results) // by result, of any line
-	entries := func(i int, add func(l int, s seenAt)) {
+	has := make([][]arrival, results) // by result, of any line
+	entries := func(i int, add func(l int, s arrival)) {
 		for k, s := range has[i] {
 			add((i+k)%lines, s)
 		}
 	}
-	of := func(s seenAt) int { return s.result }
-	var kept lists[seenAt]
+	of := func(a arrival) int { return int(a.result) }
+	var kept lists[arrival]
 	few := 0
 	for range 500 {
 		for range g.IntN(6) {
 			i := g.IntN(results)
 			has[i] = nil
 			for range g.IntN(4) {
-				has[i] = append(has[i], seenAt{race.Instant(g.IntN(100)), i})
+				has[i] = append(has[i], arrival{race.Instant(g.IntN(100)), int32(i)})
 			}
-			slices.SortFunc(has[i], func(a, b seenAt) int { return cmp.Compare(a.at, b.at) })
+			slices.SortFunc(has[i], func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
 			kept.changed(i, results)
 		}
 		if n := len(kept.some); n > 0 && fewChanged*n < results {
 			few++
 		}
 		if kept.due() {
-			kept.renew(f, lines, nil, seenAt.compare, of, entries)
+			kept.renew(f, lines, nil, arrival.compare, of, entries)
 		}
-		var anew lists[seenAt]
-		anew.renew(f, lines, nil, seenAt.compare, of, entries)
+		var anew lists[arrival]
+		anew.renew(f, lines, nil, arrival.compare, of, entries)
 		for l := range lines {
 			if !slices.Equal(kept.lists[l], anew.lists[l]) {
 				t.Fatalf("line %d: kept %v, made anew %v", l, kept.lists[l], anew.lists[l])

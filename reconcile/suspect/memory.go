@@ -37,7 +37,6 @@ func (f *field) renew(in *Input) bool {
 		}
 		moved = append(moved, i)
 		f.there.changed(i, len(f.st.Results))
-		f.came.changed(i, len(f.st.Results))
 		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
 			late[r.Wave] = true
 		}

@@ -7,32 +7,52 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// seenAt is one passing of one result at a line.
+// seenAt is one passing at a line and which systems saw it.
 type seenAt struct {
-	at     race.Instant
-	result int
+	at    race.Instant
+	who   int32 // the result, or after all of them a tag that nobody owns
+	nth   int32 // of their passings
+	again bool  // so soon after another of the same chip that it tells nothing new
+	odd   bool  // it fits no split: somebody near the line is read by either system as they stand
+	seen  [race.Systems]bool
 }
 
-// compare orders by time, then result.
 func (a seenAt) compare(b seenAt) int {
 	if a.at != b.at {
 		return cmp.Compare(a.at, b.at)
 	}
-	return a.result - b.result
+	return cmp.Or(cmp.Compare(a.who, b.who), cmp.Compare(a.nth, b.nth))
+}
+
+// seenOf gives somebody's passings by line.
+func seenOf(who int, ps []race.Passing, before []race.Instant, add func(l int, x seenAt)) {
+	for l := range before {
+		before[l] = race.NoInstant
+	}
+	for k := range ps {
+		p := &ps[k]
+		if !p.At.Known() || p.Fate == race.Voided {
+			continue
+		}
+		x := seenAt{at: p.At, who: int32(who), nth: int32(k), again: before[p.Line].Known() && p.At.Sub(before[p.Line]) < silentAgain}
+		for s, b := range p.Bursts {
+			x.seen[s] = b != nil && b.Witness == 0
+		}
+		if x.odd = p.Fate == race.StayedNear || p.Fate == race.Extra; !x.odd {
+			before[p.Line] = p.At
+		}
+		add(p.Line, x)
+	}
 }
 
 // byLine is everybody's passings at each line, in order of time: who was there when.
 func (f *field) byLine() [][]seenAt {
-	if !f.there.due() {
-		return f.there.lists
+	if f.there.due() {
+		before := make([]race.Instant, len(f.plan.Lines))
+		f.there.renew(f, len(f.plan.Lines), f.crossed, seenAt.compare, func(x seenAt) int { return int(x.who) }, func(i int, add func(l int, x seenAt)) {
+			seenOf(i, f.st.Results[i].Passings, before, add)
+		})
 	}
-	f.there.renew(f, len(f.plan.Lines), f.crossed, seenAt.compare, func(s seenAt) int { return s.result }, func(i int, add func(l int, s seenAt)) {
-		for k := range f.st.Results[i].Passings {
-			if p := &f.st.Results[i].Passings[k]; p.Fate != race.Voided && p.At.Known() {
-				add(p.Line, seenAt{p.At, i})
-			}
-		}
-	})
 	return f.there.lists
 }
 
@@ -48,7 +68,7 @@ func (f *field) companions(ps []race.Passing, reach race.Millis) []int {
 			if s.at > ps[n].At.Add(reach) {
 				break
 			}
-			here = append(here, s.result)
+			here = append(here, int(s.who))
 		}
 		slices.Sort(here)
 		here = slices.Compact(here)

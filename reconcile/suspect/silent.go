@@ -1,7 +1,6 @@
 package suspect
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -26,66 +25,23 @@ const (
 	silentAgain = 60 * 1000 * race.Millis(1)
 )
 
-// silentAt is a passing at a line and which systems saw it.
-type silentAt struct {
-	at    race.Instant
-	who   int32 // the result, or after all of them a tag that nobody owns
-	nth   int32 // of their passings
-	again bool  // so soon after another of the same chip that it tells nothing new
-	odd   bool  // it fits no split: somebody near the line is read by either system as they stand
-	seen  [race.Systems]bool
-}
-
-func (a silentAt) compare(b silentAt) int {
-	if a.at != b.at {
-		return cmp.Compare(a.at, b.at)
-	}
-	return cmp.Or(cmp.Compare(a.who, b.who), cmp.Compare(a.nth, b.nth))
-}
-
-// silentOf gives somebody's passings by line.
-func silentOf(who int, ps []race.Passing, before []race.Instant, add func(l int, x silentAt)) {
-	for l := range before {
-		before[l] = race.NoInstant
-	}
-	for k := range ps {
-		p := &ps[k]
-		if !p.At.Known() || p.Fate == race.Voided {
-			continue
-		}
-		x := silentAt{at: p.At, who: int32(who), nth: int32(k), again: before[p.Line].Known() && p.At.Sub(before[p.Line]) < silentAgain}
-		for s, b := range p.Bursts {
-			x.seen[s] = b != nil && b.Witness == 0
-		}
-		if x.odd = p.Fate == race.StayedNear || p.Fate == race.Extra; !x.odd {
-			before[p.Line] = p.At
-		}
-		add(p.Line, x)
-	}
-}
-
 // silentLog: a system reads nothing while its twin does, for longer than chance allows at
 // this line's rate of misses.
 func silentLog(f *field) []race.Suspect {
 	n := len(f.plan.Lines)
 	before := make([]race.Instant, n)
-	if f.came.due() {
-		f.came.renew(f, n, f.crossed, silentAt.compare, func(x silentAt) int { return int(x.who) }, func(i int, add func(l int, x silentAt)) {
-			silentOf(i, f.st.Results[i].Passings, before, add)
-		})
-	}
-	more := make([][]silentAt, n) // of tags that nobody owns
+	more := make([][]seenAt, n) // of tags that nobody owns
 	for i := range f.st.Strays {
-		silentOf(len(f.st.Results)+i, f.st.Strays[i].Passings, before, func(l int, x silentAt) { more[l] = append(more[l], x) })
+		seenOf(len(f.st.Results)+i, f.st.Strays[i].Passings, before, func(l int, x seenAt) { more[l] = append(more[l], x) })
 	}
 	if len(f.quiet) != n {
 		f.quiet = make([]quiet, n)
 	}
 	var found []race.Suspect
-	for l := range f.came.lists {
-		slices.SortFunc(more[l], silentAt.compare)
-		if q := &f.quiet[l]; q.at != f.came.moves[l] || !slices.Equal(q.more, more[l]) {
-			*q = quiet{f.came.moves[l], more[l], f.silentAtLine(l, mergedAt(f.came.lists[l], more[l]))}
+	for l, there := range f.byLine() {
+		slices.SortFunc(more[l], seenAt.compare)
+		if q := &f.quiet[l]; q.at != f.there.moves[l] || !slices.Equal(q.more, more[l]) {
+			*q = quiet{f.there.moves[l], more[l], f.silentAtLine(l, mergedAt(there, more[l]))}
 		}
 		found = append(found, f.quiet[l].found...)
 	}
@@ -95,12 +51,12 @@ func silentLog(f *field) []race.Suspect {
 // quiet is what a line's passings told of silences.
 type quiet struct {
 	at    int // moves of the line's list, 0: it was never looked at
-	more  []silentAt
+	more  []seenAt
 	found []race.Suspect
 }
 
 // silentAtLine looks for silences of each system of a line that has two.
-func (f *field) silentAtLine(l int, ps []silentAt) []race.Suspect {
+func (f *field) silentAtLine(l int, ps []seenAt) []race.Suspect {
 	twin := race.Backup
 	if !f.has(l, twin) {
 		twin = race.Hand // who keys bibs goes on while a machine is dead
@@ -124,11 +80,11 @@ func (f *field) silentAtLine(l int, ps []silentAt) []race.Suspect {
 }
 
 // mergedAt is both lists in one, in order; the first is left as it is.
-func mergedAt(a, b []silentAt) []silentAt {
+func mergedAt(a, b []seenAt) []seenAt {
 	if len(b) == 0 {
 		return a
 	}
-	out := make([]silentAt, 0, len(a)+len(b))
+	out := make([]seenAt, 0, len(a)+len(b))
 	for len(a) > 0 && len(b) > 0 {
 		if a[0].compare(b[0]) < 0 {
 			out, a = append(out, a[0]), a[1:]
@@ -151,7 +107,7 @@ func (f *field) has(line int, system race.System) bool {
 
 // silences are the runs of passings that only the twin saw which are too long for chance; odd
 // tells whether those that fit no split count.
-func (f *field) silences(line int, ps []silentAt, odd bool, system, twin race.System) []race.Suspect {
+func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.System) []race.Suspect {
 	// The share of the twin's passings that this system sees, told from those right after
 	// one that it saw: a silence touches that once, however long it is.
 	after, hits, all, anyHit := 0, 0, 0, false
