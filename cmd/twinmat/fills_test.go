@@ -21,10 +21,12 @@ type fillsOf struct {
 	same   []float64 // what those would be off with clocks, distance and speed known exactly
 	all    []float64 // the same of every crossing that backup read: the scorer's floor
 	inside int
+	pairs  int // of the clock that has most
 }
 
 func (f *fillsOf) add(o *fillsOf) {
 	f.errs, f.same, f.all, f.inside = append(f.errs, o.errs...), append(f.same, o.same...), append(f.all, o.all...), f.inside+o.inside
+	f.pairs = max(f.pairs, o.pairs)
 }
 
 // p95 of sizes.
@@ -80,6 +82,22 @@ func TestFillsComeNearTheFloor(t *testing.T) {
 	}
 }
 
+// Of a great field only some tell of its clocks, and its fills come as near.
+func TestSomeOfAGreatFieldTellWhatAllWould(t *testing.T) {
+	const athletes = 6000
+	f := fillsOfRace(t, invent.Options{Kind: "big", Seed: 5, Athletes: athletes})
+	t.Logf("%d fills by %d pairs at the most: 95 %% within %.0f ms, their floor is %.0f; %d inside", len(f.errs), f.pairs, 1000*p95(f.errs), 1000*p95(f.all), f.inside)
+	if f.pairs > athletes*6/10 {
+		t.Errorf("%d pairs of %d athletes: all were asked", f.pairs, athletes)
+	}
+	if len(f.errs) < 500 || p95(f.errs) > 1.05*p95(f.all) {
+		t.Errorf("95 %% of %d fills lie within %.3f s, want 1.05 times %.3f", len(f.errs), p95(f.errs), p95(f.all))
+	}
+	if in := float64(f.inside) / float64(len(f.errs)); in < .93 || in > .97 {
+		t.Errorf("%.3f of %d fills inside their interval, want 0.93 to 0.97", in, len(f.errs))
+	}
+}
+
 func fillsOfRace(t *testing.T, o invent.Options) *fillsOf {
 	t.Helper()
 	dir := t.TempDir()
@@ -101,6 +119,9 @@ func fillsOfRace(t *testing.T, o invent.Options) *fillsOf {
 	st := reconcile.Compute(in.Input())
 	type kept struct{ main, backup race.Instant }
 	truth, out := map[[2]string][]kept{}, &fillsOf{}
+	for _, c := range st.Clocks {
+		out.pairs = max(out.pairs, c.Pairs)
+	}
 	for _, p := range table(t, filepath.Join(dir, "truth", "passings.csv")) {
 		if p["backup_seen"] != "true" || p["main_err_s"] != "0.000" || p["backup_"+p["keep"]] == "" {
 			continue
