@@ -32,7 +32,8 @@ func (x *lists[T]) changed(i, n int) {
 // than all are to sort.
 const fewChanged = 16
 
-// renew makes n lists as the results are; room is about how long each is. of tells whose an entry is, entries gives a result's.
+// renew makes n lists as the results are; room is about how long each is, of tells whose an
+// entry is, entries gives a result's.
 func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
 	if x.all && fewChanged*len(x.some) < len(f.st.Results) {
 		more := make([][]T, n)

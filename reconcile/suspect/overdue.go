@@ -169,8 +169,8 @@ func (f *field) waits(c int) *waits {
 }
 
 // to gathers the times to split k, from the one before it or from the gun, of those who tell
-// of the field. Those who are still on their way are censored, not left out: without them the rest would look faster
-// than the field is.
+// of the field. Those who are still on their way are censored, not left out: without them the
+// rest would look faster than the field is.
 func (w *waits) to(k int) *waitsTo {
 	x := &w.after[k]
 	if x.known {
