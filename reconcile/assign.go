@@ -155,13 +155,19 @@ func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 // learn takes from the first assignment what the field teaches of each course.
 func (r *run) learn() {
 	bibs, every, renewed := r.bibsIn(), r.everyIn(), make([]bool, len(r.plan.Courses))
+	tellers := make([]int, len(r.plan.Courses))
+	for i := range r.ents {
+		if e := &r.ents[i]; e.course >= 0 && e.tells(every[e.course]) {
+			tellers[e.course]++
+		}
+	}
 	r.someOf(func(e *entrant) {
 		if e.course >= 0 && !renewed[e.course] && e.tells(every[e.course]) {
 			renewed[e.course] = r.renewed(e)
 		}
 	})
 	for c := range r.field {
-		r.field[c] = r.taught(c, bibs[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c, every[c])) })
+		r.field[c] = r.taught(c, bibs[c], tellers[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c, every[c])) })
 	}
 }
 

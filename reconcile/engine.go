@@ -34,8 +34,9 @@ type Input struct {
 func Compute(in Input) *race.State { return computeBoth(in, nil, nil, tellersEnough) }
 
 // Engine computes a race that grows, again and again. It remembers what reads that haven't
-// changed came to; what it gives is what Compute gives. The zero Engine is ready. It isn't
-// for use by two goroutines at once.
+// changed came to; what it gives is what Compute gives. Plans, lists and reads that it was
+// given are not to be changed: it knows them by where they are. The zero Engine is ready. It
+// isn't for use by two goroutines at once.
 type Engine struct{ ruled, bare memory }
 
 // Compute is the race as it stands.

@@ -22,6 +22,7 @@ type memory struct {
 	turn     int
 	plan     *race.Plan
 	in       Input // whose chips were whose rests on its lists and rulings
+	handsAt  int   // the turn in which those last changed
 	bibs     map[string]*past
 	sources  []pastSource
 	fields   []pastField
@@ -60,6 +61,8 @@ type outcome struct {
 type pastSource struct {
 	ref, reads      *race.Reads // that the vote was taken of
 	vote            clock.Vote
+	votedAt         int            // the turn in which it was taken
+	voteMore        bool           // there were more stray tags then than are listed
 	twinOf          [2]*race.Reads // that were held against each other,
 	twin            bool           // and whether they are one log
 	tagsOf          *race.Reads    // whose tags were counted,
@@ -89,9 +92,10 @@ type fineClock struct {
 
 // pastField is what a course's athletes taught, and the turn in which that last changed.
 type pastField struct {
-	field course.Field
-	bibs  int
-	at    int
+	field   course.Field
+	bibs    int
+	tellers int // those of them who are asked
+	at      int
 }
 
 // pastFit is one fit of a clock.
@@ -108,6 +112,9 @@ func (r *run) remember(m *memory) {
 	}
 	r.mem, r.turn = m, m.turn+1
 	if m.plan != nil && (m.plan == r.plan || reflect.DeepEqual(m.plan, r.plan)) {
+		if !r.sameHands() {
+			m.handsAt = r.turn
+		}
 		return
 	}
 	*m = memory{turn: m.turn, bibs: map[string]*past{}, sources: make([]pastSource, len(r.plan.Logs)),
@@ -202,8 +209,10 @@ func (r *run) vote(ref, s int) clock.Vote {
 		return clock.CoarseVote(r.commonTimes(ref, s))
 	}
 	p := &r.mem.sources[s]
-	if a, b := r.src[ref].reads, r.src[s].reads; p.ref != a || p.reads != b || !r.sameHands() {
-		p.ref, p.reads, p.vote = a, b, clock.CoarseVote(r.commonTimes(ref, s))
+	// Of more stray tags than are listed, other logs tell which ones are.
+	others := !r.again && (p.voteMore || r.moreStrays > 0)
+	if a, b := r.src[ref].reads, r.src[s].reads; p.ref != a || p.reads != b || p.votedAt < r.mem.handsAt || others {
+		p.ref, p.reads, p.vote, p.votedAt, p.voteMore = a, b, clock.CoarseVote(r.commonTimes(ref, s)), r.turn, r.moreStrays > 0
 	}
 	return p.vote
 }
@@ -362,19 +371,19 @@ func (r *run) lastMade(e *entrant) {
 
 // taught is what course c's athletes teach, learnt anew when one of them, or one more or
 // less, came to something else by first outcome.
-func (r *run) taught(c, bibs int, changed bool, learn func() course.Field) course.Field {
+func (r *run) taught(c, bibs, tellers int, changed bool, learn func() course.Field) course.Field {
 	if r.mem == nil {
 		return learn()
 	}
 	p := &r.mem.fields[c]
-	if p.at > 0 && !changed && p.bibs == bibs {
+	if p.at > 0 && !changed && p.bibs == bibs && p.tellers == tellers {
 		return p.field
 	}
 	f := learn()
 	if p.at == 0 || !reflect.DeepEqual(f, p.field) {
 		p.field, p.at = f, r.turn
 	}
-	p.bibs = bibs
+	p.bibs, p.tellers = bibs, tellers
 	return p.field
 }
 

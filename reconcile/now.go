@@ -95,8 +95,8 @@ const spanRow = 4096
 
 // ownSpans are the spans on each log's own clock where that keeps the order of its times.
 func (r *run) ownSpans(ordered []bool) []span {
-	if r.again && r.mem.spans != nil && !slices.Contains(ordered, false) {
-		all := r.mem.spans // on the logs' own clocks, and reads were only added
+	if r.again && r.mem.spans != nil && !slices.Contains(ordered, false) && !slices.Contains(r.crowded, true) {
+		all := r.mem.spans // on the logs' own clocks: no tag's first read is later, no last one earlier
 		for _, k := range r.fresh {
 			r.ents[k].bursts(func(b *race.Burst) { r.widen(all, b, ordered) })
 		}
@@ -151,10 +151,6 @@ type minute struct {
 	last        race.Instant
 }
 
-// tallySlack is more than a clock's model moves the end of a burst while no time that rests on
-// it moves by a millisecond.
-const tallySlack = 60_000 * race.Millis(1)
-
 func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, bool) {
 	seen := map[int64]minute{}
 	since := make([]race.Instant, len(r.src)) // on each log's own clock, with a minute to spare
@@ -188,7 +184,7 @@ func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, boo
 		note(to)
 	}
 	for i := range r.ents {
-		if e := &r.ents[i]; e.tally.last.Known() && last.Sub(e.tally.last) <= reach+tallySlack {
+		if e := &r.ents[i]; e.tally.last.Known() && last.Sub(e.tally.last) <= reach {
 			e.bursts(func(b *race.Burst) { look(i, b) })
 		}
 	}

@@ -15,8 +15,7 @@ func (r *run) retimed(e *entrant) bool {
 		return false
 	}
 	first := e.outcome
-	e.outcome, e.tally, e.stands = p.last, p.tally, true
-	seen := false
+	e.outcome, e.stands = p.last, true
 	for k := range e.passings {
 		for sys, b := range e.passings[k].Bursts {
 			if b == nil || b.Source < 0 || r.mem.sources[b.Source].modelAt <= p.lastAt {
@@ -31,7 +30,6 @@ func (r *run) retimed(e *entrant) bool {
 			if at == q.Seen[sys] && pm == q.PM[sys] && why == q.Unsure(race.System(sys)) {
 				continue
 			}
-			seen = seen || at != q.Seen[sys]
 			if e.stands { // the last ones stay as they are
 				e.passings, e.stands = slices.Clone(e.passings), false
 				q = &e.passings[k]
@@ -40,9 +38,7 @@ func (r *run) retimed(e *entrant) bool {
 			q.SetUnsure(race.System(sys), why)
 		}
 	}
-	if seen {
-		r.count(e)
-	}
+	r.count(e)
 	r.lastMade(e)
 	return true
 }

@@ -216,9 +216,8 @@ func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
 	last := min(f.last(i), f.last(j))
 	s.At = f.times[i][max(last, 0)]
 	s.Says = fmt.Sprintf("%s and %s crossed all %d lines together, never more than %.2f s apart: one person may carry both chips. Ask; the referee decides.", bibs[0], bibs[1], n, worst)
-	s.Others = []string{setStatus(bibs[0], "dsq"), setStatus(bibs[1], "dsq"), accept(id)}
 	s.Proposes = accept(id)
-	s.Others = s.Others[:2]
+	s.Others = []string{setStatus(bibs[0], "dsq"), setStatus(bibs[1], "dsq")}
 	s.Evidence = fmt.Sprintf("together at %d", n)
 	return s, true
 }

@@ -126,8 +126,8 @@ func within(d race.Millis, p *race.Passing) bool {
 }
 
 // agreement is, per line, how far apart its systems may be for one crossing, in seconds,
-// main's usual peak, in tenths of a dBm, and whether there are enough of
-// them to tell chance from a clash: of few, the clash itself makes the interval.
+// main's usual peak, in tenths of a dBm, and whether there are enough of them to tell chance
+// from a clash: of few, the clash itself makes the interval.
 func (f *field) agreement() (limits, peaks []float64, told []bool) {
 	n := len(f.plan.Lines)
 	ds, ps := make([][]float64, n), make([][]float64, n)

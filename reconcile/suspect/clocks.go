@@ -118,10 +118,7 @@ func clockUnsure(f *field) []race.Suspect {
 	for n := range f.in.Unsure {
 		u := &f.in.Unsure[n]
 		system := f.plan.Logs[u.Source].System
-		holds := u.Named
-		if holds == nil {
-			holds = f.fills(u.Line, system, race.NoInstant, race.NoInstant)
-		}
+		holds := f.fills(u.Line, system, race.NoInstant, race.NoInstant)
 		if len(holds) == 0 {
 			continue
 		}

@@ -71,8 +71,7 @@ type onCourse struct {
 
 // waveStart is how a wave came over the start line.
 type waveStart struct {
-	results []int // those who start with it, with no gun of their own
-	gun     race.Instant
+	results []int     // those who start with it, with no gun of their own
 	delays  []float64 // seconds from the gun to each start passing after it, sorted
 	late    float64   // nobody of the wave is normally later than that, seconds; NaN unknown
 }
@@ -248,7 +247,7 @@ func (f *field) early(wave int) race.Millis {
 // start gathers a wave's start delays.
 func (f *field) start(w int) {
 	x := &f.waves[w]
-	x.gun, x.delays = f.plan.Waves[w].Gun, x.delays[:0]
+	x.delays = x.delays[:0]
 	for _, i := range x.results {
 		if d := f.delays[i]; !math.IsNaN(d) {
 			x.delays = append(x.delays, d)

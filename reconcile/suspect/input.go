@@ -42,7 +42,6 @@ type ClockStep struct {
 	Main          bool   // a ruling ascribes it to the reference
 	Told          string // "main", "other": whose step other comparisons show it to be; "" : nothing
 	Ruled         int    // seq of the set-clock that decided it, 0: none
-	Says          string // in words, may be ""
 }
 
 // ClockUnsure is a log whose offset rests on too little.
@@ -51,7 +50,6 @@ type ClockUnsure struct {
 	Why          string
 	OffsetS      float64 // the best guess, that clock minus its reference's; NaN: none
 	Pairs        int
-	Named        []string // bibs whose exported times rest on it; nil: found from the passings
 }
 
 // TwinLog is a log that is its line's reference again: left out.

@@ -365,7 +365,7 @@ func longer(seconds, metres, to float64) float64 { return seconds * math.Pow(to/
 // twice that at the slow end.
 func (w *waits) unseenNext(i, last int) (mid, sd float64, ok bool) {
 	r := &w.f.st.Results[i]
-	if last < 0 || r.Splits[last].At <= 0 || r.Splits[last+1].Sport != r.Splits[last].Sport || r.Splits[last+1].At <= r.Splits[last].At {
+	if last < 0 || last+1 >= len(r.Splits) || r.Splits[last].At <= 0 || r.Splits[last+1].Sport != r.Splits[last].Sport || r.Splits[last+1].At <= r.Splits[last].At {
 		return 0, 0, false
 	}
 	so := math.Exp(w.f.upTo(i, last)) * r.Splits[last].At
