@@ -85,3 +85,40 @@ func sameBlock(a, b string) bool {
 	n := len(a)
 	return n == len(b) && n > 4 && a[:n-4] == b[:n-4]
 }
+
+// chipsPerBib is how many chips most bibs wear.
+func (f *field) chipsPerBib() int { return f.list().worn }
+
+// list is what the list of chips tells, told once as long as it is the same. It is asked for
+// by one kind alone.
+func (f *field) list() *list {
+	if f.chips == nil {
+		f.chips = &list{chipped: map[string]bool{}, worn: mostWear(f.in.Chips), codes: codesOf(f.in.Chips)}
+		for _, c := range f.in.Chips {
+			f.chips.chipped[c.Bib] = true
+		}
+	}
+	return f.chips
+}
+
+type list struct {
+	chipped map[string]bool // bibs with a chip
+	worn    int             // chips that most bibs wear
+	codes   codes
+}
+
+func mostWear(chips []race.Chip) int {
+	count := map[string]int{}
+	for _, c := range chips {
+		count[c.Bib]++
+	}
+	ns := make([]float64, 0, len(count))
+	for _, n := range count {
+		ns = append(ns, float64(n))
+	}
+	if len(ns) == 0 {
+		return 1
+	}
+	slices.Sort(ns)
+	return int(quantile(ns, 0.5))
+}

@@ -1,0 +1,146 @@
+package reconcile
+
+import (
+	"reflect"
+	"slices"
+
+	"twinmat/reconcile/clock"
+	"twinmat/reconcile/course"
+)
+
+// What of an earlier turn still stands.
+
+// roughSettled notes which logs' rough clocks are others than in the turn before.
+func (r *run) roughSettled() {
+	if r.mem == nil {
+		return
+	}
+	r.roughCalm = true
+	for s := range r.src {
+		x, p := &r.src[s], &r.mem.sources[s]
+		now := roughClock{known: x.known, fixed: x.fixed, rough: x.rough, moved: x.moved}
+		if x.turns() {
+			now.turns = x.vote.Turns
+		}
+		if p.roughAt == 0 || !reflect.DeepEqual(now, p.rough) {
+			p.rough, p.roughAt = now, r.turn
+			r.roughCalm = false
+		}
+	}
+}
+
+// fineSettled notes which logs' fine clocks and which courses' fields are others than in
+// the turn before.
+func (r *run) fineSettled() {
+	if r.mem == nil {
+		return
+	}
+	r.fineCalm = r.roughCalm && r.fieldsCalm()
+	for s := range r.src {
+		x, p := &r.src[s], &r.mem.sources[s]
+		now := fineClock{model: x.model, far: r.far[x.line], burst: x.burst, moved: r.lineMoved[x.line]}
+		old := p.fine
+		switch {
+		case p.fineAt == 0 || p.roughAt == r.turn || now.far != old.far || now.burst != old.burst || !slices.Equal(now.moved, old.moved) || !alikeModels(now.model, old.model):
+			p.fine, p.fineAt = now, r.turn
+			r.fineCalm = false
+		case !now.model.Equal(old.model):
+			p.fine, p.modelAt = now, r.turn
+			r.fineCalm = false
+		}
+	}
+}
+
+// alikeModels tells whether two models are one, or both keep the order of their times: then
+// one is as good as the other to tell about when something was.
+func alikeModels(a, b *clock.Model) bool {
+	return a.Equal(b) || a != nil && b != nil && !a.SetBack() && !b.SetBack()
+}
+
+// fieldsCalm tells whether every course's field teaches what it did in the turn before.
+func (r *run) fieldsCalm() bool {
+	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn })
+}
+
+// firstStands tells whether a bib's first outcome is that of an earlier turn, and takes it.
+func (r *run) firstStands(e *entrant) bool {
+	p := e.past
+	if p == nil {
+		return false
+	}
+	if r.again && r.roughCalm && !e.fresh {
+		e.outcome = p.first
+		return true
+	}
+	stands := p.firstAt > 0 && p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
+	for i := 0; stands && i < len(e.recs); i++ {
+		stands = r.mem.sources[e.recs[i].source].roughAt <= p.firstAt
+	}
+	if stands {
+		e.outcome = p.first
+	}
+	return stands
+}
+
+// firstMade remembers a bib's first outcome.
+func (r *run) firstMade(e *entrant) {
+	if p := e.past; p != nil {
+		p.athlete, p.course, p.gun, p.recs, p.extra = e.athlete, e.course, e.gun, slices.Clone(e.recs), e.extra
+		p.first, p.firstAt = e.outcome, r.turn
+	}
+}
+
+// lastStands is firstStands for the last outcome. A flagged course's hangs on its leader,
+// and is always made anew.
+func (r *run) lastStands(e *entrant) bool {
+	p := e.past
+	if p == nil || p.lastAt < p.firstAt || p.lastAt == 0 || e.course >= 0 && (r.plan.Courses[e.course].Flagged || r.mem.fields[e.course].at > p.lastAt) {
+		return false
+	}
+	moved := false // a model alone
+	for i := 0; !(r.again && r.fineCalm) && i < len(e.recs); i++ {
+		x := &r.mem.sources[e.recs[i].source]
+		if x.fineAt > p.lastAt {
+			return false
+		}
+		moved = moved || x.modelAt > p.lastAt
+	}
+	if moved && !r.retimed(e) {
+		return false
+	}
+	if !moved {
+		e.outcome, e.tally, e.stands = p.last, p.tally, true
+	}
+	e.timed = true
+	return true
+}
+
+func (r *run) lastMade(e *entrant) {
+	if p := e.past; p != nil {
+		p.last, p.tally, p.lastAt = e.outcome, e.tally, r.turn
+	}
+}
+
+// taught is what course c's athletes teach, learnt anew when one of them, or one more or
+// less, came to something else by first outcome.
+func (r *run) taught(c, bibs, tellers int, changed bool, learn func() course.Field) course.Field {
+	if r.mem == nil {
+		return learn()
+	}
+	p := &r.mem.fields[c]
+	if p.at > 0 && !changed && p.bibs == bibs && p.tellers == tellers {
+		return p.field
+	}
+	f := learn()
+	if p.at == 0 || !reflect.DeepEqual(f, p.field) {
+		p.field, p.at = f, r.turn
+	}
+	p.bibs, p.tellers = bibs, tellers
+	return p.field
+}
+
+// renewed tells whether a bib's first outcome, or its being there, is new since the turn
+// before.
+func (r *run) renewed(e *entrant) bool {
+	return e.past == nil || e.past.firstAt == r.turn || e.past.seen != r.turn-1
+}
