@@ -17,7 +17,8 @@ type dealt struct {
 	strays     []stray // without what a turn makes of them
 	moreStrays int
 	loose      loose
-	sums       race.Sums
+	unassigned int // reads of strays,
+	ignored    int // and of ignored chips
 	sources    []dealtSource
 	fresh      []int // entrants who had more reads in the last turn; nil: all were dealt
 }
@@ -39,7 +40,7 @@ func (r *run) keepDealt(owners map[string]wearers) {
 		return
 	}
 	d := &dealt{ents: r.ents, byBib: r.byBib, owners: owners, strays: slices.Clone(r.strays), moreStrays: r.moreStrays, loose: r.loose,
-		sums: r.sums, sources: make([]dealtSource, len(r.src))}
+		unassigned: r.sums.Unassigned, ignored: r.sums.Ignored, sources: make([]dealtSource, len(r.src))}
 	for s := range r.src {
 		x := &r.src[s]
 		d.sources[s] = dealtSource{x.reads, x.twin, x.elsewhere, x.worn}
@@ -97,17 +98,15 @@ func (r *run) dealAgain() bool {
 		r.ents[k].take(&all[i])
 	}
 	r.fresh = d.fresh
-	d.sums.TwinLog = 0
-	d.sums.Elsewhere = 0
+	r.sums.Unassigned, r.sums.Ignored = d.unassigned, d.ignored
 	for s := range r.src {
 		x := &r.src[s]
 		if x.twin {
-			d.sums.TwinLog += x.reads.Kept
+			r.sums.TwinLog += x.reads.Kept
 		}
-		d.sums.Elsewhere += x.elsewhere
+		r.sums.Elsewhere += x.elsewhere
 		d.sources[s] = dealtSource{x.reads, x.twin, x.elsewhere, x.worn}
 	}
-	r.sums.Elsewhere, r.sums.Unassigned, r.sums.Ignored, r.sums.TwinLog = d.sums.Elsewhere, d.sums.Unassigned, d.sums.Ignored, d.sums.TwinLog
 	return true
 }
 

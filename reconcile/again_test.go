@@ -15,7 +15,6 @@ import (
 	"twinmat/reconcile"
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
-	"twinmat/reconcile/ruling"
 )
 
 const examples = "../testdata/races"
@@ -86,7 +85,9 @@ func growing(t *testing.T, f *ingest.Folder, name string, enough, moments int, r
 			in.Reads[s] = grown(in.Reads[s], f.Reads[s], share[s])
 		}
 		if before != nil && rng.IntN(10) == 0 {
-			in.Rulings = append(in.Rulings[:len(in.Rulings):len(in.Rulings)], ruled(t, in, before, rng)...)
+			b := stepper{in: in, st: before, rng: rng}
+			b.rule()
+			in = b.in
 		}
 		st := g.ComputeAsking(in, enough)
 		if g.DealtAgain() {
@@ -167,26 +168,6 @@ func lingering(x *race.Reads, rng *rand.Rand) *race.Reads {
 	y.Kept++
 	y.Lines++
 	return &y
-}
-
-// ruled is what settles one of the open suspects as it proposes, or a swap.
-func ruled(t *testing.T, in reconcile.Input, st *race.State, rng *rand.Rand) []race.Ruling {
-	t.Helper()
-	line := ""
-	if n := len(st.Suspects); n > 0 && rng.IntN(2) == 0 {
-		line = st.Suspects[rng.IntN(n)].Proposes
-	} else {
-		line = fmt.Sprintf("swap-bibs --bib %s --with %s", st.Results[rng.IntN(len(st.Results))].Bib, st.Results[rng.IntN(len(st.Results))].Bib)
-	}
-	x, err := ruling.ParseLine(line+" --why tried", in.Plan)
-	if err != nil || ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, st) != nil {
-		return nil
-	}
-	x.Seq, x.Made = len(in.Rulings)+1, fmt.Sprintf("2026-01-01T00:00:00.%03dZ", len(in.Rulings))
-	if x.Evidence == "" {
-		x.Evidence = reconcile.Shown(st, &x)
-	}
-	return []race.Ruling{x}
 }
 
 // told is everything that a state tells.

@@ -154,7 +154,8 @@ func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 
 // learn takes from the first assignment what the field teaches of each course.
 func (r *run) learn() {
-	bibs, every, renewed := r.bibsIn(), r.everyIn(), make([]bool, len(r.plan.Courses))
+	bibs, renewed := r.bibsIn(), make([]bool, len(r.plan.Courses))
+	every := r.everyIn(bibs)
 	tellers := make([]int, len(r.plan.Courses))
 	for i := range r.ents {
 		if e := &r.ents[i]; e.course >= 0 && e.tells(every[e.course]) {

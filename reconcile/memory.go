@@ -41,7 +41,7 @@ type past struct {
 	gun             race.Instant
 	recs            []rec
 	extra           entrantRulings
-	seen            int // the last turn that had this bib
+	seen            int // the last turn that dealt all reads and had this bib
 	first, last     outcome
 	tally           tally
 	firstAt, lastAt int // the turns that made them, 0: none

@@ -48,7 +48,7 @@ func (r *run) rows() *rows {
 
 func (r *run) allRows() *rows {
 	x := &rows{place: make([]int32, len(r.ents)), seen: make([]seenAtLine, len(r.plan.Lines))}
-	every := r.everyIn()
+	every := r.everyIn(r.bibsIn())
 	n := 0
 	for i := range r.ents {
 		if x.place[i] = -1; r.hasRow(&r.ents[i]) {

@@ -34,9 +34,9 @@ func (r *run) bibsIn() []int {
 	return bibs
 }
 
-// everyIn is every how many-th athlete of each course tells of it.
-func (r *run) everyIn() []int {
-	every := r.bibsIn()
+// everyIn is every how many-th athlete of each course tells of it, which has so many.
+func (r *run) everyIn(bibs []int) []int {
+	every := slices.Clone(bibs)
 	for c := range every {
 		if _, laps := course.LapLine(&r.plan.Courses[c]); laps {
 			every[c] = 1 // who rides with whom, all must tell

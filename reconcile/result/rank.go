@@ -2,7 +2,6 @@
 package result
 
 import (
-	"cmp"
 	"slices"
 	"sort"
 	"strings"
@@ -67,12 +66,12 @@ func Rank(st *race.State) {
 	}
 	for c := range fields {
 		r := &fields[c]
-		slices.SortFunc(r.finishes, func(a, b finish) int { return cmp.Or(a.compare(&b), a.at-b.at) }) // results are in order of bib
+		slices.SortFunc(r.finishes, func(a, b finish) int { return a.Order(b.Finish) })
 		var all counter
 		sexes, categories := make([]counter, len(r.sexes)), make([]counter, len(r.categories))
 		for k := range r.finishes {
 			f := &r.finishes[k]
-			x := &st.Results[f.at]
+			x := &st.Results[f.At]
 			x.Rank = all.next(f)
 			if f.sex >= 0 {
 				x.RankSex = sexes[f.sex].next(f)
@@ -90,24 +89,19 @@ type ranking struct {
 	sexes, categories map[string]int
 }
 
-// finish is what ranks a result: laps where they count, then time.
+// finish is one with the numbers of its sex and category, -1: none is named.
 type finish struct {
-	behind        int // laps fewer than none
-	time          race.Millis
-	at            int // in State.Results
-	sex, category int // their numbers, -1: none is named
+	race.Finish
+	sex, category int
 }
 
 func (r *ranking) add(c *race.Course, x *race.Result, at int) {
 	if r.sexes == nil {
 		r.sexes, r.categories = map[string]int{}, map[string]int{}
 	}
-	f := finish{time: Unrounded(c, x), at: at, sex: numberIn(r.sexes, strings.ToLower(x.Sex)), category: numberIn(r.categories, x.Category)}
-	if c.TimeLimit > 0 || c.Flagged || c.Open {
-		f.behind = -x.Laps
-	}
+	f := finish{c.FinishOf(x, at), numberIn(r.sexes, strings.ToLower(x.Sex)), numberIn(r.categories, x.Category)}
 	if c.Official.TiesOfficial {
-		f.time = x.Official
+		f.Time = x.Official
 	}
 	r.finishes = append(r.finishes, f)
 }
@@ -125,11 +119,6 @@ func numberIn(names map[string]int, name string) int {
 	return n
 }
 
-// compare is the order of two finishes, 0 for a tie.
-func (f *finish) compare(g *finish) int {
-	return cmp.Or(cmp.Compare(f.behind, g.behind), cmp.Compare(f.time, g.time))
-}
-
 // counter gives places to finishes that come in order.
 type counter struct {
 	n, place int
@@ -137,23 +126,11 @@ type counter struct {
 }
 
 func (c *counter) next(f *finish) int {
-	if c.n++; c.n == 1 || c.last.compare(f) != 0 {
+	if c.n++; c.n == 1 || c.last.Compare(f.Finish) != 0 {
 		c.place = c.n
 	}
 	c.last = f
 	return c.place
-}
-
-// Unrounded is the time that ranks: gun or net, with what was adjusted.
-func Unrounded(c *race.Course, x *race.Result) race.Millis {
-	t := x.GunTime
-	if c.Official.Net && x.NetTime.Known() {
-		t = x.NetTime
-	}
-	if !t.Known() {
-		return race.NoMillis
-	}
-	return t + x.Adjust
 }
 
 // Order is the order of times.csv: course as in the plan, then rank, then bib; who has no

@@ -70,7 +70,7 @@ func (a arrival) compare(b arrival) int {
 func (f *field) sideBySide(c int) [][2]int {
 	x := &f.courses[c]
 	if x.order.due() {
-		x.order.renew(f, len(x.splits), x.seen, arrival.compare, func(a arrival) int { return int(a.result) }, func(i int, add func(k int, a arrival)) {
+		x.order.renew(f, len(x.splits), nil, arrival.compare, func(a arrival) int { return int(a.result) }, func(i int, add func(k int, a arrival)) {
 			if f.st.Results[i].Course != c {
 				return
 			}
@@ -81,7 +81,7 @@ func (f *field) sideBySide(c int) [][2]int {
 			}
 		})
 	}
-	if at := x.order.turn(); x.beside == nil || x.besideAt != at {
+	if at := x.order.moved(); x.beside == nil || x.besideAt != at {
 		x.beside, x.besideAt = f.pairsOf(x), at
 	}
 	return x.beside

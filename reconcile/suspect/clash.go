@@ -24,25 +24,25 @@ const (
 type compared struct {
 	apart race.Millis // main less backup; NoMillis: not both saw it, or nothing tells
 	peak  int16       // main's, NoRSSI: none
-	main  bool        // main saw it,
-	both  bool        // and backup too;
 	sure  bool        // backup's time can be trusted
 	ruled bool
 
 	filled bool
-	by     [race.Systems]bool // which logs saw it
+	by     [race.Systems]bool // which systems' logs saw it
 }
 
+// both tells whether main and backup saw it.
+func (x *compared) both() bool { return x.by[race.Main] && x.by[race.Backup] }
+
 func compare(p *race.Passing) compared {
-	m, b := p.Bursts[race.Main], p.Bursts[race.Backup]
-	x := compared{apart: race.NoMillis, peak: race.NoRSSI, main: m != nil, both: m != nil && b != nil, ruled: p.Ruling > 0, filled: true}
+	x := compared{apart: race.NoMillis, peak: race.NoRSSI, ruled: p.Ruling > 0, filled: true}
 	for s := range x.by {
 		x.by[s] = seenBy(p, race.System(s))
 	}
-	if x.main {
-		x.peak = m.Peak
+	if x.by[race.Main] {
+		x.peak = p.Bursts[race.Main].Peak
 	}
-	if x.both {
+	if x.both() {
 		x.apart, x.sure = p.Seen[race.Main].Sub(p.Seen[race.Backup]), p.Unsure(race.Backup) == ""
 	}
 	return x
@@ -65,10 +65,10 @@ func clash(f *field) []race.Suspect {
 		r := &f.st.Results[i]
 		for k := range f.both[i] {
 			x := &f.both[i][k]
-			if !x.main || x.ruled || x.both && !x.apart.Known() {
+			if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() {
 				continue
 			}
-			if x.both {
+			if x.both() {
 				line := r.Splits[k].Line
 				if d := math.Abs(x.apart.Seconds()); x.sure && d > limits[line] && d > limits[line]+apart[[2]int{r.Course, k}] {
 					if p := &r.Passings[r.Filled[k]]; p.Unsure(race.Main) == "" && !(told[line] && within(x.apart, p)) {
@@ -136,7 +136,7 @@ func (f *field) agreement() (limits, peaks []float64, told []bool) {
 			r := &f.st.Results[i]
 			for k, x := range f.both[i] {
 				l := r.Splits[k].Line
-				if x.main && x.peak != race.NoRSSI {
+				if x.peak != race.NoRSSI {
 					ps[l] = append(ps[l], float64(x.peak))
 				}
 				if x.sure && x.apart.Known() {

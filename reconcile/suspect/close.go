@@ -1,7 +1,6 @@
 package suspect
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -19,9 +18,9 @@ func tooClose(f *field) []race.Suspect {
 	for c := range f.courses {
 		all := finishers(f.st, c, f.courses[c].results)
 		many := f.plan.Courses[c].Prizes + tiedMost
-		bySex := map[string][]finisher{}
+		bySex := map[string][]race.Finish{}
 		for _, x := range all {
-			if sex := strings.ToLower(f.st.Results[x.result].Sex); sex != "" {
+			if sex := strings.ToLower(f.st.Results[x.At].Sex); sex != "" {
 				bySex[sex] = append(bySex[sex], x)
 			}
 		}
@@ -35,33 +34,15 @@ func tooClose(f *field) []race.Suspect {
 	return found
 }
 
-// finisher is one who will have a rank, and what ranks them: laps where they count, then the
-// unrounded time.
-type finisher struct {
-	behind int // laps fewer than none
-	time   race.Millis
-	result int
-}
-
-func (a finisher) compare(b finisher) int {
-	return cmp.Or(cmp.Compare(a.behind, b.behind), cmp.Compare(a.time, b.time), a.result-b.result)
-}
-
-// finishers are those of these results of a course, in no order.
-func finishers(st *race.State, c int, results []int) []finisher {
-	course := &st.Plan.Courses[c]
-	byLaps := course.TimeLimit > 0 || course.Flagged || course.Open
-	all := make([]finisher, 0, len(results))
+// finishers are the finishes, of these results of a course, that will have a rank, in no order.
+func finishers(st *race.State, c int, results []int) []race.Finish {
+	all := make([]race.Finish, 0, len(results))
 	for _, i := range results {
 		r := &st.Results[i]
 		if r.Finish < 0 || out(r) {
 			continue
 		}
-		if t := ranks(course, r); t.Known() {
-			x := finisher{time: t, result: i}
-			if byLaps {
-				x.behind = -r.Laps
-			}
+		if x := st.Plan.Courses[c].FinishOf(r, i); x.Time.Known() {
 			all = append(all, x)
 		}
 	}
@@ -69,44 +50,32 @@ func finishers(st *race.State, c int, results []int) []finisher {
 }
 
 // first are the first many in order; the rest is left out.
-func first(all []finisher, many int) []finisher {
-	best := make([]finisher, 0, 2*many+2)
-	var last *finisher // the last of many, so far
+func first(all []race.Finish, many int) []race.Finish {
+	best := make([]race.Finish, 0, 2*many+2)
+	var last *race.Finish // the last of many, so far
 	for _, x := range all {
-		if last != nil && last.compare(x) < 0 {
+		if last != nil && last.Order(x) < 0 {
 			continue
 		}
 		if best = append(best, x); len(best) == cap(best) {
-			slices.SortFunc(best, finisher.compare)
+			slices.SortFunc(best, race.Finish.Order)
 			best, last = best[:many], new(best[max(0, many-1)])
 		}
 	}
-	slices.SortFunc(best, finisher.compare)
+	slices.SortFunc(best, race.Finish.Order)
 	return best[:min(len(best), many)]
-}
-
-// ranks is the unrounded time that ranks an athlete.
-func ranks(c *race.Course, r *race.Result) race.Millis {
-	t := r.GunTime
-	if c.Official.Net && r.NetTime.Known() {
-		t = r.NetTime
-	}
-	if !t.Known() {
-		return t
-	}
-	return t + r.Adjust
 }
 
 // tiedMost bounds how many that finished at the same moment are told pair by pair.
 const tiedMost = 6
 
-func (f *field) closeAmong(c int, order []finisher, among string, told map[string]bool) []race.Suspect {
+func (f *field) closeAmong(c int, order []race.Finish, among string, told map[string]bool) []race.Suspect {
 	var found []race.Suspect
 	for n := 0; n < len(order) && n < f.plan.Courses[c].Prizes; n++ {
 		for m := n + 1; m < len(order) && m <= n+tiedMost; m++ {
-			a, b := &f.st.Results[order[n].result], &f.st.Results[order[m].result]
-			d := order[m].time - order[n].time
-			if order[n].behind != order[m].behind || d > 0 && m > n+1 {
+			a, b := &f.st.Results[order[n].At], &f.st.Results[order[m].At]
+			d := order[m].Time - order[n].Time
+			if order[n].Behind != order[m].Behind || d > 0 && m > n+1 {
 				break
 			}
 			limit := f.apartBy(a, b)

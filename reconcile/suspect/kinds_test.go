@@ -301,7 +301,7 @@ func TestFirstRanksWithinTheResolutionNeedThePhoto(t *testing.T) {
 // ranked is the bib that is n-th by gun time.
 func (m *made) ranked(n int) string {
 	f := newField(m.in)
-	return m.st.Results[first(finishers(m.st, 0, f.courses[0].results), n+1)[n].result].Bib
+	return m.st.Results[first(finishers(m.st, 0, f.courses[0].results), n+1)[n].At].Bib
 }
 
 func TestEnteredForTheHalfAndRanTheTen(t *testing.T) {

@@ -49,7 +49,7 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 			x.moves[l]++
 		})
 	} else {
-		x.lists, x.moves = make([][]T, n), slices.Repeat([]int{x.turn() + 1}, n)
+		x.lists, x.moves = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n)
 		for l := range min(n, len(room)) {
 			x.lists[l] = make([]T, 0, room[l])
 		}
@@ -64,8 +64,8 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 	x.some, x.all = x.some[:0], true
 }
 
-// turn is how often lists became others.
-func (x *lists[T]) turn() int {
+// moved is how often lists became others.
+func (x *lists[T]) moved() int {
 	n := 0
 	for _, m := range x.moves {
 		n += m

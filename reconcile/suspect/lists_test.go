@@ -13,12 +13,12 @@ import (
 func TestTheFirstOfMany(t *testing.T) {
 	g := rand.New(rand.NewPCG(3, 5))
 	for range 2000 {
-		all := make([]finisher, g.IntN(60))
+		all := make([]race.Finish, g.IntN(60))
 		for i := range all {
-			all[i] = finisher{behind: -g.IntN(3), time: race.Millis(g.IntN(20)), result: i}
+			all[i] = race.Finish{Behind: -g.IntN(3), Time: race.Millis(g.IntN(20)), At: i}
 		}
 		many := g.IntN(12)
-		want := slices.SortedFunc(slices.Values(all), finisher.compare)
+		want := slices.SortedFunc(slices.Values(all), race.Finish.Order)
 		want = want[:min(len(want), many)]
 		if got := first(slices.Clone(all), many); !slices.Equal(got, want) {
 			t.Fatalf("the first %d of %v are %v, not %v", many, all, got, want)

@@ -93,7 +93,7 @@ func places10(st *race.State) map[string]int {
 	out := map[string]int{}
 	for c, results := range of {
 		for n, x := range first(finishers(st, c, results), st.Plan.Courses[c].Prizes) {
-			out[st.Results[x.result].Bib] = n
+			out[st.Results[x.At].Bib] = n
 		}
 	}
 	return out

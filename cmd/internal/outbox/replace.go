@@ -50,9 +50,9 @@ func bytesOf(b []byte) content {
 }
 
 // replace puts files in place of those of the same names, each whole or not at all. They are
-// made at once, so their contents must not touch each other; all are
-// on disk before the first is replaced: a disk without room leaves everything as it was.
-// other tells which went under which other name, the old being held open.
+// made at once, so their contents must not touch each other; all are on disk before the first
+// is replaced: a disk without room leaves everything as it was. other tells which went under
+// which other name, the old being held open.
 func replace(dir string, names []string, files map[string]content) (other map[string]string, err error) {
 	sweep(dir)
 	parts, errs := make([]string, len(names)), make([]error, len(names))
