@@ -210,11 +210,11 @@ func (m *Model) describe(q *problem) string {
 			out = append(out, w)
 		}
 	}
-	out = slices.Compact(out)
+	says := strings.Join(slices.Compact(out), ", ")
 	if q.c.Every > 1 {
-		out = append(out, fmt.Sprintf("told by one athlete in %d", q.c.Every))
+		says += fmt.Sprintf("; told by one athlete in %d", q.c.Every)
 	}
-	return strings.Join(out, ", ")
+	return says
 }
 
 const unclearBehind = 1.0 // metres of standard error, from the pairs alone
