@@ -7,9 +7,9 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// dealt is what dealing all reads came to, kept so that a turn in which a log only grew deals
-// anew what it has more, to those whose it is: the entrants stay where they are, and all that
-// rests on nothing that is new is taken as it was.
+// dealt is what dealing all reads came to, kept so that a turn in which logs only grew, and
+// rulings spoke of single bibs only, deals anew what is more, to those whose it is: the entrants
+// stay where they are, and all that rests on nothing that is new is taken as it was.
 type dealt struct {
 	ents       []entrant
 	byBib      map[string]int
@@ -20,7 +20,7 @@ type dealt struct {
 	unassigned int // reads of strays,
 	ignored    int // and of ignored chips
 	sources    []dealtSource
-	fresh      []int // entrants who had more reads in the last turn; nil: all were dealt
+	fresh      []int // entrants who had more reads or rulings in the last turn; nil: all were dealt
 }
 
 type dealtSource struct {
@@ -65,7 +65,7 @@ type more struct {
 // doesn't tell all, and everything must be dealt.
 func (r *run) dealAgain() bool {
 	d := r.mem.dealt
-	if d == nil || !r.sameHands() {
+	if d == nil || !r.sameHands {
 		return false
 	}
 	r.byBib = d.byBib
@@ -87,7 +87,7 @@ func (r *run) dealAgain() bool {
 	r.ents, r.strays, r.moreStrays, r.loose = d.ents, slices.Clone(d.strays), d.moreStrays, d.loose
 	r.again = true
 	for _, k := range d.fresh {
-		r.ents[k].fresh = false
+		r.ents[k].fresh, r.ents[k].ruled = false, false
 	}
 	d.fresh = make([]int, 0, len(all))
 	for i := range all {
@@ -97,6 +97,7 @@ func (r *run) dealAgain() bool {
 		}
 		r.ents[k].take(&all[i])
 	}
+	r.ruleAgain(d)
 	r.fresh = d.fresh
 	r.sums.Unassigned, r.sums.Ignored = d.unassigned, d.ignored
 	for s := range r.src {
@@ -108,6 +109,24 @@ func (r *run) dealAgain() bool {
 		d.sources[s] = dealtSource{x.reads, x.twin, x.elsewhere, x.worn}
 	}
 	return true
+}
+
+// ruleAgain notes whom rulings since the turn before concern, and what status they have by now.
+func (r *run) ruleAgain(d *dealt) {
+	for _, bib := range r.concerned {
+		k, ok := d.byBib[bib]
+		if !ok {
+			continue
+		}
+		e := &r.ents[k]
+		if !e.fresh {
+			d.fresh = append(d.fresh, k)
+		}
+		e.fresh, e.ruled, e.extra = true, true, entrantRulings{}
+		if i := slices.IndexFunc(r.fx.Athletes, func(a race.Athlete) bool { return a.Bib == bib }); i >= 0 {
+			e.athlete.Status = r.fx.Athletes[i].Status
+		}
+	}
 }
 
 // moreOf appends the tags of a log that have more reads than in the turn before; false where

@@ -45,14 +45,34 @@ func (g *Engine) Compute(in Input) *race.State {
 }
 
 func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
-	r, st := compute(in, ruled, enough)
+	r, st := compute(in, ruled, nil, enough)
+	result.Settle(st, func(id string) (int, string, bool) {
+		a, ok := r.fx.Accepts[id]
+		return a.Seq, a.Evidence, ok
+	})
+	result.Rank(st)
 	if slices.ContainsFunc(in.Rulings, func(x race.Ruling) bool { return r.changes(&x) }) {
-		bare := in
-		bare.Rulings = nil
-		_, before := compute(bare, unruled, enough)
-		r.settled(st, before)
+		r.settled(st, suspectsWithout(in, unruled, ruled, enough))
 	}
 	return st
+}
+
+// suspectsWithout are the suspects of the race without its rulings.
+func suspectsWithout(in Input, m, ruled *memory, enough int) []race.Suspect {
+	in.Rulings = nil
+	if m != nil && m.turn > 0 && m.in.same(&in) {
+		return m.found
+	}
+	_, st := compute(in, m, ruled, enough)
+	if m != nil {
+		m.found = st.Suspects
+	}
+	return st.Suspects
+}
+
+// same tells whether two inputs without rulings are one.
+func (a *Input) same(b *Input) bool {
+	return a.Plan == b.Plan && sameSlice(a.Athletes, b.Athletes) && sameSlice(a.Chips, b.Chips) && a.ZerosDropped == b.ZerosDropped && slices.Equal(a.Reads, b.Reads)
 }
 
 // changes tells whether a ruling stands and may make suspects go away; an accept only
@@ -62,11 +82,13 @@ func (r *run) changes(x *race.Ruling) bool {
 	return !undone && x.Rule != race.Accept && x.Rule != race.Undo
 }
 
-func compute(in Input, m *memory, enough int) (*run, *race.State) {
+// compute is one computation, but for what its suspects hold and for ranks; with a memory and
+// beside that of another, nil: without.
+func compute(in Input, m, other *memory, enough int) (*run, *race.State) {
 	r := &run{in: in, enough: enough}
 	r.fx = ruling.Fold(in.Plan, in.Athletes, in.Chips, in.Rulings)
 	r.plan = r.fx.Plan
-	r.remember(m)
+	r.remember(m, other)
 	r.sources()
 	r.nameGroups()
 	r.own()
@@ -75,20 +97,17 @@ func compute(in Input, m *memory, enough int) (*run, *race.State) {
 	r.gather()
 	r.recall()
 	r.roughSettled()
+	r.roughBeside()
 	r.foldAll(false)
 	r.fitClocks()
 	r.farClocks()
 	r.fineSettled()
+	r.fineBeside()
 	r.foldAll(true)
 	r.timeAll()
 	r.findNow()
 	st := r.state()
 	r.suspects(st)
-	result.Settle(st, func(id string) (int, string, bool) {
-		a, ok := r.fx.Accepts[id]
-		return a.Seq, a.Evidence, ok
-	})
-	result.Rank(st)
 	r.leave()
 	return r, st
 }
@@ -128,11 +147,14 @@ type run struct {
 	joiners    sync.Pool // of *joiner
 	candidates sync.Pool // of *candidates
 	mem        *memory   // nil: everything is worked out
+	beside     *beside   // nil: there is no other race to take from
 	turn       int
-	again      bool  // only what came since the turn before was dealt:
-	fresh      []int // the entrants whose it is
-	roughCalm  bool  // no log's rough clock is another than in the turn before
-	fineCalm   bool  // nor its fine one, nor what a course's field teaches
+	sameHands  bool     // every chip is whose it was in the turn before
+	concerned  []string // bibs whom rulings that came since are about, if so
+	again      bool     // only what came since the turn before was dealt:
+	fresh      []int    // the entrants whose it is
+	roughCalm  bool     // no log's rough clock is another than in the turn before
+	fineCalm   bool     // nor its fine one, nor what a course's field teaches
 }
 
 // source is what is known of one log's clock.
@@ -170,7 +192,8 @@ type entrant struct {
 	chips  []string          // the tags that are theirs
 	extra  entrantRulings
 	past   *past // what is remembered, nil: nothing is
-	fresh  bool  // has more reads than in the turn before
+	fresh  bool  // has more reads or rulings than in the turn before
+	ruled  bool  // has more rulings
 	stands bool  // the outcome is the last one of an earlier turn,
 	timed  bool  // or that with other systems' times made anew
 }

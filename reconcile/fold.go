@@ -18,11 +18,48 @@ type entrantRulings struct {
 	use       map[string]ruling.SystemRuling
 }
 
-// gather takes voided reads out and hands the rulings on passings to their bibs.
+// gather takes voided reads out and hands the rulings on passings to their bibs: to those
+// who lack them.
 func (r *run) gather() {
-	if r.again {
-		return // they have them
+	if !r.again {
+		r.voidAll()
 	}
+	whose := func(bib string) *entrantRulings {
+		if i, ok := r.byBib[bib]; ok && (!r.again || r.ents[i].ruled) {
+			return &r.ents[i].extra
+		}
+		return nil
+	}
+	for _, v := range r.fx.VoidPassings {
+		if x := whose(v.Bib); x != nil {
+			x.voids = append(x.voids, v)
+		}
+	}
+	for _, w := range r.fx.Witnesses {
+		if x := whose(w.Bib); x != nil {
+			x.witnesses = append(x.witnesses, w)
+		}
+	}
+	for k, t := range r.fx.SetTimes {
+		if x := whose(k.Bib); x != nil {
+			if x.set == nil {
+				x.set = map[string]ruling.TimeRuling{}
+			}
+			x.set[k.Split] = t
+		}
+	}
+	for k, u := range r.fx.UseSystem {
+		if x := whose(k.Bib); x != nil {
+			if x.use == nil {
+				x.use = map[string]ruling.SystemRuling{}
+			}
+			x.use[k.Split] = u
+		}
+	}
+}
+
+// voidAll takes voided reads out.
+func (r *run) voidAll() {
 	for i := range r.ents {
 		r.void(&r.ents[i].recs)
 	}
@@ -34,34 +71,6 @@ func (r *run) gather() {
 			r.sums.Ignored -= n
 		} else {
 			r.sums.Unassigned -= n
-		}
-	}
-	for _, v := range r.fx.VoidPassings {
-		if i, ok := r.byBib[v.Bib]; ok {
-			r.ents[i].extra.voids = append(r.ents[i].extra.voids, v)
-		}
-	}
-	for _, w := range r.fx.Witnesses {
-		if i, ok := r.byBib[w.Bib]; ok {
-			r.ents[i].extra.witnesses = append(r.ents[i].extra.witnesses, w)
-		}
-	}
-	for k, t := range r.fx.SetTimes {
-		if i, ok := r.byBib[k.Bib]; ok {
-			x := &r.ents[i].extra
-			if x.set == nil {
-				x.set = map[string]ruling.TimeRuling{}
-			}
-			x.set[k.Split] = t
-		}
-	}
-	for k, u := range r.fx.UseSystem {
-		if i, ok := r.byBib[k.Bib]; ok {
-			x := &r.ents[i].extra
-			if x.use == nil {
-				x.use = map[string]ruling.SystemRuling{}
-			}
-			x.use[k.Split] = u
 		}
 	}
 }
@@ -130,17 +139,23 @@ func (r *run) foldAll(last bool) {
 
 func (r *run) foldFirst(e *entrant) {
 	e.stands, e.timed = false, false
-	if !r.firstStands(e) {
+	if r.firstStands(e) {
+		return
+	}
+	if !r.firstBeside(e) {
 		r.fold(e)
 		r.assign(e, race.NoInstant)
-		r.firstMade(e)
 	}
+	r.firstMade(e)
 }
 
 func (r *run) foldLast(e *entrant) {
 	switch {
 	case r.lastStands(e):
 		return // or was timed anew
+	case r.lastBeside(e):
+		r.lastMade(e)
+		return
 	case r.rejoins(e):
 		r.fold(e)
 	default:

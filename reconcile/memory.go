@@ -31,7 +31,8 @@ type memory struct {
 	asked    asked
 	rows     *rows
 	suspects suspect.Memory
-	spans    []span // of each log, on its own clock where that keeps the order of its times
+	found    []race.Suspect // of the race without its rulings: those of the last turn
+	spans    []span         // of each log, on its own clock where that keeps the order of its times
 }
 
 // past is one bib's work.
@@ -106,13 +107,16 @@ type pastFit struct {
 }
 
 // remember begins a turn. What was remembered under another plan is forgotten.
-func (r *run) remember(m *memory) {
+func (r *run) remember(m, other *memory) {
 	if m == nil {
 		return
 	}
+	if other != nil && len(other.sources) == len(r.plan.Logs) && len(other.fields) == len(r.plan.Courses) {
+		r.beside = &beside{mem: other}
+	}
 	r.mem, r.turn = m, m.turn+1
 	if m.plan != nil && (m.plan == r.plan || reflect.DeepEqual(m.plan, r.plan)) {
-		if !r.sameHands() {
+		if r.sameHands, r.concerned = r.handsStay(); !r.sameHands {
 			m.handsAt = r.turn
 		}
 		return
@@ -158,11 +162,17 @@ func (r *run) leave() {
 	}
 }
 
-// sameHands tells whether every chip is still whose it was in the turn before.
-func (r *run) sameHands() bool {
+// handsStay tells whether every chip is still whose it was in the turn before, and whom
+// rulings that came since concern, who are all that those change anything for.
+func (r *run) handsStay() (same bool, concerned []string) {
 	a, b := &r.mem.in, &r.in
-	return r.mem.turn > 0 && sameSlice(a.Athletes, b.Athletes) && sameSlice(a.Chips, b.Chips) && a.ZerosDropped == b.ZerosDropped && slices.EqualFunc(a.Rulings, b.Rulings,
-		func(x, y race.Ruling) bool { return reflect.DeepEqual(x, y) })
+	n := len(a.Rulings)
+	if r.mem.turn == 0 || !sameSlice(a.Athletes, b.Athletes) || !sameSlice(a.Chips, b.Chips) || a.ZerosDropped != b.ZerosDropped || len(b.Rulings) < n ||
+		!slices.EqualFunc(a.Rulings, b.Rulings[:n], func(x, y race.Ruling) bool { return reflect.DeepEqual(x, y) }) {
+		return false, nil
+	}
+	concerned, same = r.fx.Since(b.Rulings, n)
+	return same, concerned
 }
 
 // sameSlice tells whether two slices are the same elements in memory.
@@ -223,8 +233,12 @@ func (r *run) fit(s, kind int, pairs []clock.Pair, c clock.Config) *clock.Model 
 	if r.mem == nil {
 		return clock.Fit(pairs, c)
 	}
-	p := &r.mem.sources[s].fits[kind]
-	if !p.of(pairs, c) {
+	p, q := &r.mem.sources[s].fits[kind], r.besideSource(s)
+	switch {
+	case p.of(pairs, c):
+	case q != nil && q.fits[kind].of(pairs, c):
+		*p = q.fits[kind]
+	default:
 		*p = pastFit{pairs, c, clock.Fit(pairs, c)}
 	}
 	return p.model

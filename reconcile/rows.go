@@ -85,11 +85,11 @@ func (r *run) sameRows(x *rows) bool {
 	return !slices.ContainsFunc(r.fresh, func(k int) bool { return (x.place[k] >= 0) != r.hasRow(&r.ents[k]) })
 }
 
-// renew makes those results anew whose passings, or their times, are others.
+// renew makes those results anew whose passings or times are others, or of whom more was ruled.
 func (x *rows) renew(r *run) {
 	x.changed = nil
 	for i := range r.ents {
-		if e := &r.ents[i]; !e.stands && x.place[i] >= 0 {
+		if e := &r.ents[i]; (!e.stands || e.ruled) && x.place[i] >= 0 {
 			y := &x.results[x.place[i]]
 			x.count(y.Passings, -1)
 			*y = r.result(e)

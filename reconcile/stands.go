@@ -72,7 +72,7 @@ func (r *run) firstStands(e *entrant) bool {
 		e.outcome = p.first
 		return true
 	}
-	stands := p.firstAt > 0 && p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
+	stands := p.firstAt > 0 && p.restsOn(e)
 	for i := 0; stands && i < len(e.recs); i++ {
 		stands = r.mem.sources[e.recs[i].source].roughAt <= p.firstAt
 	}

@@ -185,12 +185,12 @@ func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split,
 
 // settled lists, as settled, the suspects that only the rulings made go away: what was found
 // and what was decided about it stay on one list.
-func (r *run) settled(st, before *race.State) {
+func (r *run) settled(st *race.State, before []race.Suspect) {
 	there := make(map[string]bool, len(st.Suspects))
 	for i := range st.Suspects {
 		there[st.Suspects[i].ID] = true
 	}
-	for _, s := range before.Suspects {
+	for _, s := range before {
 		if there[s.ID] {
 			continue
 		}

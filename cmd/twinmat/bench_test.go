@@ -69,6 +69,27 @@ func BenchmarkOneMoreRead(b *testing.B) {
 	}
 }
 
+// One more ruling in a race that is computed already, each about somebody else.
+func BenchmarkOneMoreRuling(b *testing.B) {
+	f, err := ingest.Read(benchRace(b))
+	if err != nil {
+		b.Fatal(err)
+	}
+	var g reconcile.Engine
+	g.Compute(f.Input())
+	k, in := 0, f.Input()
+	for b.Loop() {
+		bib := in.Athletes[k*7919%len(in.Athletes)].Bib
+		x := race.Ruling{Seq: len(in.Rulings) + 1, Rule: race.AdjustTime, Bib: bib, Shift: "+10", Why: "held at a crossing", Who: "referee"}
+		if k%2 == 1 {
+			x = race.Ruling{Seq: x.Seq, Rule: race.SetStatus, Bib: bib, Status: "dnf", Why: "told at the tent", Who: "timer"}
+		}
+		k++
+		in.Rulings = append(in.Rulings[:len(in.Rulings):len(in.Rulings)], x)
+		g.Compute(in)
+	}
+}
+
 // oneMore is a log with one tag's last read seen once more, a quarter of a second later.
 func oneMore(x *race.Reads, k int) *race.Reads {
 	y := *x

@@ -20,7 +20,7 @@ type Input struct {
 	Each       func(n int, f func(i int)) // calls f for 0…n-1, at once if it can; nil: in turn
 	State      *race.State                // Plan, Now, Results in order of bib, ByBib, Strays, Clocks, Systems, Rulings, Undone, Closed
 	Memory     *Memory                    // of the search before; nil: none
-	Same       bool                       // the results are those of the search before but for Changed, and so are the plan, the lists and the rulings
+	Same       bool                       // the results are those of the search before but for Changed, the plan and the lists too, and so are the rulings on all others
 	Changed    []int                      // results
 	Steps      []ClockStep                // jumps that the clocks' fits found
 	Unsure     []ClockUnsure

@@ -68,3 +68,27 @@ func TestListsThatAreKept(t *testing.T) {
 		t.Errorf("only %d times a few changed", few)
 	}
 }
+
+// Whoever is out tells nobody how long the way takes: a field that is kept takes a status that
+// came since as one made anew does.
+func TestAFieldThatIsKeptTakesAStatus(t *testing.T) {
+	m := makeRace(t, 40)
+	m.in.Memory = &Memory{}
+	m.find()
+	kept := m.in.Memory.field
+	for _, status := range []string{"dsq", "", "dnf"} {
+		m.st.Results[7].Status = status
+		m.in.Same, m.in.Changed = true, []int{7}
+		m.find()
+		if m.in.Memory.field != kept {
+			t.Fatal("the field was made anew")
+		}
+		anew := newField(&Input{State: m.st})
+		for k := range m.st.Plan.Courses[0].Splits {
+			a, b := kept.waits(0).to(k).all, anew.waits(0).to(k).all
+			if !slices.Equal(a, b) {
+				t.Fatalf("%q, split %d: %d waits kept, %d anew", status, k, len(a), len(b))
+			}
+		}
+	}
+}

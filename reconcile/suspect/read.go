@@ -66,7 +66,7 @@ func (f *field) readAgain(i int) bool {
 }
 
 // signOf is a number that another result of the athlete's has not: a hash (FNV-1a, by words)
-// of when and where they passed, what saw it and what it filled.
+// of when and where they passed, what saw it and what it filled, and whether it counts.
 func signOf(r *race.Result) uint64 {
 	h := uint64(14695981039346656037)
 	add := func(x uint64) { h = (h ^ x) * 1099511628211; h ^= h >> 29 }
@@ -86,6 +86,9 @@ func signOf(r *race.Result) uint64 {
 	}
 	for _, n := range r.Filled {
 		add(uint64(n + 1))
+	}
+	if out(r) {
+		add(0)
 	}
 	return h
 }
