@@ -1,6 +1,9 @@
 package standing
 
 import (
+	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -42,6 +45,60 @@ func TestWhoHasJustCrossedAndAsWhat(t *testing.T) {
 	for i := range want {
 		if got[i] != want[i] {
 			t.Errorf("crossing %d is %v, want %v (athlete, rank, rank by sex)", i, got[i], want[i])
+		}
+	}
+}
+
+// Where no sex is told everybody counts once.
+func TestRunningRanksWithoutSexes(t *testing.T) {
+	st := field()
+	for i := range st.Results {
+		st.Results[i].Sex = ""
+	}
+	for n, want := range []int{1, 0, 3, 2} {
+		if c := Latest(st, 4)[n]; c.Rank != want || c.RankSex != 0 {
+			t.Errorf("crossing %d is %d. and %d., want %d. of all", n, c.Rank, c.RankSex, want)
+		}
+	}
+}
+
+// Ranks of the latest crossings are those that sorting all times gives.
+func TestRunningRanksOfManyAreTheOrderOfTheirTimes(t *testing.T) {
+	g := rand.New(rand.NewPCG(4, 7))
+	for range 200 {
+		st := field()
+		one := st.Results[0]
+		st.Results, st.Strays = nil, nil
+		for range 1 + g.IntN(60) {
+			r := one
+			r.Sex, r.State = []string{"m", "F", "f", ""}[g.IntN(4)], []string{"clean", "running", "dsq"}[g.IntN(3)]
+			r.Passings = slices.Clone(one.Passings)
+			for k := range r.Passings {
+				r.Passings[k].At = r.Gun.Add(race.Millis(1000 * (300*k + g.IntN(40))))
+			}
+			st.Results = append(st.Results, r)
+		}
+		for _, c := range Latest(st, 20) {
+			r := &st.Results[c.Result]
+			k := r.Passings[c.Passing].Split
+			rank, bySex := 1, 1
+			for i := range st.Results {
+				if x := &st.Results[i]; x.State != "dsq" && x.Passings[k].At < r.Passings[k].At {
+					rank++
+					if strings.EqualFold(x.Sex, r.Sex) {
+						bySex++
+					}
+				}
+			}
+			if r.State == "dsq" || k == 0 {
+				rank, bySex = 0, 0
+			}
+			if r.Sex == "" {
+				bySex = 0
+			}
+			if c.Rank != rank || c.RankSex != bySex {
+				t.Fatalf("%d. and %d. of the sex, want %d. and %d.", c.Rank, c.RankSex, rank, bySex)
+			}
 		}
 	}
 }
