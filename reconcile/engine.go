@@ -50,7 +50,11 @@ func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
 		a, ok := r.fx.Accepts[id]
 		return a.Seq, a.Evidence, ok
 	})
-	result.Rank(st)
+	if ruled != nil {
+		ruled.ranked = result.Rank(st, ruled.ranked)
+	} else {
+		result.Rank(st, nil)
+	}
 	if slices.ContainsFunc(in.Rulings, func(x race.Ruling) bool { return r.changes(&x) }) {
 		r.settled(st, suspectsWithout(in, unruled, ruled, enough))
 	}

@@ -31,6 +31,7 @@ type memory struct {
 	asked    asked
 	rows     *rows
 	suspects suspect.Memory
+	ranked   []int          // results in order of rank
 	found    []race.Suspect // of the race without its rulings: those of the last turn
 	spans    []span         // of each log, on its own clock where that keeps the order of its times
 }

@@ -54,14 +54,24 @@ func closedHold(x *race.Result) bool {
 }
 
 // Rank gives clean and held results with a finish their places within course, and within it
-// by sex and by category. Equal ranks skip the next ones.
-func Rank(st *race.State) {
+// by sex and by category. Equal ranks skip the next ones. It gives the results in order of
+// rank, course by course, who has none last; last is what it gave for an earlier state of the
+// race, nil for none: what hardly changed is soon in order.
+func Rank(st *race.State, last []int) (order []int) {
 	fields := make([]ranking, len(st.Plan.Courses))
-	for i := range st.Results {
+	order = make([]int, 0, len(st.Results))
+	var rest []int
+	for n := range st.Results {
+		i := n
+		if len(last) == len(st.Results) {
+			i = last[n]
+		}
 		x := &st.Results[i]
 		x.Rank, x.RankSex, x.RankCategory = 0, 0, 0
 		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == "clean" || x.State == "held") {
 			fields[x.Course].add(&st.Plan.Courses[x.Course], x, i)
+		} else {
+			rest = append(rest, i)
 		}
 	}
 	for c := range fields {
@@ -72,6 +82,7 @@ func Rank(st *race.State) {
 		for k := range r.finishes {
 			f := &r.finishes[k]
 			x := &st.Results[f.At]
+			order = append(order, f.At)
 			x.Rank = all.next(f)
 			if f.sex >= 0 {
 				x.RankSex = sexes[f.sex].next(f)
@@ -81,6 +92,7 @@ func Rank(st *race.State) {
 			}
 		}
 	}
+	return append(order, rest...)
 }
 
 // ranking is a course's finishes and the numbers of its groups.

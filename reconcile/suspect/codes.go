@@ -54,26 +54,44 @@ func head(tag, bib string) string {
 	return strings.TrimRight(strings.TrimSuffix(tag, bib), "0")
 }
 
-// near is what a tag's place among the list's says for a bib, in nats.
-func (c codes) near(tag, bib string) float64 {
-	if c.ends && endsIn(tag, bib) && c.heads[head(tag, bib)] {
-		return 8
-	}
+// placed is what a tag's place among the list's says of whose it is.
+type placed struct {
+	tag      string
+	ends     bool // it ends in a bib, as the list's do
+	from, to int  // and the bib lies between those, else none
+}
+
+// place finds a tag's place among the list's.
+func (c codes) place(tag string) placed {
+	p := placed{tag: tag, ends: c.ends}
 	if !c.follows {
-		return 0
+		return p
 	}
 	at, _ := slices.BinarySearchFunc(c.byTag, tag, func(x race.Chip, t string) int { return cmp.Compare(x.Tag, t) })
 	if at == 0 || at == len(c.byTag) {
-		return 0
+		return p
 	}
 	lo, hi := c.byTag[at-1], c.byTag[at]
 	if !sameBlock(lo.Tag, tag) || !sameBlock(tag, hi.Tag) {
-		return 0
+		return p
 	}
 	a, err1 := strconv.Atoi(lo.Bib)
 	b, err2 := strconv.Atoi(hi.Bib)
-	x, err3 := strconv.Atoi(bib)
-	if err1 != nil || err2 != nil || err3 != nil || b <= a || b-a > 50 || x <= a || x >= b {
+	if err1 == nil && err2 == nil && b > a && b-a <= 50 {
+		p.from, p.to = a, b
+	}
+	return p
+}
+
+// near is what a tag's place says for a bib, in nats.
+func (c codes) near(p placed, bib string) float64 {
+	if p.ends && endsIn(p.tag, bib) && c.heads[head(p.tag, bib)] {
+		return 8
+	}
+	if p.from == p.to {
+		return 0
+	}
+	if x, err := strconv.Atoi(bib); err != nil || x <= p.from || x >= p.to {
 		return 0
 	}
 	return 6

@@ -63,10 +63,10 @@ func TestASpareThatEndsInABibIsNotTheirsByThat(t *testing.T) {
 		m.in.Chips = append(m.in.Chips, race.Chip{Tag: "36C1000000"[:10-len(bib)] + bib, Bib: bib, From: race.NoInstant, To: race.NoInstant})
 	}
 	c := newField(m.in).list().codes
-	if got := c.near("36C1009012", "12"); got != 0 {
+	if got := c.near(c.place("36C1009012"), "12"); got != 0 {
 		t.Errorf("36C1009012 speaks for 12 with %v nats", got)
 	}
-	if got := c.near("36C1000012", "12"); got <= 0 {
+	if got := c.near(c.place("36C1000012"), "12"); got <= 0 {
 		t.Errorf("36C1000012 speaks for 12 with %v nats", got)
 	}
 }

@@ -33,6 +33,7 @@ type field struct {
 
 	there lists[seenAt] // per line
 	quiet []quiet       // per line
+	seen  []seenThere   // per line; nil: not counted yet
 	chips *list         // nil: not asked for yet
 }
 

@@ -51,6 +51,7 @@ func (f *field) levelsByKind() [][]float64 {
 
 // groupLevels are the levels of each sex and category on each course.
 type groupLevels struct {
+	keys       [][]string // per kind: its groups, the narrowest first
 	centre, sd map[string]float64
 }
 
@@ -58,7 +59,8 @@ func (f *field) groupLevels() *groupLevels {
 	g := &groupLevels{centre: map[string]float64{}, sd: map[string]float64{}}
 	all := map[string][]float64{}
 	for n, ls := range f.levelsByKind() {
-		for _, k := range groupKeys(&f.st.Results[f.kinds.of[n]]) {
+		g.keys = append(g.keys, groupKeys(&f.st.Results[f.kinds.of[n]]))
+		for _, k := range g.keys[n] {
 			all[k] = append(all[k], ls...)
 		}
 	}
@@ -100,9 +102,10 @@ func groupKeys(r *race.Result) []string {
 	return []string{c + "|" + sex + "|" + r.Category, c + "|" + sex, c}
 }
 
-// fit is how well a level suits an athlete's group, in nats against the whole course.
-func (g *groupLevels) fit(level float64, r *race.Result) float64 {
-	keys := groupKeys(r)
+// fit is how well a level suits an athlete's group, told by their kind, in nats against the
+// whole course.
+func (g *groupLevels) fit(level float64, kind int32) float64 {
+	keys := g.keys[kind]
 	whole, ok := g.log(level, keys[2])
 	if !ok {
 		return 0

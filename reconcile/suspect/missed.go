@@ -39,29 +39,35 @@ type captures struct{ one, other, both int }
 // nothing; where the course goes on, the share that is seen to be missing is told beside it.
 func (s *Search) MissedByAll() []Missed {
 	f := s.f
-	seen := make([][len(captors)]captures, len(f.plan.Lines))
-	out := make([]Missed, len(f.plan.Lines))
-	for c := range f.courses {
-		for _, i := range f.courses[c].results {
-			f.missedOf(f.st.Results[i].Splits, i, seen, out)
+	if f.seen == nil {
+		f.seen = make([]seenThere, len(f.plan.Lines))
+		for i := range f.st.Results {
+			f.countSeen(i, 1)
 		}
 	}
+	out := make([]Missed, len(f.seen))
 	for l := range out {
-		x := &out[l]
-		x.Line = l
-		x.estimate(telling(seen[l]))
+		x, seen := &out[l], &f.seen[l]
+		x.Line, x.Chances, x.Observed = l, seen.chances, seen.missed
+		x.estimate(telling(seen.by))
 	}
 	return out
 }
 
-// missedOf counts one athlete's.
-func (f *field) missedOf(splits []race.Split, i int, seen [][len(captors)]captures, out []Missed) {
-	before := false
+// seenThere is what the passings of a line that fill splits say of who saw them.
+type seenThere struct {
+	by              [len(captors)]captures
+	chances, missed int // seen at a split before and at one after; and not here
+}
+
+// countSeen adds one result's, n times.
+func (f *field) countSeen(i, n int) {
+	splits, before := f.st.Results[i].Splits, false
 	for k := range f.both[i] {
-		x, line := &f.both[i][k], splits[k].Line
+		x, at := &f.both[i][k], &f.seen[splits[k].Line]
 		if k < f.ends[i] && (before || splits[k].At == 0) {
-			out[line].Chances++
-			out[line].Observed += tally(!x.filled)
+			at.chances += n
+			at.missed += n * tally(!x.filled)
 		}
 		if !x.filled {
 			continue
@@ -69,10 +75,10 @@ func (f *field) missedOf(splits []race.Split, i int, seen [][len(captors)]captur
 		before = true
 		for t, two := range captors {
 			one, other := x.by[two[0]], x.by[two[1]]
-			y := &seen[line][t]
-			y.one += tally(one)
-			y.other += tally(other)
-			y.both += tally(one && other)
+			y := &at.by[t]
+			y.one += n * tally(one)
+			y.other += n * tally(other)
+			y.both += n * tally(one && other)
 		}
 	}
 }

@@ -125,11 +125,11 @@ func (f *field) judge(tags []*unknownTag) {
 				t.with = with[0]
 			}
 		}
-		nobody := costUnfit * float64(len(t.ps))
+		nobody, place := costUnfit*float64(len(t.ps)), codes.place(t.stray.Tag)
 		weigh := func(n, i int) {
 			if st := &t.tells[n]; st.fits > 0 && st.cost <= nobody {
 				if score, ok := f.owns(t, st, i, groups); ok {
-					t.owners = append(t.owners, owner{i, nobody - st.cost + score + codes.near(t.stray.Tag, f.st.Results[i].Bib), n})
+					t.owners = append(t.owners, owner{i, nobody - st.cost + score + codes.near(place, f.st.Results[i].Bib), n})
 				}
 			}
 		}
@@ -215,7 +215,7 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float
 		score -= math.Min(d*d/2, 12)
 	}
 	if !math.IsNaN(s.level) && mine == 0 {
-		score += groups.fit(s.level, r)
+		score += groups.fit(s.level, f.kinds.kind[i])
 	}
 	if !f.list().chipped[r.Bib] {
 		score += 3
