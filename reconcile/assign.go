@@ -86,37 +86,41 @@ func (r *run) full(b *race.Burst) float64 {
 	return math.Min(1, float64(b.Count)/usual)
 }
 
-// usualBursts finds how many reads a burst that fills a split has in each log.
+// usualBursts finds how many reads a burst that fills a split has in each log: the middle of
+// those of everybody who is asked.
 func (r *run) usualBursts() {
 	every := make([]int, len(r.src))
 	for s := range every {
 		every[s] = r.everyOf(r.src[s].worn)
 	}
-	if r.again && r.roughCalm && slices.Equal(every, r.mem.asked.burstsEvery) && !r.freshTell(every) {
-		for s := range r.src {
-			r.src[s].burst = r.mem.asked.bursts[s]
-		}
-		return
-	}
-	usual := r.countBursts(every)
-	for s := range r.src {
-		r.src[s].burst = usual[s]
-	}
+	kept := &asked{}
 	if r.mem != nil {
-		r.mem.asked.burstsEvery, r.mem.asked.bursts = every, usual
+		kept = &r.mem.asked
+	}
+	if kept.burstsBy.tell(r, r.roughCalm, every, func(from, to int) [][]int { return r.countBursts(r.ents[from:to], every) }) {
+		kept.bursts = make([]float64, len(r.src))
+		var all []int
+		for s := range r.src {
+			all = all[:0]
+			for _, row := range kept.burstsBy.rows {
+				all = append(all, row[s]...)
+			}
+			if len(all) > 0 {
+				slices.Sort(all)
+				kept.bursts[s] = float64(all[len(all)/2])
+			}
+		}
+	}
+	for s := range r.src {
+		r.src[s].burst = kept.bursts[s]
 	}
 }
 
-// countBursts is the middle of those of everybody who is asked, per source.
-func (r *run) countBursts(every []int) []float64 {
+// countBursts are the reads of each burst of those of these who are asked, per source.
+func (r *run) countBursts(ents []entrant, every []int) [][]int {
 	counts := make([][]int, len(r.src))
-	for s := range counts {
-		if x := r.src[s].reads; x != nil {
-			counts[s] = make([]int, 0, min(x.Tags.Len(), 2*r.enough))
-		}
-	}
-	for i := range r.ents {
-		e := &r.ents[i]
+	for i := range ents {
+		e := &ents[i]
 		if !slices.ContainsFunc(every, e.tells) {
 			continue
 		}
@@ -129,14 +133,7 @@ func (r *run) countBursts(every []int) []float64 {
 			}
 		}
 	}
-	usual := make([]float64, len(r.src))
-	for s, c := range counts {
-		if len(c) > 0 {
-			slices.Sort(c)
-			usual[s] = float64(c[len(c)/2])
-		}
-	}
-	return usual
+	return counts
 }
 
 func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {

@@ -10,9 +10,6 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// pairsRow is how many athletes' pairs are gathered in a row.
-const pairsRow = 1024
-
 // allPairs are the crossings that each log shares with its line's reference, of those who
 // tell of it, in no promised order.
 func (r *run) allPairs() [][]clock.Pair {
@@ -21,28 +18,33 @@ func (r *run) allPairs() [][]clock.Pair {
 	for s := range r.src {
 		every[s] = r.everyAt(s)
 	}
-	if r.again && r.roughCalm && r.fieldsCalm() && slices.Equal(every, r.mem.asked.pairsEvery) && !r.freshTell(every) {
-		return r.mem.asked.pairs
+	kept := &asked{}
+	if r.mem != nil {
+		kept = &r.mem.asked
 	}
-	rows := make([][][]clock.Pair, (len(r.ents)+pairsRow-1)/pairsRow)
 	var room sync.Pool // of *[][]clock.Pair: what comes out is copied, exactly as large as it is
-	r.each(1, len(rows), func(k int) {
+	news := kept.pairsBy.tell(r, r.roughCalm && r.fieldsCalm(), every, func(from, to int) [][]clock.Pair {
 		into, ok := room.Get().(*[][]clock.Pair)
 		if !ok {
 			into = new(make([][]clock.Pair, len(r.src)))
 		}
-		for i := k * pairsRow; i < min(len(r.ents), (k+1)*pairsRow); i++ {
+		for i := from; i < to; i++ {
 			if e := &r.ents[i]; slices.ContainsFunc(every, e.tells) {
 				r.pairsOf(e, i, every, *into)
 			}
 		}
-		rows[k] = make([][]clock.Pair, len(r.src))
+		row := make([][]clock.Pair, len(r.src))
 		for s := range *into {
-			rows[k][s] = append(make([]clock.Pair, 0, len((*into)[s])), (*into)[s]...)
+			row[s] = append(make([]clock.Pair, 0, len((*into)[s])), (*into)[s]...)
 			(*into)[s] = (*into)[s][:0]
 		}
 		room.Put(into)
+		return row
 	})
+	if !news {
+		return kept.pairs
+	}
+	rows := kept.pairsBy.rows
 	pairs := make([][]clock.Pair, len(r.src))
 	r.each(1, len(pairs), func(s int) {
 		n := 0
@@ -58,9 +60,7 @@ func (r *run) allPairs() [][]clock.Pair {
 	for i := range r.strays {
 		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
 	}
-	if r.mem != nil {
-		r.mem.asked.pairsEvery, r.mem.asked.pairs = every, pairs
-	}
+	kept.pairs = pairs
 	return pairs
 }
 

@@ -49,15 +49,39 @@ func (r *run) everyIn(bibs []int) []int {
 
 // asked is what those who are asked told in the last turn.
 type asked struct {
-	pairsEvery, burstsEvery []int // per source
-	pairs                   [][]clock.Pair
-	bursts                  []float64 // reads of a usual burst
+	pairsBy  told[[][]clock.Pair]
+	pairs    [][]clock.Pair
+	burstsBy told[[][]int]
+	bursts   []float64 // reads of a usual burst
 }
 
-// freshTell tells whether anybody who has more reads than in the turn before is asked by any
-// of these.
-func (r *run) freshTell(every []int) bool {
-	return slices.ContainsFunc(r.fresh, func(k int) bool { return slices.ContainsFunc(every, r.ents[k].tells) })
+// told is what the bibs told that are asked, row by row of so many.
+type told[T any] struct {
+	every []int // per source
+	rows  []T
+}
+
+// askedRow is how many bibs are gone through in a row.
+const askedRow = 256
+
+// tell asks all bibs, or those rows of which somebody who is asked has more reads or rulings
+// than in the turn before, where calm says that nothing else is new. False: nobody of them has.
+func (t *told[T]) tell(r *run, calm bool, every []int, row func(from, to int) T) (news bool) {
+	n := (len(r.ents) + askedRow - 1) / askedRow
+	all := !r.again || !calm || len(t.rows) != n || !slices.Equal(every, t.every)
+	if all {
+		t.every, t.rows = every, make([]T, n)
+	}
+	stale := make([]bool, n)
+	for _, k := range r.fresh {
+		stale[k/askedRow] = stale[k/askedRow] || slices.ContainsFunc(every, r.ents[k].tells)
+	}
+	r.each(1, n, func(k int) {
+		if all || stale[k] {
+			t.rows[k] = row(k*askedRow, min(len(r.ents), (k+1)*askedRow))
+		}
+	})
+	return all || slices.Contains(stale, true)
 }
 
 // everyAt is every how many-th athlete tells of a log's clock: of those whose chips both it
