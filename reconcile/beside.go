@@ -3,11 +3,38 @@ package reconcile
 import (
 	"reflect"
 	"slices"
+
+	"twinmat/reconcile/race"
 )
 
-// Where rulings stand the race is worked out without them too, beside the race with them. Most
-// athletes are those of no ruling: what their reads come to is one and the same, and is worked
-// out, and held in memory, once.
+// Where rulings stand the race is worked out without them too, beside the race with them, to
+// list as settled what only they made go away. Most athletes are those of no ruling: what their
+// reads come to is one and the same, and is worked out, and held in memory, once.
+
+// suspectsWithout are the suspects of the race without its rulings.
+func suspectsWithout(in Input, m, ruled *memory, enough int) []race.Suspect {
+	in.Rulings = nil
+	if m != nil && m.turn > 0 && m.in.same(&in) {
+		return m.found
+	}
+	_, st := compute(in, m, ruled, enough)
+	if m != nil {
+		m.found = st.Suspects
+	}
+	return st.Suspects
+}
+
+// same tells whether two inputs without rulings are one.
+func (a *Input) same(b *Input) bool {
+	return a.Plan == b.Plan && sameSlice(a.Athletes, b.Athletes) && sameSlice(a.Chips, b.Chips) && a.ZerosDropped == b.ZerosDropped && slices.Equal(a.Reads, b.Reads)
+}
+
+// changes tells whether a ruling stands and may make suspects go away; an accept only
+// settles them.
+func (r *run) changes(x *race.Ruling) bool {
+	_, undone := r.fx.Undone[x.Seq]
+	return !undone && x.Rule != race.Accept && x.Rule != race.Undo
+}
 
 // beside is the race with its rulings, as its last turn left it, for the race without them.
 type beside struct {
@@ -87,4 +114,38 @@ func (r *run) besideSource(s int) *pastSource {
 		return nil
 	}
 	return &r.beside.mem.sources[s]
+}
+
+// settled lists, as settled, the suspects that only the rulings made go away: what was found
+// and what was decided about it stay on one list.
+func (r *run) settled(st *race.State, before []race.Suspect) {
+	there := make(map[string]bool, len(st.Suspects))
+	for i := range st.Suspects {
+		there[st.Suspects[i].ID] = true
+	}
+	for _, s := range before {
+		if there[s.ID] {
+			continue
+		}
+		s.Settled, s.SettledBy, s.Holds = true, r.settledBy(&s), nil
+		st.Suspects = append(st.Suspects, s)
+	}
+}
+
+// settledBy is the latest standing ruling that speaks of what a suspect is about, 0 if none
+// names it.
+func (r *run) settledBy(s *race.Suspect) int {
+	for i := len(r.in.Rulings) - 1; i >= 0; i-- {
+		x := &r.in.Rulings[i]
+		if _, undone := r.fx.Undone[x.Seq]; undone {
+			continue
+		}
+		switch {
+		case x.Bib != "" && slices.Contains(s.Bibs, x.Bib), x.With != "" && slices.Contains(s.Bibs, x.With),
+			s.Tag != "" && (race.CanonicalTag(x.Tag) == s.Tag || slices.ContainsFunc(x.Tags, func(t string) bool { return race.CanonicalTag(t) == s.Tag })),
+			len(s.Bibs) == 0 && x.Line != "" && x.Line == s.Line, s.Kind == race.DoubtfulGun && x.Wave != "" && s.ID == race.DoubtfulGun+":"+x.Wave:
+			return x.Seq
+		}
+	}
+	return 0
 }

@@ -61,31 +61,6 @@ func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
 	return st
 }
 
-// suspectsWithout are the suspects of the race without its rulings.
-func suspectsWithout(in Input, m, ruled *memory, enough int) []race.Suspect {
-	in.Rulings = nil
-	if m != nil && m.turn > 0 && m.in.same(&in) {
-		return m.found
-	}
-	_, st := compute(in, m, ruled, enough)
-	if m != nil {
-		m.found = st.Suspects
-	}
-	return st.Suspects
-}
-
-// same tells whether two inputs without rulings are one.
-func (a *Input) same(b *Input) bool {
-	return a.Plan == b.Plan && sameSlice(a.Athletes, b.Athletes) && sameSlice(a.Chips, b.Chips) && a.ZerosDropped == b.ZerosDropped && slices.Equal(a.Reads, b.Reads)
-}
-
-// changes tells whether a ruling stands and may make suspects go away; an accept only
-// settles them.
-func (r *run) changes(x *race.Ruling) bool {
-	_, undone := r.fx.Undone[x.Seq]
-	return !undone && x.Rule != race.Accept && x.Rule != race.Undo
-}
-
 // compute is one computation, but for what its suspects hold and for ranks; with a memory and
 // beside that of another, nil: without.
 func compute(in Input, m, other *memory, enough int) (*run, *race.State) {

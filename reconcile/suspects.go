@@ -183,40 +183,6 @@ func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split,
 	}
 }
 
-// settled lists, as settled, the suspects that only the rulings made go away: what was found
-// and what was decided about it stay on one list.
-func (r *run) settled(st *race.State, before []race.Suspect) {
-	there := make(map[string]bool, len(st.Suspects))
-	for i := range st.Suspects {
-		there[st.Suspects[i].ID] = true
-	}
-	for _, s := range before {
-		if there[s.ID] {
-			continue
-		}
-		s.Settled, s.SettledBy, s.Holds = true, r.settledBy(&s), nil
-		st.Suspects = append(st.Suspects, s)
-	}
-}
-
-// settledBy is the latest standing ruling that speaks of what a suspect is about, 0 if none
-// names it.
-func (r *run) settledBy(s *race.Suspect) int {
-	for i := len(r.in.Rulings) - 1; i >= 0; i-- {
-		x := &r.in.Rulings[i]
-		if _, undone := r.fx.Undone[x.Seq]; undone {
-			continue
-		}
-		switch {
-		case x.Bib != "" && slices.Contains(s.Bibs, x.Bib), x.With != "" && slices.Contains(s.Bibs, x.With),
-			s.Tag != "" && (race.CanonicalTag(x.Tag) == s.Tag || slices.ContainsFunc(x.Tags, func(t string) bool { return race.CanonicalTag(t) == s.Tag })),
-			len(s.Bibs) == 0 && x.Line != "" && x.Line == s.Line, s.Kind == race.DoubtfulGun && x.Wave != "" && s.ID == race.DoubtfulGun+":"+x.Wave:
-			return x.Seq
-		}
-	}
-	return 0
-}
-
 func sortSightings(s []suspect.Sighting) {
 	slices.SortStableFunc(s, func(a, b suspect.Sighting) int {
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Line, b.Line), cmp.Compare(a.System, b.System))

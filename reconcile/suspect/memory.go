@@ -32,14 +32,7 @@ func (f *field) renew(in *Input) bool {
 	var moved []int // of them, who passed elsewhere or at other times
 	for _, i := range in.Changed {
 		r, delay := &f.st.Results[i], f.delays[i]
-		if f.seen != nil {
-			f.countSeen(i, -1)
-		}
-		others := f.readAgain(i)
-		if f.seen != nil {
-			f.countSeen(i, 1)
-		}
-		if !others {
+		if !f.readAgain(i) {
 			continue
 		}
 		moved = append(moved, i)

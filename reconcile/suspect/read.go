@@ -57,6 +57,10 @@ func (f *field) marksOf(i int) marks {
 
 // readAgain takes what is new of a result; false where that is but how systems differ.
 func (f *field) readAgain(i int) bool {
+	if f.seen != nil {
+		f.countSeen(i, -1)
+		defer f.countSeen(i, 1)
+	}
 	if f.sign[i] != signOf(&f.st.Results[i]) {
 		f.read(i)
 		return true
