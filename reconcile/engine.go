@@ -173,7 +173,7 @@ type entrant struct {
 	past   *past // what is remembered, nil: nothing is
 	fresh  bool  // has more reads or rulings than in the turn before
 	ruled  bool  // has more rulings
-	stands bool  // the outcome is the last one of an earlier turn,
+	stands bool  // the outcome is the last one of an earlier turn, and what else is told of them the same,
 	timed  bool  // or that with other systems' times made anew
 }
 

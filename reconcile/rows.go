@@ -29,7 +29,7 @@ type seenAtLine struct {
 // rows makes the results of all entrants, or those of which something is new.
 func (r *run) rows() *rows {
 	var x *rows
-	if r.again && r.mem.rows != nil && r.sameRows(r.mem.rows) {
+	if r.mem != nil && r.mem.rows != nil && r.sameRows(r.mem.rows) {
 		x = r.mem.rows
 		x.renew(r)
 		x.same = true
@@ -75,14 +75,46 @@ func (r *run) allRows() *rows {
 func (r *run) hasRow(e *entrant) bool { return e.listed || len(e.passings) > 0 }
 
 // sameRows tells whether the results of the turn before can be gone on with: those of races
-// that end by the clock or by the leader hang on more than an athlete's own passings.
+// that end by the clock, by a ruling or by the leader hang on more than an athlete's own
+// passings.
 func (r *run) sameRows(x *rows) bool {
 	for c := range r.plan.Courses {
-		if k := &r.plan.Courses[c]; k.Flagged || (k.Open || k.TimeLimit > 0) && x.now != r.now {
+		if k := &r.plan.Courses[c]; k.Flagged || (k.Open || k.TimeLimit > 0) && (x.now != r.now || !r.again) {
 			return false
 		}
 	}
+	if !r.again {
+		return r.sameBibs(x)
+	}
 	return !slices.ContainsFunc(r.fresh, func(k int) bool { return (x.place[k] >= 0) != r.hasRow(&r.ents[k]) })
+}
+
+// sameBibs tells whether, all having been dealt anew, the results are still the same people's
+// on the same courses; whoever's else is another doesn't stand.
+func (r *run) sameBibs(x *rows) bool {
+	if len(x.place) != len(r.ents) {
+		return false
+	}
+	for i := range r.ents {
+		e := &r.ents[i]
+		if (x.place[i] >= 0) != r.hasRow(e) {
+			return false
+		}
+		if x.place[i] < 0 {
+			continue
+		}
+		y := &x.results[x.place[i]]
+		was := y.Athlete
+		was.Status = e.athlete.Status
+		if was != e.athlete || y.Listed != e.listed || y.Course != e.course {
+			return false
+		}
+		bib := e.athlete.Bib
+		if y.Status != e.athlete.Status || !slices.Equal(y.Chips, e.chips) || !slices.Equal(y.Rulings, r.fx.ByBib[bib]) || y.Adjust != r.fx.Adjust[bib] {
+			e.stands = false
+		}
+	}
+	return true
 }
 
 // renew makes those results anew whose passings or times are others, or of whom more was ruled.

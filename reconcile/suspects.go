@@ -15,7 +15,7 @@ import (
 // suspects hands the state to those who look for what a person must see.
 func (r *run) suspects(st *race.State) {
 	in := &suspect.Input{State: st, Each: func(n int, f func(int)) { r.each(1, n, f) }, Chips: r.fx.Chips,
-		Asked: r.told.asked, Same: r.told.same, Changed: r.told.changed}
+		Asked: r.told.asked, Same: r.told.same, Changed: r.told.changed, Grown: r.again}
 	if r.mem != nil {
 		in.Memory = &r.mem.suspects
 	}

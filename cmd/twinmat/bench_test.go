@@ -69,24 +69,37 @@ func BenchmarkOneMoreRead(b *testing.B) {
 	}
 }
 
-// One more ruling in a race that is computed already, each about somebody else.
+// One more ruling in a race that is computed already, each about somebody else: on one bib's
+// own time or status, and on whose a chip is. The first, with which the race is also worked
+// out without its rulings, isn't counted.
 func BenchmarkOneMoreRuling(b *testing.B) {
 	f, err := ingest.Read(benchRace(b))
 	if err != nil {
 		b.Fatal(err)
 	}
-	var g reconcile.Engine
-	g.Compute(f.Input())
-	k, in := 0, f.Input()
-	for b.Loop() {
-		bib := in.Athletes[k*7919%len(in.Athletes)].Bib
-		x := race.Ruling{Seq: len(in.Rulings) + 1, Rule: race.AdjustTime, Bib: bib, Shift: "+10", Why: "held at a crossing", Who: "referee"}
-		if k%2 == 1 {
-			x = race.Ruling{Seq: x.Seq, Rule: race.SetStatus, Bib: bib, Status: "dnf", Why: "told at the tent", Who: "timer"}
-		}
-		k++
-		in.Rulings = append(in.Rulings[:len(in.Rulings):len(in.Rulings)], x)
-		g.Compute(in)
+	for _, kind := range []string{"own", "chip"} {
+		b.Run(kind, func(b *testing.B) {
+			var g reconcile.Engine
+			in := f.Input()
+			rule := func() {
+				n := len(in.Rulings)
+				x := race.Ruling{Seq: n + 1, Bib: in.Athletes[n*7919%len(in.Athletes)].Bib, Why: "told at the tent", Who: "timer"}
+				switch {
+				case kind == "chip":
+					x.Rule, x.Tag = race.AssignChip, in.Chips[n*6007%len(in.Chips)].Tag
+				case n%2 == 0:
+					x.Rule, x.Shift = race.AdjustTime, "+10"
+				default:
+					x.Rule, x.Status = race.SetStatus, "dnf"
+				}
+				in.Rulings = append(in.Rulings[:n:n], x)
+				g.Compute(in)
+			}
+			rule()
+			for b.Loop() {
+				rule()
+			}
+		})
 	}
 }
 

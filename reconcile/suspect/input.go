@@ -22,6 +22,7 @@ type Input struct {
 	Memory     *Memory                    // of the search before; nil: none
 	Same       bool                       // the results are those of the search before but for Changed, the plan and the lists too, and so are the rulings on all others
 	Changed    []int                      // results
+	Grown      bool                       // logs only grew, and every chip is whose it was
 	Steps      []ClockStep                // jumps that the clocks' fits found
 	Unsure     []ClockUnsure
 	TwinLogs   []TwinLog
