@@ -97,7 +97,7 @@ func (r *run) usualBursts() {
 	if r.mem != nil {
 		kept = &r.mem.asked
 	}
-	if kept.burstsBy.tell(r, r.roughCalm, every, func(from, to int) [][]int { return r.countBursts(r.ents[from:to], every) }) {
+	if kept.burstsBy.ask(r, r.roughCalm, every, func(from, to int) [][]int { return r.countBursts(r.ents[from:to], every) }) {
 		kept.bursts = make([]float64, len(r.src))
 		var all []int
 		for s := range r.src {

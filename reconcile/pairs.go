@@ -23,7 +23,7 @@ func (r *run) allPairs() [][]clock.Pair {
 		kept = &r.mem.asked
 	}
 	var room sync.Pool // of *[][]clock.Pair: what comes out is copied, exactly as large as it is
-	news := kept.pairsBy.tell(r, r.roughCalm && r.fieldsCalm(), every, func(from, to int) [][]clock.Pair {
+	news := kept.pairsBy.ask(r, r.roughCalm && r.fieldsCalm(), every, func(from, to int) [][]clock.Pair {
 		into, ok := room.Get().(*[][]clock.Pair)
 		if !ok {
 			into = new(make([][]clock.Pair, len(r.src)))

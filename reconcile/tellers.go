@@ -49,14 +49,14 @@ func (r *run) everyIn(bibs []int) []int {
 
 // asked is what those who are asked told in the last turn.
 type asked struct {
-	pairsBy  told[[][]clock.Pair]
+	pairsBy  answers[[][]clock.Pair]
 	pairs    [][]clock.Pair
-	burstsBy told[[][]int]
+	burstsBy answers[[][]int]
 	bursts   []float64 // reads of a usual burst
 }
 
-// told is what the bibs told that are asked, row by row of so many.
-type told[T any] struct {
+// answers are what the bibs told that are asked, row by row of so many.
+type answers[T any] struct {
 	every []int // per source
 	rows  []T
 }
@@ -64,9 +64,9 @@ type told[T any] struct {
 // askedRow is how many bibs are gone through in a row.
 const askedRow = 256
 
-// tell asks all bibs, or those rows of which somebody who is asked has more reads or rulings
+// ask asks all bibs, or those rows of which somebody who is asked has more reads or rulings
 // than in the turn before, where calm says that nothing else is new. False: nobody of them has.
-func (t *told[T]) tell(r *run, calm bool, every []int, row func(from, to int) T) (news bool) {
+func (t *answers[T]) ask(r *run, calm bool, every []int, row func(from, to int) T) (news bool) {
 	n := (len(r.ents) + askedRow - 1) / askedRow
 	all := !r.again || !calm || len(t.rows) != n || !slices.Equal(every, t.every)
 	if all {
