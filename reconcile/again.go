@@ -20,7 +20,7 @@ type dealt struct {
 	unassigned int // reads of strays,
 	ignored    int // and of ignored chips
 	sources    []dealtSource
-	fresh      []int // entrants who had more reads or rulings in the last turn; nil: all were dealt
+	fresh      []int // entrants who had more reads, or other rulings, in the last turn; nil: all were dealt
 }
 
 type dealtSource struct {
@@ -111,7 +111,7 @@ func (r *run) dealAgain() bool {
 	return true
 }
 
-// ruleAgain notes whom rulings since the turn before concern, and what status they have by now.
+// ruleAgain notes whom rulings that came or went since the turn before concern, and what status they have by now.
 func (r *run) ruleAgain(d *dealt) {
 	for _, bib := range r.concerned {
 		k, ok := d.byBib[bib]

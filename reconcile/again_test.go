@@ -87,7 +87,14 @@ func growing(t *testing.T, f *ingest.Folder, name string, enough, moments int, r
 		if before != nil && rng.IntN(10) == 0 {
 			b := stepper{in: in, st: before, rng: rng}
 			b.rule()
-			in = b.in
+			if rng.IntN(2) == 0 { // it is but tried
+				tried, want := g.ComputeAsking(b.in, enough), reconcile.ComputeAsking(b.in, enough)
+				if x, y := told(t, want), told(t, tried); x != y {
+					t.Fatalf("%s, moment %d: a ruling that is tried makes another race than computed whole: %s", name, moment, parting(x, y))
+				}
+			} else {
+				in = b.in
+			}
 		}
 		st := g.ComputeAsking(in, enough)
 		if g.DealtAgain() {

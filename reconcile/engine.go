@@ -129,7 +129,7 @@ type run struct {
 	beside     *beside   // nil: there is no other race to take from
 	turn       int
 	sameHands  bool     // every chip is whose it was in the turn before
-	concerned  []string // bibs whom rulings that came since are about, if so
+	concerned  []string // bibs whom rulings that came since, or went, are about, if so
 	again      bool     // only what came since the turn before was dealt:
 	fresh      []int    // the entrants whose it is
 	roughCalm  bool     // no log's rough clock is another than in the turn before
@@ -171,8 +171,8 @@ type entrant struct {
 	chips  []string          // the tags that are theirs
 	extra  entrantRulings
 	past   *past // what is remembered, nil: nothing is
-	fresh  bool  // has more reads or rulings than in the turn before
-	ruled  bool  // has more rulings
+	fresh  bool  // has more reads, or other rulings, than in the turn before
+	ruled  bool  // has other rulings
 	stands bool  // the outcome is the last one of an earlier turn, and what else is told of them the same,
 	timed  bool  // or that with other systems' times made anew
 }

@@ -7,6 +7,7 @@ import (
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/course"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
 	"twinmat/reconcile/suspect"
 )
 
@@ -21,8 +22,9 @@ import (
 type memory struct {
 	turn     int
 	plan     *race.Plan
-	in       Input // whose chips were whose rests on its lists and rulings
-	handsAt  int   // the turn in which those last changed
+	in       Input           // whose chips were whose rests on its lists and rulings,
+	fx       *ruling.Effects // which came to this
+	handsAt  int             // the turn in which those last changed
 	bibs     map[string]*past
 	sources  []pastSource
 	fields   []pastField
@@ -147,7 +149,7 @@ func (r *run) leave() {
 	if m == nil {
 		return
 	}
-	m.turn, m.plan, m.in = r.turn, r.plan, r.in
+	m.turn, m.plan, m.in, m.fx = r.turn, r.plan, r.in, r.fx
 	if r.again {
 		return
 	}
@@ -164,16 +166,23 @@ func (r *run) leave() {
 }
 
 // handsStay tells whether every chip is still whose it was in the turn before, and whom
-// rulings that came since concern, who are all that those change anything for.
+// rulings concern that came since or went, as those that were but tried do: they are all that
+// such rulings change anything for.
 func (r *run) handsStay() (same bool, concerned []string) {
 	a, b := &r.mem.in, &r.in
-	n := len(a.Rulings)
-	if r.mem.turn == 0 || !sameSlice(a.Athletes, b.Athletes) || !sameSlice(a.Chips, b.Chips) || a.ZerosDropped != b.ZerosDropped || len(b.Rulings) < n ||
-		!slices.EqualFunc(a.Rulings, b.Rulings[:n], func(x, y race.Ruling) bool { return reflect.DeepEqual(x, y) }) {
+	if r.mem.turn == 0 || !sameSlice(a.Athletes, b.Athletes) || !sameSlice(a.Chips, b.Chips) || a.ZerosDropped != b.ZerosDropped {
 		return false, nil
 	}
-	concerned, same = r.fx.Since(b.Rulings, n)
-	return same, concerned
+	n := 0
+	for n < min(len(a.Rulings), len(b.Rulings)) && reflect.DeepEqual(a.Rulings[n], b.Rulings[n]) {
+		n++
+	}
+	went, ok := r.mem.fx.Since(a.Rulings, n)
+	if !ok {
+		return false, nil
+	}
+	came, ok := r.fx.Since(b.Rulings, n)
+	return ok, append(went, came...)
 }
 
 // sameSlice tells whether two slices are the same elements in memory.

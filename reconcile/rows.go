@@ -117,7 +117,7 @@ func (r *run) sameBibs(x *rows) bool {
 	return true
 }
 
-// renew makes those results anew whose passings or times are others, or of whom more was ruled.
+// renew makes those results anew whose passings or times are others, or of whom something else is ruled.
 func (x *rows) renew(r *run) {
 	x.changed = nil
 	for i := range r.ents {

@@ -70,14 +70,14 @@ func BenchmarkOneMoreRead(b *testing.B) {
 }
 
 // One more ruling in a race that is computed already, each about somebody else: on one bib's
-// own time or status, and on whose a chip is. The first, with which the race is also worked
-// out without its rulings, isn't counted.
+// own time or status, the same but tried, as when a case is opened and left, and on whose a chip
+// is. The first, with which the race is also worked out without its rulings, isn't counted.
 func BenchmarkOneMoreRuling(b *testing.B) {
 	f, err := ingest.Read(benchRace(b))
 	if err != nil {
 		b.Fatal(err)
 	}
-	for _, kind := range []string{"own", "chip"} {
+	for _, kind := range []string{"own", "tried", "chip"} {
 		b.Run(kind, func(b *testing.B) {
 			var g reconcile.Engine
 			in := f.Input()
@@ -94,6 +94,10 @@ func BenchmarkOneMoreRuling(b *testing.B) {
 				}
 				in.Rulings = append(in.Rulings[:n:n], x)
 				g.Compute(in)
+				if kind == "tried" && n > 0 {
+					in.Rulings = in.Rulings[:n]
+					g.Compute(in)
+				}
 			}
 			rule()
 			for b.Loop() {
