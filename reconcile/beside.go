@@ -103,11 +103,6 @@ func (r *run) whoBeside(e *entrant) *past {
 	return nil
 }
 
-// restsOn tells whether what is remembered of a bib rests on the same as this.
-func (p *past) restsOn(e *entrant) bool {
-	return p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
-}
-
 // besideSource is a log in the race beside, nil: there is none.
 func (r *run) besideSource(s int) *pastSource {
 	if r.beside == nil {

@@ -173,8 +173,8 @@ type entrant struct {
 	past   *past // what is remembered, nil: nothing is
 	fresh  bool  // has more reads, or other rulings, than in the turn before
 	ruled  bool  // has other rulings
-	stands bool  // the outcome is the last one of an earlier turn, and what else is told of them the same,
-	timed  bool  // or that with other systems' times made anew
+	stands bool  // the outcome is the last one of an earlier turn, and what else is told of them the same
+	timed  bool  // its times are there: it stands, a clock's model alone moved, or it is that of the race beside
 }
 
 // stray is a tag that belongs to nobody on the list.

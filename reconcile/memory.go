@@ -194,6 +194,11 @@ func sameRecs(a, b []rec) bool {
 	return slices.EqualFunc(a, b, func(x, y rec) bool { return x.source == y.source && x.tag == y.tag && sameSlice(x.reads, y.reads) })
 }
 
+// restsOn tells whether what is remembered of a bib rests on the same as this.
+func (p *past) restsOn(e *entrant) bool {
+	return p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
+}
+
 // twinOf is sameLog's, of reads that aren't those of the turn before.
 func (r *run) twinOf(ref, s int) bool {
 	a, b := r.src[ref].reads, r.src[s].reads

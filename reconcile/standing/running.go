@@ -21,6 +21,10 @@ func running(s *race.State, l []Crossing) {
 			if i < 0 || i >= len(r.Filled) || i >= len(r.Splits) || r.Splits[i].At <= 0 || !ranks(r) { // no ranks at the start
 				continue
 			}
+			t, ok := timeTo(s, r, i)
+			if !ok { // their gun hasn't fired
+				continue
+			}
 			of := &asked[r.Course]
 			for len(*of) <= i {
 				*of = append(*of, nil)
@@ -28,9 +32,7 @@ func running(s *race.State, l []Crossing) {
 			if (*of)[i] == nil {
 				(*of)[i] = map[string]*sooner{}
 			}
-			if t, ok := timeTo(s, r, i); ok {
-				f(&l[n], strings.ToUpper(r.Sex), (*of)[i], t)
-			}
+			f(&l[n], strings.ToUpper(r.Sex), (*of)[i], t)
 		}
 	}
 	each(func(_ *Crossing, sex string, x map[string]*sooner, t race.Millis) {

@@ -62,6 +62,16 @@ func TestRunningRanksWithoutSexes(t *testing.T) {
 	}
 }
 
+// Whose gun hasn't fired has no rank, and leaves the others of the course theirs.
+func TestRunningRanksBeforeAGun(t *testing.T) {
+	st := field()
+	st.Results[2].Gun, st.Results[2].StartAt = race.NoInstant, race.NoInstant
+	l := Latest(st, 3) // only they, of all who passed the turn
+	if len(l) != 3 || l[0].Rank != 1 || l[2].Result != 2 || l[2].Rank != 0 || l[2].RankSex != 0 {
+		t.Errorf("%+v", l)
+	}
+}
+
 // Ranks of the latest crossings are those that sorting all times gives.
 func TestRunningRanksOfManyAreTheOrderOfTheirTimes(t *testing.T) {
 	g := rand.New(rand.NewPCG(4, 7))

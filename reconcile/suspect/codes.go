@@ -57,13 +57,12 @@ func head(tag, bib string) string {
 // placed is what a tag's place among the list's says of whose it is.
 type placed struct {
 	tag      string
-	ends     bool // it ends in a bib, as the list's do
-	from, to int  // and the bib lies between those, else none
+	from, to int // the bib lies between those; equal: that isn't told
 }
 
 // place finds a tag's place among the list's.
 func (c codes) place(tag string) placed {
-	p := placed{tag: tag, ends: c.ends}
+	p := placed{tag: tag}
 	if !c.follows {
 		return p
 	}
@@ -85,7 +84,7 @@ func (c codes) place(tag string) placed {
 
 // near is what a tag's place says for a bib, in nats.
 func (c codes) near(p placed, bib string) float64 {
-	if p.ends && endsIn(p.tag, bib) && c.heads[head(p.tag, bib)] {
+	if c.ends && endsIn(p.tag, bib) && c.heads[head(p.tag, bib)] {
 		return 8
 	}
 	if p.from == p.to {
