@@ -116,7 +116,9 @@ func (r *run) config(s int) clock.Config {
 		c.BehindFixed, c.Behind = true, l.Behind.Fixed
 	}
 	c.OneWay = !slices.ContainsFunc(r.lineGroups[l.Line], func(name string) bool { return name != "lap" && name != lastLap })
-	c.Breaks, c.BreakOffsets = r.breaks(l)
+	if c.Breaks, c.BreakOffsets = r.breaks(l); c.Breaks == nil && r.src[s].turns() {
+		c.Turned = r.src[s].vote.Few()
+	}
 	return c
 }
 

@@ -63,6 +63,7 @@ type Config struct {
 
 	Breaks       []race.Instant // on the race clock: boundaries that a ruling sets
 	BreakOffsets []race.Millis  // beside Breaks: the offset from there on; NoMillis or absent: found
+	Turned       []race.Instant // on the race clock: moments at which the vote found the clock set beside a few crossings
 	NoSteps      bool
 
 	SpeedPrior float64 // typical slowness at the line in s/m, where a pair's is unknown; 0: a runner's

@@ -32,7 +32,8 @@ type problem struct {
 	cuts    []cut     // boundaries that rulings set, in order
 	fixed   []bool    // per stretch: its level is a ruling's
 	ruled   []float64 // that level
-	forced  []bool    // per stretch: its beginning is a ruling's
+	begun   []begun   // per stretch: what its beginning rests on
+	voted   []int     // the first pairs of stretches that the vote found
 
 	behindMean, driftSD float64 // of the prior, metres and ppm
 
@@ -152,7 +153,16 @@ type cut struct {
 	offset race.Millis
 }
 
-// force cuts the time at the boundaries that rulings set.
+// begun is what a stretch's beginning rests on: the pairs, the vote or a ruling.
+type begun uint8
+
+const (
+	byPairs begun = iota
+	byVote
+	byRuling
+)
+
+// force cuts the time at the boundaries that rulings set, and notes those that the vote found.
 func (q *problem) force() {
 	for k, at := range q.c.Breaks {
 		x := cut{at, race.NoMillis}
@@ -174,7 +184,12 @@ func (q *problem) force() {
 		}
 	}
 	q.levels = 1 + len(q.cuts)
-	q.forced = slices.Repeat([]bool{true}, q.levels)
+	q.begun = slices.Repeat([]begun{byRuling}, q.levels)
+	for _, at := range q.c.Turned {
+		if i := slices.IndexFunc(q.pairs, func(p Pair) bool { return p.Main >= at }); i > 0 {
+			q.voted = append(q.voted, i)
+		}
+	}
 }
 
 // columns lays out y and the shared columns for the stretches and classes as they are.

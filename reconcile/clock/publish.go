@@ -155,11 +155,11 @@ func steady(drift, variance float64) float64 {
 
 // begins finds where stretch l begins: its first pair is number at.
 func (q *problem) begins(p *part, l, at int) {
-	if q.forced[l] {
+	if q.begun[l] == byRuling {
 		p.ruled = true
 		n := 0 // rulings before this one
 		for k := 1; k < l; k++ {
-			if q.forced[k] {
+			if q.begun[k] == byRuling {
 				n++
 			}
 		}

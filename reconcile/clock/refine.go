@@ -198,7 +198,7 @@ func (q *problem) ownDrifts() {
 func (q *problem) slopes(each float64) int {
 	best, at := q.loss(), 0
 	for k := 1; k < q.levels && q.levels > 2; k++ {
-		if q.forced[k] {
+		if q.begun[k] != byPairs {
 			continue
 		}
 		try := q.copy()
@@ -237,7 +237,7 @@ func (q *problem) faintest() int {
 	cov, _ := q.covary()
 	for k := 1; k < q.levels; k++ {
 		i, _ := slices.BinarySearch(q.stretch, int32(k))
-		if q.forced[k] || i == 0 || i == len(q.t) {
+		if q.begun[k] != byPairs || i == 0 || i == len(q.t) {
 			continue
 		}
 		t := (q.t[i-1] + q.t[i]) / 2

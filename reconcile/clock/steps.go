@@ -41,7 +41,7 @@ func (q *problem) findSteps() {
 	cuts := q.overSegment()
 	if len(q.y) <= tryAll {
 		if k := q.bestCut(); k > 0 && len(cuts) < 2 {
-			cuts = []int{k}
+			cuts = append([]int{k}, q.voted...)
 		}
 	}
 	if len(cuts) == 0 {
@@ -126,17 +126,17 @@ func (q *problem) cutAt(cuts []int) {
 	fixed, ruled, b := q.fixed, q.ruled, q.b
 	shared := b[q.levels:]
 	n := int32(0)
-	q.fixed, q.ruled, q.forced = nil, nil, nil
+	q.fixed, q.ruled, q.begun = nil, nil, nil
 	var levels []float64
-	open := func(of int32, forced bool) {
-		q.fixed, q.ruled, q.forced = append(q.fixed, fixed[of]), append(q.ruled, ruled[of]), append(q.forced, forced)
+	open := func(of int32, by begun) {
+		q.fixed, q.ruled, q.begun = append(q.fixed, fixed[of]), append(q.ruled, ruled[of]), append(q.begun, by)
 		levels = append(levels, b[of])
 	}
-	open(0, true)
+	open(0, byRuling)
 	for of := int32(0); int(of) < len(fixed); of++ { // a ruled stretch may hold no pairs
 		if of > 0 {
 			n++
-			open(of, true)
+			open(of, byRuling)
 		}
 		for i := range old {
 			if old[i] != of {
@@ -144,7 +144,7 @@ func (q *problem) cutAt(cuts []int) {
 			}
 			if slices.Contains(cuts, i) && i > 0 && old[i-1] == of && !fixed[of] {
 				n++
-				open(of, false)
+				open(of, q.beginner(i))
 			}
 			q.stretch[i] = n
 		}
@@ -161,6 +161,14 @@ func (q *problem) cutAt(cuts []int) {
 			q.b[l] += medianOf(by[l])
 		}
 	}
+}
+
+// beginner is what a stretch that begins with pair i rests on, where no ruling begins it.
+func (q *problem) beginner(i int) begun {
+	if slices.Contains(q.voted, i) {
+		return byVote
+	}
+	return byPairs
 }
 
 // merge takes out the boundary before stretch k.
@@ -181,7 +189,7 @@ func (q *problem) merge(k int) {
 		q.b[k-1] = (float64(na*q.b[k-1]) + float64(nb*q.b[k])) / (na + nb)
 	}
 	q.b = slices.Delete(q.b, k, k+1)
-	q.fixed, q.ruled, q.forced = slices.Delete(q.fixed, k, k+1), slices.Delete(q.ruled, k, k+1), slices.Delete(q.forced, k, k+1)
+	q.fixed, q.ruled, q.begun = slices.Delete(q.fixed, k, k+1), slices.Delete(q.ruled, k, k+1), slices.Delete(q.begun, k, k+1)
 	q.levels--
 }
 
@@ -198,7 +206,7 @@ func (q *problem) needless() int {
 	need := q.stepNeed()
 	worst, at := math.Inf(1), -1
 	for k := 1; k < q.levels; k++ {
-		if q.forced[k] {
+		if q.begun[k] != byPairs {
 			continue
 		}
 		if c := q.costBound(k); c < worst {
@@ -210,7 +218,7 @@ func (q *problem) needless() int {
 	}
 	worst, at = math.Inf(1), -1
 	for k := 1; k < q.levels; k++ {
-		if q.forced[k] {
+		if q.begun[k] != byPairs {
 			continue
 		}
 		if d := q.doubt(k); d > 0 && -d < worst {
@@ -222,7 +230,7 @@ func (q *problem) needless() int {
 	}
 	was := q.loss()
 	for k := 1; k < q.levels; k++ {
-		if q.forced[k] {
+		if q.begun[k] != byPairs {
 			continue
 		}
 		try := q.copy()
@@ -243,7 +251,7 @@ func (q *problem) needless() int {
 func (q *problem) copy() *problem {
 	c := *q
 	c.stretch, c.b, c.r, c.w = slices.Clone(q.stretch), slices.Clone(q.b), slices.Clone(q.r), slices.Clone(q.w)
-	c.fixed, c.ruled, c.forced = slices.Clone(q.fixed), slices.Clone(q.ruled), slices.Clone(q.forced)
+	c.fixed, c.ruled, c.begun = slices.Clone(q.fixed), slices.Clone(q.ruled), slices.Clone(q.begun)
 	return &c
 }
 

@@ -45,6 +45,8 @@ const (
 type difference struct {
 	by   race.Millis
 	main race.Instant
+	tag  int32 // its place in the lists
+	thin bool  // some of its tag's bursts were left out
 }
 
 // CoarseVote finds the offset of another log from all differences of the same tag's
@@ -59,12 +61,9 @@ func CoarseVote(main, other [][]race.Instant) Vote {
 	}
 	modes := findModes(ds)
 	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags}
-	v.Turns, v.RunnerUp = turnsOf(ds, modes)
+	kept, weakest, runnerUp := turnsOf(ds, modes)
+	v.RunnerUp, v.Turns = runnerUp, turns(kept)
 	v.Named = Named(v.Offset)
-	weakest := v.Votes
-	for _, t := range v.Turns {
-		weakest = min(weakest, t.Votes)
-	}
 	switch {
 	case weakest < voteClear*v.RunnerUp:
 		v.Why = fmt.Sprintf("%d crossings of common tags agree on %s, but %d agree on another offset: not clear", v.Votes, seconds(v.Offset), v.RunnerUp)
@@ -103,6 +102,18 @@ func (v *Vote) Lay(at, about race.Instant) race.Instant {
 	return best
 }
 
+// Few are the moments at which a clock was set of which so few crossings tell that a fit would
+// take them for gross ones.
+func (v *Vote) Few() []race.Instant {
+	var out []race.Instant
+	for i, t := range v.Turns {
+		if i > 0 && min(t.Votes, v.Turns[i-1].Votes) < stepSide {
+			out = append(out, t.From)
+		}
+	}
+	return out
+}
+
 // SetBack tells whether the clock was set back, and told some times twice.
 func (v *Vote) SetBack() bool {
 	for i := 1; i < len(v.Turns); i++ {
@@ -131,7 +142,7 @@ func differences(main, other [][]race.Instant) ([]difference, int) {
 		for _, m := range a {
 			for _, o := range b {
 				if m.Known() && o.Known() && !tooFar(m) && !tooFar(o) {
-					ds = append(ds, difference{o.Sub(m), m})
+					ds = append(ds, difference{o.Sub(m), m, int32(k), len(a) < len(main[k]) || len(b) < len(other[k])})
 				}
 			}
 		}
@@ -210,45 +221,67 @@ func floorDiv(a, b race.Millis) race.Millis {
 	return q
 }
 
+// held is a mode with the time that it holds in.
+type held struct {
+	mode
+	offset   race.Millis
+	from, to race.Instant
+	at       []race.Instant // main's clock, sorted
+}
+
 // turnsOf takes modes that hold at different times for the same clock, set anew during the
-// race, and tells the votes of the greatest mode that is none of them.
-func turnsOf(ds []difference, modes []mode) (turns []Turn, runnerUp int) {
-	type held struct {
-		mode
-		from, to race.Instant
-		at       []race.Instant // main's clock, sorted
-	}
-	hold := func(m mode) held {
-		at := make([]race.Instant, 0, m.votes)
-		for _, d := range ds[m.from:m.to] {
-			at = append(at, d.main)
-		}
-		slices.Sort(at)
-		cut := int(float64(len(at)) * (1 - turnStretch) / 2)
-		return held{m, at[cut], at[len(at)-1-cut], at}
-	}
-	kept := []held{hold(modes[0])}
+// race, and tells the votes of the least of them that is held against the whole race, and
+// those of the greatest mode that is none of them.
+func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int) {
+	kept = []held{holdOf(ds, modes[0])}
 	for _, m := range modes[1:] {
-		h := hold(m)
+		h := holdOf(ds, m)
 		ok := m.votes >= voteLeast
 		for _, k := range kept {
 			ok = ok && (h.from > k.to || h.to < k.from)
 		}
-		if ok && dense(ds, h.mode, h.from, h.to) {
+		if ok && dense(ds, h.mode, h.from, h.to) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
 			kept = append(kept, h)
 		} else {
 			runnerUp = max(runnerUp, m.votes)
 		}
 	}
-	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.from, b.from) })
-	for i, k := range kept {
-		t := Turn{From: race.NoInstant, Offset: k.offset(ds), Votes: k.votes}
-		if i > 0 {
-			t.From = parted(kept[i-1].at, k.at)
+	clear := func(k held) bool { return k.votes == modes[0].votes || k.votes >= voteClear*runnerUp }
+	sure := slices.DeleteFunc(slices.Clone(kept), func(k held) bool { return !clear(k) })
+	ends := atTheEnds(ds, sure)
+	weakest = modes[0].votes
+	for _, k := range kept {
+		if clear(k) {
+			weakest = min(weakest, k.votes)
+		} else if farFrom(k.offset, ends) {
+			weakest, sure = min(weakest, k.votes), append(sure, k)
 		}
-		turns = append(turns, t)
 	}
-	return turns, runnerUp
+	return append(sure, ends...), weakest, runnerUp
+}
+
+// holdOf finds the time that a mode holds in, but for the odd ones out.
+func holdOf(ds []difference, m mode) held {
+	at := make([]race.Instant, 0, m.votes)
+	for _, d := range ds[m.from:m.to] {
+		at = append(at, d.main)
+	}
+	slices.Sort(at)
+	cut := int(float64(len(at)) * (1 - turnStretch) / 2)
+	return held{m, m.offset(ds), at[cut], at[len(at)-1-cut], at}
+}
+
+// turns are modes that hold at different times, in that order.
+func turns(kept []held) []Turn {
+	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.from, b.from) })
+	out := make([]Turn, len(kept))
+	for i, k := range kept {
+		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: k.votes}
+		if i > 0 {
+			out[i].From = parted(kept[i-1].at, k.at)
+		}
+	}
+	return out
 }
 
 // parted is the moment that parts two sorted lists with the fewest on the wrong side.
