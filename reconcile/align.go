@@ -162,7 +162,7 @@ func (x *source) inOrder() bool {
 
 // turns tells whether the vote found that the clock was set during the race.
 func (x *source) turns() bool {
-	return x.known && len(x.vote.Turns) > 1 && x.rough == roughOf(&x.vote)
+	return x.known && (len(x.vote.Turns) > 1 || x.vote.Fold != nil) && x.rough == roughOf(&x.vote)
 }
 
 // spans lays bursts on the race clock, in order of time: where the clock was set back, each

@@ -47,6 +47,9 @@ func TestAnyStepIsTheWhole(t *testing.T) {
 			t.Fatal(err)
 		}
 		b := &stepper{t: t, f: f, rng: rand.New(rand.NewPCG(uint64(seed), 99))}
+		if seed%4 == 2 {
+			b.clocks = rand.New(rand.NewPCG(uint64(seed), 98))
+		}
 		b.enough = []int{1, 2, 3, 5, 6000}[b.rng.IntN(5)]
 		if why := b.run(30); why != "" {
 			t.Fatalf("%s, seed %d, %d asked: %s\nafter %s", kind, seed, b.enough, why, strings.Join(b.trace[max(0, len(b.trace)-8):], ", "))
@@ -73,7 +76,8 @@ type stepper struct {
 	plans          []*race.Plan
 	older          []*race.Reads // that logs once held
 	st             *race.State
-	calm           bool // mostly reads come
+	calm           bool       // mostly reads come
+	clocks         *rand.Rand // by which one of them is set in mid-race; nil: none is
 }
 
 func (b *stepper) note(s string, args ...any) { b.trace = append(b.trace, fmt.Sprintf(s, args...)) }
@@ -133,6 +137,11 @@ func (b *stepper) begin() {
 		if b.whole[s] == nil {
 			b.whole[s] = &race.Reads{Source: s}
 		}
+	}
+	if b.clocks != nil {
+		l := p.Lines[b.clocks.IntN(len(p.Lines))].Logs
+		s := l[b.clocks.IntN(len(l))]
+		b.whole[s] = setFrom(b.whole[s], 0.3+0.4*b.clocks.Float64(), race.Millis(b.clocks.IntN(2_400_000)-1_800_000))
 	}
 	if rng.IntN(2) == 0 { // more logs of one system
 		for range 1 + rng.IntN(2) {

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"strings"
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/pace"
@@ -117,7 +116,7 @@ func (r *run) config(s int) clock.Config {
 	}
 	c.OneWay = !slices.ContainsFunc(r.lineGroups[l.Line], func(name string) bool { return name != "lap" && name != lastLap })
 	if c.Breaks, c.BreakOffsets = r.breaks(l); c.Breaks == nil && r.src[s].turns() {
-		c.Turned = r.src[s].vote.Few()
+		c.Turned, c.Fold = r.src[s].vote.Few(), r.src[s].vote.Fold
 	}
 	return c
 }
@@ -280,88 +279,4 @@ func (r *run) keep(e *entrant, p *race.Passing) race.Keep {
 		return e.splits[p.Split].Keep
 	}
 	return r.plan.Lines[p.Line].Keep
-}
-
-// ascribe lists the steps, and where a ruling says that it was the reference that jumped,
-// moves the reference's own times on the side that isn't right.
-func (r *run) ascribe() {
-	seen := r.sightings()
-	names := clock.Ascribe(seen)
-	for s := range r.src {
-		x := &r.src[s]
-		if x.model == nil {
-			continue
-		}
-		for n, st := range x.model.Steps() {
-			k := step{source: s, Step: st}
-			switch names[s][n] {
-			case "":
-			case seen[s].Main:
-				k.told = "main"
-			default:
-				k.told = "other"
-			}
-			for i := len(r.fx.Clocks) - 1; i >= 0; i-- {
-				c := r.fx.Clocks[i]
-				if c.Line == x.line && c.System == x.system && c.From.Known() && c.From >= st.Before && c.From <= st.After {
-					k.seq = c.Seq // the offset from there on is ruled
-					break
-				}
-				if c.Line == x.line && c.Stepped != "" {
-					k.seq, k.main = c.Seq, strings.EqualFold(c.Stepped, r.src[r.refs[x.line]].system.String())
-					if k.main {
-						r.moveLine(x.line, st, c.Right)
-					}
-					break
-				}
-			}
-			r.steps = append(r.steps, k)
-		}
-	}
-}
-
-// sightings are the comparisons of two clocks that the logs make: logs of one name, or of
-// one file, have one clock.
-func (r *run) sightings() []clock.Sighting {
-	name := func(s int) string {
-		if l := &r.plan.Logs[s]; l.Clock != "" {
-			return "clock " + l.Clock
-		}
-		return "log " + r.plan.Logs[s].Path
-	}
-	out := make([]clock.Sighting, len(r.src))
-	for s := range r.src {
-		if x := &r.src[s]; x.model != nil {
-			out[s] = clock.Sighting{Main: name(r.refs[x.line]), Other: name(s), Model: x.model}
-		}
-	}
-	return out
-}
-
-// moveLine corrects a line's times on one side of its reference's step: the log that did
-// not jump tells by how much. Its own times were laid on the reference's clock, so they
-// move alike.
-func (r *run) moveLine(line int, st clock.Step, right string) {
-	mid := st.Before + (st.After-st.Before)/2
-	size := race.Millis(math.Round(st.SizeS * 1000))
-	m := moved{from: race.NoInstant, to: race.NoInstant, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000))}
-	if right == "after" { // times before the step are moved
-		m.to, m.by = mid, size
-	} else {
-		m.from, m.by = mid, -size
-	}
-	if r.lineMoved == nil {
-		r.lineMoved = map[int][]moved{}
-	}
-	r.lineMoved[line] = append(r.lineMoved[line], m)
-}
-
-// move applies what moveLine found to a time on the reference's clock.
-func (r *run) move(line int, t race.Instant) (race.Instant, race.Millis) {
-	for _, m := range r.lineMoved[line] {
-		if (!m.from.Known() || t >= m.from) && (!m.to.Known() || t < m.to) {
-			return t.Add(-m.by), m.pm
-		}
-	}
-	return t, 0
 }

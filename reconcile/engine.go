@@ -121,7 +121,7 @@ type run struct {
 	splitGroups [][]int    // per course and split: the group whose behind it has
 	lineGroups  [][]string // per line: the names of its groups
 	steps       []step
-	lineMoved   map[int][]moved // per line: its reference's step, ascribed by a ruling
+	lineMoved   map[int][]sideMoved // per line: its reference's step, ascribed by a ruling
 
 	joiners    sync.Pool // of *joiner
 	candidates sync.Pool // of *candidates

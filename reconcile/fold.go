@@ -157,7 +157,9 @@ func (r *run) foldLast(e *entrant) {
 		r.lastMade(e)
 		return
 	case r.rejoins(e):
-		r.fold(e)
+		if r.fold(e); len(r.lineMoved) > 0 {
+			r.refresh(e.passings)
+		}
 	default:
 		if e.past != nil { // the first ones stay as they are
 			e.passings = slices.Clone(e.passings)
@@ -208,7 +210,7 @@ func (r *run) refresh(ps []race.Passing) {
 		for sys := race.Systems - 1; sys >= 0; sys-- {
 			if b := p.Bursts[sys]; b != nil {
 				if b.Source >= 0 {
-					p.Seen[sys] = r.src[b.Source].about(b.Time(keep), was)
+					p.Seen[sys], _, _ = r.move(p, r.src[b.Source].about(b.Time(keep), was))
 				}
 				p.At, p.From = p.Seen[sys], race.FromSystem(race.System(sys))
 			}

@@ -83,6 +83,7 @@ type roughClock struct {
 	known        bool
 	fixed, rough race.Millis
 	turns        []clock.Turn
+	fold         *clock.Fold
 	moved        []moved
 }
 
@@ -91,7 +92,7 @@ type fineClock struct {
 	model *clock.Model
 	far   bool
 	burst float64
-	moved []moved
+	moved []sideMoved
 }
 
 // pastField is what a course's athletes taught, and the turn in which that last changed.

@@ -20,7 +20,7 @@ func (r *run) roughSettled() {
 		x, p := &r.src[s], &r.mem.sources[s]
 		now := roughClock{known: x.known, fixed: x.fixed, rough: x.rough, moved: x.moved}
 		if x.turns() {
-			now.turns = x.vote.Turns
+			now.turns, now.fold = x.vote.Turns, x.vote.Fold
 		}
 		if p.roughAt == 0 || !reflect.DeepEqual(now, p.rough) {
 			p.rough, p.roughAt = now, r.turn

@@ -214,6 +214,35 @@ func part(x *race.Reads, source int, share float64, later race.Instant, rng *ran
 	return &y
 }
 
+// setFrom is a log whose clock is set by so much after a share of its reads.
+func setFrom(x *race.Reads, share float64, by race.Millis) *race.Reads {
+	var all []race.Instant
+	for t := range x.Tags.All() {
+		for _, r := range t.Reads {
+			all = append(all, r.At)
+		}
+	}
+	if len(all) == 0 {
+		return x
+	}
+	slices.Sort(all)
+	from := all[int(share*float64(len(all)))]
+	y := *x
+	var tags []race.TagReads
+	for t := range x.Tags.All() {
+		rs := slices.Clone(t.Reads)
+		for i := range rs {
+			if rs[i].At >= from {
+				rs[i].At = rs[i].At.Add(by)
+			}
+		}
+		slices.SortStableFunc(rs, race.CompareReads)
+		tags = append(tags, race.TagReads{Tag: t.Tag, Reads: rs})
+	}
+	y.Tags = race.TagsOf(tags...)
+	return &y
+}
+
 // set puts other reads in a log's place.
 func (b *stepper) set(s int, x *race.Reads) {
 	b.in.Reads = slices.Clone(b.in.Reads)

@@ -32,16 +32,16 @@ func (r *run) time(e *entrant, p *race.Passing) {
 		if b == nil {
 			continue
 		}
-		at, pm, why := r.timeOf(p.Line, b, keep, was, u, g)
+		at, pm, why := r.timeOf(p, b, keep, was, u, g)
 		p.Seen[sys], p.PM[sys] = at, pm
 		p.SetUnsure(race.System(sys), why)
 		p.At, p.From, p.PlusMinus = p.Seen[sys], race.FromSystem(race.System(sys)), p.PM[sys]
 	}
 }
 
-// timeOf is one burst's kept time on the race clock, its 95 % half-width, and why it can't be
+// timeOf is the kept time of one burst of a passing on the race clock, its 95 % half-width, and why it can't be
 // trusted yet; about is when it was.
-func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, about race.Instant, u float64, group int) (race.Instant, race.Millis, string) {
+func (r *run) timeOf(p *race.Passing, b *race.Burst, keep race.Keep, about race.Instant, u float64, group int) (race.Instant, race.Millis, string) {
 	if b.Source < 0 {
 		return b.First, witnessWidth, ""
 	}
@@ -49,14 +49,15 @@ func (r *run) timeOf(line int, b *race.Burst, keep race.Keep, about race.Instant
 	t := b.Time(keep)
 	if x.ref {
 		at, pm := x.onRace(t)
-		at, more := r.move(line, at)
-		return at, max(r.plan.Resolution, pm, more), ""
+		at, more, unsure := r.move(p, at)
+		return at, max(r.plan.Resolution, pm, more), unsure
 	}
 	if x.model == nil {
 		return t.Add(-x.rough), r.plan.Resolution, "no clock model"
 	}
+	var more race.Millis
 	at, pm, unsure := x.model.RaceNear(t, about, crossing(b, keep, u, group))
-	at, more := r.move(line, at)
+	at, more, _ = r.move(p, at)
 	return at, max(pm, more), unsure
 }
 

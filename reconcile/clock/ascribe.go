@@ -26,6 +26,10 @@ func Ascribe(seen []Sighting) [][]string {
 			continue
 		}
 		for _, st := range s.Model.Steps() {
+			if st.Main != nil {
+				out[i] = append(out[i], s.Main)
+				continue
+			}
 			main, other := witnesses{}, witnesses{}
 			for j, w := range seen {
 				if j == i || w.Model == nil || w.Main == s.Main && w.Other == s.Other {
@@ -73,7 +77,7 @@ const (
 // too few pairs on either side to have seen it, it says nothing.
 func (w *witnesses) hear(m *Model, st Step, size float64) {
 	for _, s := range m.Steps() {
-		if s.Before > st.After || s.After < st.Before {
+		if max(s.Before, s.After) < min(st.Before, st.After) || min(s.Before, s.After) > max(st.Before, st.After) {
 			continue
 		}
 		if math.Abs(s.SizeS-size) <= math.Hypot(s.PlusMinusS, st.PlusMinusS)+alikeStep {

@@ -64,6 +64,7 @@ type Config struct {
 	Breaks       []race.Instant // on the race clock: boundaries that a ruling sets
 	BreakOffsets []race.Millis  // beside Breaks: the offset from there on; NoMillis or absent: found
 	Turned       []race.Instant // on the race clock: moments at which the vote found the clock set beside a few crossings
+	Fold         *Fold          // where main was set back; nil: it never was
 	NoSteps      bool
 
 	SpeedPrior float64 // typical slowness at the line in s/m, where a pair's is unknown; 0: a runner's
@@ -108,8 +109,8 @@ func ComparePairs(a, b Pair) int {
 }
 
 // sound are the pairs that can be reckoned with, sorted: both times known, slowness not
-// mad, group in range.
-func sound(pairs []Pair, groups int) []Pair {
+// mad, group in range, main's times unfolded.
+func sound(pairs []Pair, c Config) []Pair {
 	out := make([]Pair, 0, len(pairs))
 	for _, p := range pairs {
 		if !p.Main.Known() || !p.Other.Known() || tooFar(p.Main) || tooFar(p.Other) {
@@ -118,7 +119,8 @@ func sound(pairs []Pair, groups int) []Pair {
 		if !(p.U >= leastSlowness) || p.U > maxSlowness {
 			p.U = math.NaN()
 		}
-		p.Group = min(max(p.Group, 0), groups-1)
+		p.Group = min(max(p.Group, 0), c.Groups-1)
+		p.Main = p.Main.Add(shift(c.Fold, p.Other))
 		out = append(out, p)
 	}
 	slices.SortFunc(out, ComparePairs)

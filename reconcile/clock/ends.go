@@ -132,13 +132,12 @@ func agreed(end []difference, against int) (held, bool) {
 	if most < endFewest || most < endClear*against || 4*most < 3*len(all) {
 		return held{}, false
 	}
-	h := held{mode: mode{votes: most}, offset: best[len(best)/2].by}
-	for _, d := range best {
-		h.at = append(h.at, d.main)
+	at := make([]race.Instant, len(best))
+	for i, d := range best {
+		at[i] = d.main
 	}
-	slices.Sort(h.at)
-	h.from, h.to = h.at[0], h.at[len(h.at)-1]
-	return h, true
+	slices.Sort(at)
+	return hold(mode{votes: most}, best[len(best)/2].by, at), true
 }
 
 func farFrom(offset race.Millis, kept []held) bool {

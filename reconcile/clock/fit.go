@@ -55,7 +55,7 @@ func pose(pairs []Pair, c Config) *problem {
 	if !(c.SpeedPrior >= leastSlowness) || c.SpeedPrior > maxSlowness {
 		c.SpeedPrior = runnerSlowness
 	}
-	q := &problem{c: c, pairs: sound(pairs, c.Groups), driftSD: driftSD, behindMean: behindMean}
+	q := &problem{c: c, pairs: sound(pairs, c), driftSD: driftSD, behindMean: behindMean}
 	n := len(q.pairs)
 	if c.Groups > 1 {
 		q.behindMean = 0 // a line passed in both directions has both signs
@@ -185,10 +185,16 @@ func (q *problem) force() {
 	}
 	q.levels = 1 + len(q.cuts)
 	q.begun = slices.Repeat([]begun{byRuling}, q.levels)
-	for _, at := range q.c.Turned {
-		if i := slices.IndexFunc(q.pairs, func(p Pair) bool { return p.Main >= at }); i > 0 {
+	vote := func(begun func(Pair) bool) {
+		if i := slices.IndexFunc(q.pairs, begun); i > 0 && !slices.Contains(q.voted, i) {
 			q.voted = append(q.voted, i)
 		}
+	}
+	for _, at := range q.c.Turned {
+		vote(func(p Pair) bool { return p.Main >= at })
+	}
+	if f := q.c.Fold; f != nil {
+		vote(func(p Pair) bool { return p.Other >= f.At })
 	}
 }
 

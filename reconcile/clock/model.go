@@ -40,6 +40,7 @@ type part struct {
 	begin      race.Instant // half-way from the part before; NoInstant: open
 	gapA, gapB race.Instant // between these (open), it isn't sure whether this part has begun
 	ruled      bool         // its beginning is a ruling's
+	folded     bool         // with it main was set back
 	unsure     string
 }
 
@@ -76,7 +77,7 @@ func (m *Model) RaceNear(at, about race.Instant, x Crossing) (t race.Instant, pm
 		u, costs, told = m.cov.long.laid(x, m.usual[group])
 	}
 	cost := float64(m.behind[group]*costs) + m.cov.long.times(told)
-	k, gap := m.find(at, about, cost)
+	k, gap := m.find(at, m.unfold(about, at), cost)
 	t = m.lay(at, k, cost)
 	if !known {
 		t = t.Add(-race.Millis(math.Round(m.local[group].at1(t) * 1000)))
@@ -90,7 +91,7 @@ func (m *Model) RaceNear(at, about race.Instant, x Crossing) (t race.Instant, pm
 	default:
 		unsure = m.parts[k].unsure
 	}
-	return t, pm, unsure
+	return t.Add(-shift(m.c.Fold, at)), pm, unsure
 }
 
 // lay solves other = t + base + level + drift·(t−ref) + cost for t.
@@ -153,12 +154,16 @@ func (m *Model) RoughNear(at, about race.Instant) race.Instant {
 	if !at.Known() || tooFar(at) {
 		return at
 	}
-	k, _ := m.find(at, about, m.typical)
-	return m.lay(at, k, m.typical)
+	k, _ := m.find(at, m.unfold(about, at), m.typical)
+	return m.lay(at, k, m.typical).Add(-shift(m.c.Fold, at))
 }
 
-// SetBack tells whether the clock was set back, and told some times twice.
+// SetBack tells whether either clock was set back: a later time of the log may be an earlier one
+// of main's.
 func (m *Model) SetBack() bool {
+	if m.c.Fold != nil {
+		return true
+	}
 	for k := 1; k < len(m.parts); k++ {
 		if b := m.parts[k].begin.Add(m.base); m.lay(b, k, 0) > m.lay(b, k-1, 0) {
 			return true

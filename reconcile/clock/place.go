@@ -7,7 +7,7 @@ import "slices"
 func (q *problem) relocate() bool {
 	moved := false
 	for k := 1; k < q.levels; k++ {
-		if q.begun[k] == byRuling {
+		if q.begun[k] != byPairs {
 			continue
 		}
 		best, _, _ := q.place(k)

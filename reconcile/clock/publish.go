@@ -46,7 +46,7 @@ func (q *problem) publish(n noise) *Model {
 	m.noise.Quantile = math.Round(q.quantile(leverage)*100) / 100
 	m.residuals = make([]Residual, len(q.pairs))
 	for i, p := range q.pairs {
-		m.residuals[i] = Residual{p.Main, math.Round(q.r[i]*1000) / 1000, math.Round(q.w[i]*100) / 100}
+		m.residuals[i] = Residual{p.Main.Add(-shift(q.c.Fold, p.Other)), math.Round(q.r[i]*1000) / 1000, math.Round(q.w[i]*100) / 100}
 	}
 	q.typical(m)
 	q.doubts(m)
@@ -167,7 +167,11 @@ func (q *problem) begins(p *part, l, at int) {
 		return
 	}
 	p.begin = halfWay(q.pairs[at-1].Main, q.pairs[at].Main)
-	_, first, last := q.place(l)
+	first, last := at, at
+	if q.begun[l] == byPairs {
+		_, first, last = q.place(l)
+	}
+	p.folded = q.c.Fold != nil && q.pairs[at-1].Other < q.c.Fold.At && q.pairs[at].Other >= q.c.Fold.At
 	p.gapA, p.gapB = q.pairs[first-1].Main, q.pairs[last].Main
 }
 

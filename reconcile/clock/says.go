@@ -28,7 +28,9 @@ type Step struct {
 	Before, After           race.Instant // main's clock: the last pair before and the first after
 	SizeS, PlusMinusS       float64      // forwards is positive; 95 % half-width
 	PairsBefore, PairsAfter int
-	Ruled                   bool // where it is, is a ruling's
+	EveryS                  float64 // seconds from pair to pair beside it, in the mean; 0: too few
+	Ruled                   bool    // where it is, is a ruling's
+	Main                    *Fold   // it was main that was set, and told the times from After to Before twice or left them out; nil: not known
 }
 
 // Stretches tells the model in numbers and words, in order of time.
@@ -56,7 +58,8 @@ func (m *Model) Stretches() []Stretch {
 		if s.To > s.From && !p.fixed {
 			s.DriftPPM = math.Round((p.drift+m.cov.bend.slope(m.column(s.From), m.column(s.To)))*10) / 10
 		}
-		off := m.base.Seconds() + p.level + float64(p.drift*since)
+		s.From, s.To = m.folded(s.From, k), m.folded(s.To, k)
+		off := (m.base + m.setBack(k)).Seconds() + p.level + float64(p.drift*since)
 		if !p.fixed && mid.Known() {
 			off += m.cov.bend.at(since)
 		}
@@ -101,21 +104,42 @@ func (m *Model) meanBehind() float64 {
 // Before and After where no pairs stand beside it.
 func (m *Model) Steps() []Step {
 	var out []Step
+	first := 0 // pair of the part
 	for k := 1; k < len(m.parts); k++ {
+		first += m.parts[k-1].pairs
 		a, b := &m.parts[k-1], &m.parts[k]
-		s := Step{Before: a.to, After: b.from, PairsBefore: a.pairs, PairsAfter: b.pairs, Ruled: b.ruled}
+		s := Step{Before: m.folded(a.to, k-1), After: m.folded(b.from, k), Main: m.foldAt(k), PairsBefore: a.pairs, PairsAfter: b.pairs, Ruled: b.ruled, EveryS: m.every(first, min(a.pairs, everyPairs), min(b.pairs, everyPairs))}
 		if !s.Before.Known() {
-			s.Before = b.begin
+			s.Before = m.folded(b.begin, k-1)
 		}
 		if !s.After.Known() {
-			s.After = b.begin
+			s.After = m.folded(b.begin, k)
 		}
 		since := float64(b.begin-m.ref) / 1000 * microTime
-		s.SizeS = math.Round((b.level-a.level+float64((b.drift-a.drift)*since))*1000) / 1000
+		back := (m.setBack(k) - m.setBack(k-1)).Seconds()
+		s.SizeS = math.Round((back+b.level-a.level+float64((b.drift-a.drift)*since))*1000) / 1000
 		s.PlusMinusS = math.Ceil(1960*m.cov.jumpSE(k, since)) / 1000
 		out = append(out, s)
 	}
 	return out
+}
+
+// everyPairs on either side of a step tell how often somebody crossed.
+const everyPairs = 10
+
+// every is the mean time from pair to pair, of so many before a pair and so many from it on.
+func (m *Model) every(at, before, after int) float64 {
+	if before+after < everyPairs {
+		return 0
+	}
+	sum, n := 0.0, 0
+	for _, side := range [][2]int{{at - before, at}, {at, at + after}} {
+		if side[1]-side[0] > 1 {
+			sum += m.residuals[side[1]-1].At.Sub(m.residuals[side[0]].At).Seconds()
+			n += side[1] - side[0] - 1
+		}
+	}
+	return sum / float64(n)
 }
 
 // gapSays tells why a time about the beginning of part k can't be trusted.
@@ -125,7 +149,7 @@ func (m *Model) gapSays(k int) string {
 	if m.c.Zone == nil {
 		return s + ", and this time lies between the last crossing before it and the first after"
 	}
-	from, to := m.parts[k].gapA, m.parts[k].gapB
+	from, to := m.folded(m.parts[k].gapA, k-1), m.folded(m.parts[k].gapB, k)
 	if !from.Known() {
 		from, to = st.Before, st.After
 	}
@@ -249,7 +273,7 @@ func (m *Model) Equal(o *Model) bool {
 	if m == nil || o == nil {
 		return m == o
 	}
-	same := m.base == o.base && m.ref == o.ref && m.noise == o.noise && m.unsure == o.unsure && m.typical == o.typical &&
+	same := m.base == o.base && m.c.Fold.equal(o.c.Fold) && m.ref == o.ref && m.noise == o.noise && m.unsure == o.unsure && m.typical == o.typical &&
 		slices.Equal(m.parts, o.parts) && slices.Equal(m.behind, o.behind) && slices.Equal(m.usual, o.usual) && slices.Equal(m.apart.none, o.apart.none) &&
 		slices.Equal(m.apart.spread, o.apart.spread) && m.cov.equal(&o.cov) && len(m.local) == len(o.local)
 	for g := 0; same && g < len(m.local); g++ {

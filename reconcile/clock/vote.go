@@ -19,11 +19,12 @@ type Vote struct {
 	Why      string // when not OK
 	Named    string // what an offset of this size usually is: a time zone, a date …; "" : nothing known
 	Turns    []Turn // more than one: the clock was set by seconds or hours during the race
+	Fold     *Fold  // nil: main's clock was not set, or that is a turn
 }
 
 // Turn is an offset that holds from a moment on.
 type Turn struct {
-	From   race.Instant // on main's clock; NoInstant: from the beginning
+	From   race.Instant // on main's clock, unfolded; NoInstant: from the beginning
 	Offset race.Millis
 	Votes  int
 }
@@ -60,10 +61,17 @@ func CoarseVote(main, other [][]race.Instant) Vote {
 		return Vote{Why: "no tag was seen by both"}
 	}
 	modes := findModes(ds)
+	fold, folded := foldOf(ds, modes)
+	if folded {
+		ds = unfolded(ds, fold)
+		modes = findModes(ds)
+	}
 	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags}
 	kept, weakest, runnerUp := turnsOf(ds, modes)
 	v.RunnerUp, v.Turns = runnerUp, turns(kept)
-	v.Named = Named(v.Offset)
+	if v.Named = Named(v.Offset); folded {
+		v.Fold = &fold
+	}
 	switch {
 	case weakest < voteClear*v.RunnerUp:
 		v.Why = fmt.Sprintf("%d crossings of common tags agree on %s, but %d agree on another offset: not clear", v.Votes, seconds(v.Offset), v.RunnerUp)
@@ -75,20 +83,13 @@ func CoarseVote(main, other [][]race.Instant) Vote {
 	return v
 }
 
-// At is the offset that holds at a moment of main's clock.
-func (v *Vote) At(main race.Instant) race.Millis {
-	offset := v.Offset
-	for i, t := range v.Turns {
-		if i == 0 || main >= t.From {
-			offset = t.Offset
-		}
-	}
-	return offset
-}
-
 // Lay turns a time of the log into main's clock. Of two moments that a clock which was set
 // back tells alike it takes the one nearest to about, the earlier where that isn't known.
 func (v *Vote) Lay(at, about race.Instant) race.Instant {
+	back := shift(v.Fold, at)
+	if about.Known() {
+		about = about.Add(back)
+	}
 	best, found := at.Add(-v.Offset), false
 	for i, t := range v.Turns {
 		u := at.Add(-t.Offset)
@@ -99,7 +100,7 @@ func (v *Vote) Lay(at, about race.Instant) race.Instant {
 			best, found = u, true
 		}
 	}
-	return best
+	return best.Add(-back)
 }
 
 // Few are the moments at which a clock was set of which so few crossings tell that a fit would
@@ -114,8 +115,12 @@ func (v *Vote) Few() []race.Instant {
 	return out
 }
 
-// SetBack tells whether the clock was set back, and told some times twice.
+// SetBack tells whether either clock was set back: a later time of the log may be an earlier one
+// of main's.
 func (v *Vote) SetBack() bool {
+	if v.Fold != nil {
+		return true
+	}
 	for i := 1; i < len(v.Turns); i++ {
 		if v.Turns[i].Offset < v.Turns[i-1].Offset {
 			return true
@@ -147,12 +152,7 @@ func differences(main, other [][]race.Instant) ([]difference, int) {
 			}
 		}
 	}
-	slices.SortFunc(ds, func(a, b difference) int {
-		if a.by != b.by {
-			return cmp.Compare(a.by, b.by)
-		}
-		return cmp.Compare(a.main, b.main)
-	})
+	slices.SortFunc(ds, compareDifferences)
 	return ds, tags
 }
 
@@ -224,23 +224,23 @@ func floorDiv(a, b race.Millis) race.Millis {
 // held is a mode with the time that it holds in.
 type held struct {
 	mode
-	offset   race.Millis
-	from, to race.Instant
-	at       []race.Instant // main's clock, sorted
+	offset       race.Millis
+	since, until race.Instant   // on main's clock, but for the odd ones out
+	at           []race.Instant // sorted
 }
 
 // turnsOf takes modes that hold at different times for the same clock, set anew during the
 // race, and tells the votes of the least of them that is held against the whole race, and
 // those of the greatest mode that is none of them.
 func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int) {
-	kept = []held{holdOf(ds, modes[0])}
+	kept = []held{hold(modes[0], modes[0].offset(ds), modes[0].times(ds, byMain))}
 	for _, m := range modes[1:] {
-		h := holdOf(ds, m)
+		h := hold(m, m.offset(ds), m.times(ds, byMain))
 		ok := m.votes >= voteLeast
 		for _, k := range kept {
-			ok = ok && (h.from > k.to || h.to < k.from)
+			ok = ok && (h.since > k.until || h.until < k.since)
 		}
-		if ok && dense(ds, h.mode, h.from, h.to) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
+		if ok && dense(ds, h) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
 			kept = append(kept, h)
 		} else {
 			runnerUp = max(runnerUp, m.votes)
@@ -260,33 +260,29 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	return append(sure, ends...), weakest, runnerUp
 }
 
-// holdOf finds the time that a mode holds in, but for the odd ones out.
-func holdOf(ds []difference, m mode) held {
-	at := make([]race.Instant, 0, m.votes)
-	for _, d := range ds[m.from:m.to] {
-		at = append(at, d.main)
-	}
-	slices.Sort(at)
+// hold is a mode with its times on main's clock, sorted.
+func hold(m mode, offset race.Millis, at []race.Instant) held {
 	cut := int(float64(len(at)) * (1 - turnStretch) / 2)
-	return held{m, m.offset(ds), at[cut], at[len(at)-1-cut], at}
+	return held{m, offset, at[cut], at[len(at)-1-cut], at}
 }
 
 // turns are modes that hold at different times, in that order.
 func turns(kept []held) []Turn {
-	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.from, b.from) })
+	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.since, b.since) })
 	out := make([]Turn, len(kept))
 	for i, k := range kept {
 		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: k.votes}
 		if i > 0 {
-			out[i].From = parted(kept[i-1].at, k.at)
+			out[i].From, _ = parted(kept[i-1].at, k.at)
 		}
 	}
 	return out
 }
 
-// parted is the moment that parts two sorted lists with the fewest on the wrong side.
-func parted(before, after []race.Instant) race.Instant {
-	best, wrong := after[0], len(before)
+// parted is the moment that parts two sorted lists with the fewest on the wrong side, and how
+// many those are.
+func parted(before, after []race.Instant) (best race.Instant, wrong int) {
+	best, wrong = after[0], len(before)
 	i, j := 0, 0 // so many lie before the moment that is tried
 	for i < len(before) || j < len(after) {
 		if j == len(after) || i < len(before) && before[i] <= after[j] {
@@ -312,20 +308,19 @@ func parted(before, after []race.Instant) race.Instant {
 			}
 		}
 	}
-	return best
+	return best, wrong
 }
 
 // dense tells whether a mode holds at least half of the crossings of main in its time that
 // have any partner: a clock that was set holds them all, a coincidence a few.
-func dense(ds []difference, m mode, from, to race.Instant) bool {
+func dense(ds []difference, h held) bool {
 	var mine, all []race.Instant
-	offset := m.offset(ds)
 	for _, d := range ds {
-		if d.main < from || d.main > to {
+		if d.main < h.since || d.main > h.until {
 			continue
 		}
 		all = append(all, d.main)
-		if max(d.by-offset, offset-d.by) <= voteReach {
+		if max(d.by-h.offset, h.offset-d.by) <= voteReach {
 			mine = append(mine, d.main)
 		}
 	}

@@ -16,14 +16,18 @@ func clockStep(f *field) []race.Suspect {
 		st := &f.in.Steps[n]
 		log := &f.plan.Logs[st.Source]
 		s := suspect(race.ClockStep, race.Hold, "")
-		mid := st.Before + (st.After-st.Before)/2
-		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.ClockStep, f.line(st.Line), log.System, f.minute(mid))
-		s.Line, s.At = f.line(st.Line), mid
-		s.Holds = f.fills(st.Line, log.System, st.Before, st.After)
+		at := st.when()
+		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.ClockStep, f.line(st.Line), log.System, f.minute(at))
+		s.Line, s.At = f.line(st.Line), at
+		s.Holds = f.fills(st.Line, log.System, st.between)
 		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie between",
 			f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS, st.Pairs, len(s.Holds))
 		if log.System == race.Hand {
 			s.Says = fmt.Sprintf("Between %s and %s the hand clock at %s went %+.3f s (±%.3f) against main's", f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS)
+		}
+		if st.Back {
+			s.Says = fmt.Sprintf("Main's clock at %s was set back by %.3f s (±%.3f) at its %s: it told the times since %s twice, and %s's clock went on, over %d pairs on the smaller side; %d fills lie between",
+				f.line(st.Line), st.SizeS, st.PlusMinusS, f.clock(st.Before), f.clock(st.After), log.System, st.Pairs, len(s.Holds))
 		}
 		stepped := func(system string) string {
 			return fmt.Sprintf("set-clock --line %s --stepped %s", arg(f.line(st.Line)), system)
@@ -36,13 +40,29 @@ func clockStep(f *field) []race.Suspect {
 		s.Strong = why != ""
 		s.Says += why + "."
 		s.Others = append(s.Others, accept(s.ID))
-		s.Evidence = fmt.Sprintf("%s %+.1f s", f.minute(mid), st.SizeS)
+		s.Evidence = fmt.Sprintf("%s %+.1f s", f.minute(at), st.SizeS)
 		if st.Ruled > 0 {
 			s.Settled, s.SettledBy = true, st.Ruled
 		}
 		found = append(found, s)
 	}
 	return found
+}
+
+// when is about when a clock stepped, on the race clock.
+func (st *ClockStep) when() race.Instant {
+	if st.Back {
+		return st.Before
+	}
+	return st.Before + (st.After-st.Before)/2
+}
+
+// between tells whether a time lies between the last pair before a step and the first after it.
+func (st *ClockStep) between(p *race.Passing) bool {
+	if st.Back { // then its order on the race clock tells nothing
+		return p.Unsure(race.Backup) != "" || p.Unsure(race.Hand) != ""
+	}
+	return p.At > st.Before && p.At < st.After
 }
 
 // minute is the time of day to the minute, as ids have it.
@@ -67,6 +87,12 @@ func (f *field) whichStepped(n int) (main bool, why string) {
 			return true, fmt.Sprintf("; main stepped so against %s at %s too", f.plan.Logs[o.Source].System, f.line(o.Line))
 		}
 	}
+	if st.Back {
+		return true, "; nothing else mixes up their order so"
+	}
+	if main, why := st.orderTells(f.plan.Logs[st.Source].System); why != "" && st.Ruled == 0 {
+		return main, why
+	}
 	switch st.Told {
 	case "main":
 		return true, "; what other logs show of the two clocks says that it was main's"
@@ -74,6 +100,32 @@ func (f *field) whichStepped(n int) (main bool, why string) {
 		return false, fmt.Sprintf("; what other logs show of the two clocks says that it was %s's", f.plan.Logs[st.Source].System)
 	}
 	return st.Main, ""
+}
+
+// longGap is how many times as long as from crossing to crossing tells a clock that was set:
+// nobody comes for so long in one case of a thousand.
+const longGap = 7.0
+
+// orderTells tells whose step it was by those who crossed beside it: one clock goes on from
+// crossing to crossing as before, the other one stands still for as long as the step, or mixes up
+// who came first.
+func (st *ClockStep) orderTells(other race.System) (main bool, why string) {
+	if !(st.EveryS > 0) {
+		return false, ""
+	}
+	byMain := st.After.Sub(st.Before).Seconds()
+	byOther := byMain + st.SizeS
+	long, short, whose := byOther, byMain, other.String()
+	if byMain > byOther {
+		long, short, whose = byMain, byOther, "main"
+	}
+	switch {
+	case byOther < -longGap*st.EveryS:
+		return false, fmt.Sprintf("; by %s's clock who crossed after it came before who crossed ahead of it", other)
+	case short < -st.EveryS || short > long/longGap || long < short+longGap*st.EveryS:
+		return false, ""
+	}
+	return whose == "main", fmt.Sprintf("; people came every %.0f s or so, and by %s's clock nobody for %.0f s", max(st.EveryS, 1), whose, long)
 }
 
 // refClock names the clock of a line's main.
@@ -86,9 +138,8 @@ func (f *field) refClock(line int) string {
 	return ""
 }
 
-// fills are the bibs with a time at a line that is a system's fill, between two instants
-// (NoInstant: open).
-func (f *field) fills(line int, system race.System, after, before race.Instant) []string {
+// fills are the bibs with a time at a line that is a system's fill, of those that are asked for.
+func (f *field) fills(line int, system race.System, asked func(*race.Passing) bool) []string {
 	var bibs []string
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
@@ -100,7 +151,7 @@ func (f *field) fills(line int, system race.System, after, before race.Instant) 
 				continue
 			}
 			p := &r.Passings[n]
-			if p.Line != line || p.From != race.FromSystem(system) || p.Ruling > 0 || after.Known() && p.At <= after || before.Known() && p.At >= before {
+			if p.Line != line || p.From != race.FromSystem(system) || p.Ruling > 0 || !asked(p) {
 				continue
 			}
 			if len(bibs) == 0 || bibs[len(bibs)-1] != r.Bib {
@@ -118,7 +169,7 @@ func clockUnsure(f *field) []race.Suspect {
 	for n := range f.in.Unsure {
 		u := &f.in.Unsure[n]
 		system := f.plan.Logs[u.Source].System
-		holds := f.fills(u.Line, system, race.NoInstant, race.NoInstant)
+		holds := f.fills(u.Line, system, func(*race.Passing) bool { return true })
 		if len(holds) == 0 {
 			continue
 		}
@@ -136,6 +187,19 @@ func clockUnsure(f *field) []race.Suspect {
 			s.Proposes = accept(s.ID)
 		}
 		s.Evidence = fmt.Sprintf("%d pairs", u.Pairs)
+		found = append(found, s)
+	}
+	for l := range f.plan.Lines {
+		holds := f.fills(l, race.Main, func(p *race.Passing) bool { return p.Unsure(race.Main) != "" })
+		if len(holds) == 0 {
+			continue
+		}
+		s := suspect(race.ClockUnsure, race.Hold, "")
+		s.ID = fmt.Sprintf("%s:%s/%s", race.ClockUnsure, f.line(l), race.Main)
+		s.Line, s.Holds = f.line(l), holds
+		s.Says = fmt.Sprintf("%d times at %s may be from before main's clock was set or from after: it told them twice, and no other system tells which, or they were crossing just then.", len(holds), f.line(l))
+		s.Proposes = accept(s.ID)
+		s.Evidence = fmt.Sprintf("%d times", len(holds))
 		found = append(found, s)
 	}
 	return found

@@ -39,10 +39,12 @@ type ClockStep struct {
 	Before, After race.Instant // the last pair before and the first after, on the race clock
 	SizeS         float64      // seconds, after minus before
 	PlusMinusS    float64
-	Pairs         int    // of the smaller side
-	Main          bool   // a ruling ascribes it to the reference
-	Told          string // "main", "other": whose step other comparisons show it to be; "" : nothing
-	Ruled         int    // seq of the set-clock that decided it, 0: none
+	Pairs         int     // of the smaller side
+	Main          bool    // a ruling ascribes it to the reference
+	Back          bool    // main was set back: the race clock tells the times from After to Before twice
+	Told          string  // "main", "other": whose step other comparisons show it to be; "" : nothing
+	EveryS        float64 // seconds from crossing to crossing beside it; 0: unknown
+	Ruled         int     // seq of the set-clock that decided it, 0: none
 }
 
 // ClockUnsure is a log whose offset rests on too little.

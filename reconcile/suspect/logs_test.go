@@ -28,6 +28,43 @@ func TestAStepHoldsTheFillsInside(t *testing.T) {
 	}
 }
 
+// Which clock was set is told by those who crossed beside the step: people go on coming.
+func TestWhoCrossedBesideAStepTellsWhoseItWas(t *testing.T) {
+	for _, c := range []struct {
+		gap   race.Millis // from the last before to the first after, by main
+		size  float64
+		every float64
+		main  bool
+		told  bool
+	}{
+		{307_000, -300, 5, true, true},      // main's set on by five minutes
+		{627_000, -600, 4, true, true},      // so, after half a minute in which nobody came
+		{7000, 300, 5, false, true},         // backup's set on
+		{7000, -300, 5, false, true},        // backup's set back: its order is mixed up
+		{20_000, -15, 5, false, false},      // somebody may come a quarter of a minute later
+		{9000, 30, 5, false, false},         // the same
+		{28_800_000, -300, 5, false, false}, // set by night, when nobody came by either
+		{7000, 300, 0, false, false},
+	} {
+		m := makeRace(t, 60)
+		p := &m.result("9").Passings[2]
+		m.in.Steps = []ClockStep{{Line: 2, Source: 5, Before: p.At, After: p.At.Add(c.gap), SizeS: c.size, PlusMinusS: 0.05, Pairs: 30, EveryS: c.every}}
+		var s race.Suspect
+		for _, x := range m.find() {
+			if x.Kind == race.ClockStep {
+				s = x
+			}
+		}
+		want := "set-clock --line 10k --stepped backup"
+		if c.main {
+			want = "set-clock --line 10k --stepped main"
+		}
+		if s.Proposes != want || s.Strong != c.told {
+			t.Errorf("%+v: proposes %q, strong %v", c, s.Proposes, s.Strong)
+		}
+	}
+}
+
 func TestTooFewPairsHoldTheFillsThatRestOnThem(t *testing.T) {
 	m := makeRace(t, 60)
 	m.in.Unsure = []ClockUnsure{{Line: 2, Source: 5, Why: "two pairs", OffsetS: 3.2174, Pairs: 2}}

@@ -1,0 +1,126 @@
+package reconcile
+
+import (
+	"math"
+	"strings"
+
+	"twinmat/reconcile/clock"
+	"twinmat/reconcile/race"
+)
+
+// ascribe lists the steps, and where a ruling says that it was the reference that jumped,
+// moves the reference's own times on the side that isn't right.
+func (r *run) ascribe() {
+	seen := r.sightings()
+	names := clock.Ascribe(seen)
+	for s := range r.src {
+		x := &r.src[s]
+		if x.model == nil {
+			continue
+		}
+		for n, st := range x.model.Steps() {
+			k := step{source: s, Step: st}
+			switch names[s][n] {
+			case "":
+			case seen[s].Main:
+				k.told = "main"
+			default:
+				k.told = "other"
+			}
+			for i := len(r.fx.Clocks) - 1; i >= 0; i-- {
+				c := r.fx.Clocks[i]
+				if c.Line == x.line && c.System == x.system && c.From.Known() && c.From >= st.Before && c.From <= st.After {
+					k.seq = c.Seq // the offset from there on is ruled
+					break
+				}
+				if c.Line == x.line && c.Stepped != "" {
+					k.seq, k.main = c.Seq, strings.EqualFold(c.Stepped, r.src[r.refs[x.line]].system.String())
+					if k.main {
+						r.moveLine(s, st, c.Right)
+					}
+					break
+				}
+			}
+			r.steps = append(r.steps, k)
+		}
+	}
+}
+
+// sightings are the comparisons of two clocks that the logs make: logs of one name, or of
+// one file, have one clock.
+func (r *run) sightings() []clock.Sighting {
+	name := func(s int) string {
+		if l := &r.plan.Logs[s]; l.Clock != "" {
+			return "clock " + l.Clock
+		}
+		return "log " + r.plan.Logs[s].Path
+	}
+	out := make([]clock.Sighting, len(r.src))
+	for s := range r.src {
+		if x := &r.src[s]; x.model != nil {
+			out[s] = clock.Sighting{Main: name(r.refs[x.line]), Other: name(s), Model: x.model}
+		}
+	}
+	return out
+}
+
+// sideMoved is one side of a reference's step, whose times a ruling moves.
+type sideMoved struct {
+	late bool         // the side after the step
+	at   race.Instant // where the step is, on the reference's clock
+	by   race.Millis  // subtracted
+	pm   race.Millis
+
+	log      int          // whose clock tells the sides apart where the reference's can't, -1: none
+	logAt    race.Instant // from where on, on that clock
+	from, to race.Instant // the reference's times that may be told twice
+}
+
+// moveLine corrects a line's times on one side of its reference's step: the log that did
+// not jump tells by how much. Its own times were laid on the reference's clock, so they
+// move alike.
+func (r *run) moveLine(s int, st clock.Step, right string) {
+	line, size := r.src[s].line, race.Millis(math.Round(st.SizeS*1000))
+	m := sideMoved{late: right != "after", at: st.Before + (st.After-st.Before)/2, by: size, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000)), log: -1}
+	if m.late {
+		m.by = -size
+	}
+	if st.Main != nil {
+		m.log, m.logAt, m.from, m.to = s, st.Main.At, st.Before.Add(-st.Main.By), st.After.Add(st.Main.By)
+	}
+	if r.lineMoved == nil {
+		r.lineMoved = map[int][]sideMoved{}
+	}
+	r.lineMoved[line] = append(r.lineMoved[line], m)
+}
+
+// toldTwice is why a time of a main that was set back can't be trusted.
+const toldTwice = "main's clock, which was set, may have told this time before or after"
+
+// move applies what moveLine found to a time of a passing, on the reference's clock; unsure
+// says why that can't be told, "" where it can.
+func (r *run) move(p *race.Passing, t race.Instant) (at race.Instant, pm race.Millis, unsure string) {
+	for i := range r.lineMoved[p.Line] {
+		m := &r.lineMoved[p.Line][i]
+		late, sure := r.isLate(m, p, t)
+		switch {
+		case !sure: // either side's
+			return t, max(m.by, -m.by), toldTwice
+		case late == m.late:
+			return t.Add(-m.by), m.pm, ""
+		}
+	}
+	return t, 0, ""
+}
+
+// isLate tells whether a time is one from after a step; not sure where the reference told it
+// twice and no other log saw the passing.
+func (r *run) isLate(m *sideMoved, p *race.Passing, t race.Instant) (late, sure bool) {
+	if m.log < 0 {
+		return t >= m.at, true
+	}
+	if b := p.Bursts[r.src[m.log].system]; b != nil && b.Source == m.log {
+		return b.First >= m.logAt, b.First >= m.logAt || b.Last < m.logAt
+	}
+	return t > m.to, t < m.from || t > m.to
+}

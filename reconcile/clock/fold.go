@@ -1,0 +1,149 @@
+package clock
+
+import (
+	"cmp"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// Fold is where main's clock was set, and told some times twice or left some out: the other log's
+// clock, which went on, tells what was before and what after. Within this package main's times
+// are unfolded, as if its clock had gone on too; what comes out is on the clock as it was.
+type Fold struct {
+	At race.Instant // on the other log's clock
+	By race.Millis  // main was set back; negative: on
+}
+
+func (f *Fold) equal(o *Fold) bool { return f == o || f != nil && o != nil && *f == *o }
+
+const (
+	foldLeast = 6000 // ms: what is set by less, a fit finds among the few crossings that it interleaves
+	foldShare = 10   // of its crossings at the most one in so many is mixed up by the other's order
+	foldMixed = 2    // crossings more that main's order mixes up
+	foldUnit  = 100  // ms: what is finer a fit finds beside the fold
+	foldClear = 3    // times as long must nobody have come by main's order as by the other's
+)
+
+// byMain and byOther are the two clocks.
+func byMain(d difference) race.Instant  { return d.main }
+func byOther(d difference) race.Instant { return d.main.Add(d.by) }
+
+// times are those of a mode on one of the clocks, sorted.
+func (m mode) times(ds []difference, clock func(difference) race.Instant) []race.Instant {
+	at := make([]race.Instant, 0, m.votes)
+	for _, d := range ds[m.from:m.to] {
+		at = append(at, clock(d))
+	}
+	slices.Sort(at)
+	return at
+}
+
+// gap is the time between two sorted lists, one before the other but for so many.
+func gap(before, after []race.Instant, odd int) race.Millis {
+	k := min(odd, len(before)-1, len(after)-1)
+	return after[k].Sub(before[len(before)-1-k])
+}
+
+// foldOf finds where main was set: two offsets hold one after the other by the other log's clock,
+// which goes on between them, while main's mixes up who came first, has the later ones first,
+// or leaves a time out.
+func foldOf(ds []difference, modes []mode) (Fold, bool) {
+	first := modes[0]
+	kept := []held{{mode: first, offset: first.offset(ds)}}
+	for _, m := range modes[1:] {
+		if m.votes < voteLeast {
+			break
+		}
+		if 2*len(lonely(ds[m.from:m.to], ds, kept)) < m.votes {
+			continue
+		}
+		for _, order := range [][2]mode{{first, m}, {m, first}} {
+			if f, ok := foldBetween(ds, order[0], order[1]); ok {
+				return f, true
+			}
+		}
+	}
+	return Fold{}, false
+}
+
+// foldBetween is the fold between an offset and one that holds after it, if there is one.
+func foldBetween(ds []difference, early, late mode) (Fold, bool) {
+	by := roundTo(late.offset(ds)-early.offset(ds), foldUnit)
+	e, l := early.times(ds, byOther), late.times(ds, byOther)
+	em, lm := early.times(ds, byMain), late.times(ds, byMain)
+	at, odd := parted(e, l)
+	_, mixed := parted(em, lm)
+	_, odder := parted(lm, em)
+	goesOn := gap(e, l, odd)
+	switch {
+	case max(by, -by) < foldLeast || foldShare*odd > min(early.votes, late.votes):
+		return Fold{}, false
+	case by < 0: // set on: nobody comes by main
+		return Fold{at, by}, mixed <= odd && gap(em, lm, mixed) > foldClear*max(goesOn, 0)
+	case mixed < odd+foldMixed: // main's order is as good
+		return Fold{}, false
+	case gap(lm, em, odder) > 0: // by main the later ones came first
+		return Fold{at, by}, gap(lm, em, odder) >= foldClear*goesOn
+	}
+	return Fold{at, by}, true
+}
+
+// unfolded are the differences with main's times unfolded.
+func unfolded(ds []difference, f Fold) []difference {
+	out := slices.Clone(ds)
+	for i := range out {
+		by := shift(&f, byOther(out[i]))
+		out[i].main, out[i].by = out[i].main.Add(by), out[i].by-by
+	}
+	slices.SortFunc(out, compareDifferences)
+	return out
+}
+
+func compareDifferences(a, b difference) int {
+	return cmp.Or(cmp.Compare(a.by, b.by), cmp.Compare(a.main, b.main), cmp.Compare(a.tag, b.tag))
+}
+
+// shift is by how much main's clock had been set back when the other log's told this time.
+func shift(f *Fold, other race.Instant) race.Millis {
+	if f == nil || other < f.At {
+		return 0
+	}
+	return f.By
+}
+
+func roundTo(d, unit race.Millis) race.Millis { return floorDiv(d+unit/2, unit) * unit }
+
+// unfold is a time of main's, known to be about when the other log's clock told another.
+func (m *Model) unfold(main, other race.Instant) race.Instant {
+	if !main.Known() {
+		return main
+	}
+	return main.Add(shift(m.c.Fold, other))
+}
+
+// folded is main's own time at an unfolded one, in part k or at one of its ends.
+func (m *Model) folded(t race.Instant, k int) race.Instant {
+	if !t.Known() {
+		return t
+	}
+	return t.Add(-m.setBack(k))
+}
+
+// setBack is by how much main had been set back when part k began.
+func (m *Model) setBack(k int) race.Millis {
+	for ; k > 0; k-- {
+		if m.parts[k].folded {
+			return m.c.Fold.By
+		}
+	}
+	return 0
+}
+
+// foldAt is where main was set if part k begins there, else nil.
+func (m *Model) foldAt(k int) *Fold {
+	if !m.parts[k].folded {
+		return nil
+	}
+	return m.c.Fold
+}
