@@ -86,3 +86,38 @@ func TestNoStepIsInventedInAThousandRaces(t *testing.T) {
 	}
 	t.Logf("%d of %d races", bad, total)
 }
+
+// Main falls silent for a quarter of a minute while a mass starts: it has the last reads of all who
+// were on the line at one moment, each two to six seconds before they left it. Their spread says
+// that it is no clock that was set; one that was set then is found all the same.
+func TestReadsCutShortAreNoStep(t *testing.T) {
+	for seed := range uint64(20) {
+		d := rand.New(rand.NewPCG(seed, 41))
+		var cut, set []Pair
+		for i := range 160 {
+			at := zero + race.Instant(400*i+d.IntN(400))
+			if i > 40 {
+				at += 15_000
+			}
+			p := Pair{Main: at, Other: at.Add(-900 + race.Millis(150*d.NormFloat64())), U: math.NaN(), Tag: i}
+			q := p
+			if i <= 40 {
+				q.Other = q.Other.Add(2500)
+			}
+			set = append(set, q)
+			if i > 20 && i <= 40 { // they were on the line when main fell silent
+				p.Main = zero + race.Instant(8000+d.IntN(200))
+				p.Other = p.Main.Add(race.Millis(1100 + d.IntN(2700)))
+			}
+			if i > 20 {
+				cut = append(cut, p)
+			}
+		}
+		if m := Fit(cut, Config{}); len(m.Steps()) != 0 {
+			t.Errorf("seed %d: cut short: %+v", seed, m.Steps())
+		}
+		if m := Fit(set, Config{}); len(m.Steps()) != 1 {
+			t.Errorf("seed %d: set: %+v", seed, m.Steps())
+		}
+	}
+}

@@ -105,6 +105,23 @@ func TestAMainThatReadsNobodyWhileBackupDoesIsSilent(t *testing.T) {
 	}
 }
 
+// A dozen seconds are too short to act on, but not when a whole crowd came in them.
+func TestAShortSilenceMattersInACrowd(t *testing.T) {
+	for _, n := range []int{10, 60} {
+		m := makeRace(t, 300)
+		from := m.st.Results[0].Passings[4].At
+		for i := range n { // they come in together
+			p := &m.st.Results[i].Passings[4]
+			p.At = from.Add(race.Millis(12_000 * i / n))
+			p.Bursts[race.Main], p.From = nil, race.FromBackup
+		}
+		told := slices.ContainsFunc(m.find(), func(s race.Suspect) bool { return s.Kind == race.SilentLog })
+		if told != (n == 60) {
+			t.Errorf("%d in twelve seconds: told %v", n, told)
+		}
+	}
+}
+
 // Main has nothing at all, and backup's clock, held against nothing, is a day off: what it read
 // fits no split, and tells of main's silence all the same.
 func TestAMainThatIsDeadFromTheStart(t *testing.T) {

@@ -18,8 +18,10 @@ const (
 	// silentBest caps what a system is trusted to see: misses come in clusters, so that
 	// four missed in a row are likelier than independence tells.
 	silentBest = 0.95
-	// silentShort, in time, is a silence too short for anybody to act on.
+	// silentShort, in time, is a silence too short for anybody to act on, and silentCrowd how
+	// many times as many passings as tell one make it matter all the same.
 	silentShort = 20 * 1000 * race.Millis(1)
+	silentCrowd = 4
 	// silentAgain, in time, is how soon after a passing another of the same chip tells
 	// nothing new: one who waits beside the line is hidden from an antenna all the while.
 	silentAgain = 60 * 1000 * race.Millis(1)
@@ -141,7 +143,7 @@ func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.Syst
 	last := race.NoInstant // this system's last passing before
 	from, to, run := race.NoInstant, race.NoInstant, 0
 	end := func(next race.Instant) {
-		if run >= need && to.Sub(from) >= silentShort {
+		if run >= need && (to.Sub(from) >= silentShort || run >= silentCrowd*need) {
 			found = append(found, f.silence(line, system, twin, last, next, from, to, run, rate))
 		}
 		run = 0
