@@ -19,14 +19,14 @@ func clockStep(f *field) []race.Suspect {
 		at := st.when()
 		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.ClockStep, f.line(st.Line), log.System, f.minute(at))
 		s.Line, s.At = f.line(st.Line), at
-		s.Holds = f.fills(st.Line, log.System, st.between)
-		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie between",
+		s.Holds = f.fills(st.Line, log.System, func(p *race.Passing) bool { return st.across(p, log.System) })
+		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie across it",
 			f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS, st.Pairs, len(s.Holds))
 		if log.System == race.Hand {
 			s.Says = fmt.Sprintf("Between %s and %s the hand clock at %s went %+.3f s (±%.3f) against main's", f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS)
 		}
 		if st.Back {
-			s.Says = fmt.Sprintf("Main's clock at %s was set back by %.3f s (±%.3f) at its %s: it told the times since %s twice, and %s's clock went on, over %d pairs on the smaller side; %d fills lie between",
+			s.Says = fmt.Sprintf("Main's clock at %s was set back by %.3f s (±%.3f) at its %s: it told the times since %s twice, and %s's clock went on, over %d pairs on the smaller side; %d fills lie across it",
 				f.line(st.Line), st.SizeS, st.PlusMinusS, f.clock(st.Before), f.clock(st.After), log.System, st.Pairs, len(s.Holds))
 		}
 		stepped := func(system string) string {
@@ -57,12 +57,10 @@ func (st *ClockStep) when() race.Instant {
 	return st.Before + (st.After-st.Before)/2
 }
 
-// between tells whether a time lies between the last pair before a step and the first after it.
-func (st *ClockStep) between(p *race.Passing) bool {
-	if st.Back { // then its order on the race clock tells nothing
-		return p.Unsure(race.Backup) != "" || p.Unsure(race.Hand) != ""
-	}
-	return p.At > st.Before && p.At < st.After
+// across tells whether a fill lies between the last pair before a step and the first after it, or
+// may be from either side.
+func (st *ClockStep) across(p *race.Passing, system race.System) bool {
+	return p.Unsure(system) != "" || !st.Back && p.At > st.Before && p.At < st.After
 }
 
 // minute is the time of day to the minute, as ids have it.

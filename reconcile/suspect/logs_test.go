@@ -20,6 +20,12 @@ func TestAStepHoldsTheFillsInside(t *testing.T) {
 	if s.Weight != race.Hold || !slices.Equal(s.Holds, []string{"9"}) || s.Proposes != "set-clock --line 10k --stepped backup" {
 		t.Errorf("%+v", s)
 	}
+	q := &m.result("30").Passings[2] // told twice: it may be from either side
+	q.From = race.FromBackup
+	q.SetUnsure(race.Backup, "a step")
+	if s := m.one(id); !slices.Equal(s.Holds, []string{"9", "30"}) && !slices.Equal(s.Holds, []string{"30", "9"}) {
+		t.Errorf("holds %v", s.Holds)
+	}
 	// Another backup that shares main's clock with nobody, and main's clock at two lines.
 	m.plan.Logs[4].Clock, m.plan.Logs[2].Clock = "box-1", "box-1"
 	m.in.Steps = append(m.in.Steps, ClockStep{Line: 1, Source: 3, Before: p.At.Add(-20000), After: p.At.Add(20000), SizeS: 0.74, PlusMinusS: 0.05, Pairs: 40})
