@@ -67,7 +67,7 @@ const witnessWidth = 1000 * race.Millis(1)
 
 func (r *run) result(e *entrant) race.Result {
 	x := race.Result{Athlete: e.athlete, Listed: e.listed, Course: e.course, Gun: e.gun, Passings: e.passings, Chips: e.chips, Splits: e.splits, Filled: e.filled,
-		StartAt: race.NoInstant, Finish: -1, FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis,
+		StartAt: race.NoInstant, Finish: -1, FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis, Expected: race.NoInstant,
 		Rulings: r.fx.ByBib[e.athlete.Bib], Adjust: r.fx.Adjust[e.athlete.Bib]}
 	if e.course < 0 {
 		x.State = "unseen"

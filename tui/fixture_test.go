@@ -50,14 +50,17 @@ func fixtureAthlete(p *race.Plan, i int, now race.Instant) race.Result {
 	r := race.Result{Athlete: race.Athlete{Bib: fmt.Sprint(i + 1), Name: given[i%len(given)] + " " + family[i/3%len(family)], Sex: []string{"f", "m"}[i/2%2],
 		Category: []string{"20", "35", "50"}[i%3], Team: []string{"", "Marsh Harriers", "Quay Striders"}[i%3], Wave: c, Start: race.NoInstant},
 		Listed: true, Course: c, Gun: p.Waves[c].Gun, Splits: p.Courses[c].Splits, Finish: -1, FinishAt: race.NoInstant, StartAt: race.NoInstant,
-		GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, State: "unseen", Filled: []int{-1, -1, -1}}
+		GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, State: "unseen", Expected: race.NoInstant, Filled: []int{-1, -1, -1}}
 	if i%53 == 52 {
 		r.State = "dns"
 		return r
 	}
 	speed := 5.2 - float64(i*7919%1000)/400 // metres a second: 2.7 to 5.2
+	cross := func(k int) race.Instant {
+		return r.Gun.Add(race.Millis(3000 + i%40*250)).Add(race.Millis(r.Splits[k].At / speed * 1000))
+	}
 	for k, sp := range r.Splits {
-		at := r.Gun.Add(race.Millis(3000 + i%40*250)).Add(race.Millis(sp.At / speed * 1000))
+		at := cross(k)
 		if at > now || k == 1 && i%37 == 5 {
 			continue
 		}
@@ -75,6 +78,9 @@ func fixtureAthlete(p *race.Plan, i int, now race.Instant) race.Result {
 		r.GunTime, r.NetTime = q.At.Sub(r.Gun), q.At.Sub(r.StartAt)
 		r.Official = race.Rounding{Unit: 1000, Up: true}.Apply(r.GunTime)
 		r.State = "clean"
+	}
+	if last, _ := r.Reached(); r.Finish < 0 && last >= 0 {
+		r.Expected = cross(last + 1)
 	}
 	return r
 }

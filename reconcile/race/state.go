@@ -127,6 +127,7 @@ type Result struct {
 	Adjust    Millis
 	Laps      int
 	LastSplit string
+	Expected  Instant // at the next split, as those like them went on; NoInstant: they are in, or nothing tells
 
 	Rank, RankSex, RankCategory int      // 0: none
 	HeldFor                     []string // ids of the open suspects that hold it, in order of the worklist

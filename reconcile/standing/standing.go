@@ -26,7 +26,7 @@ type Out struct {
 	Last     race.Instant // NoInstant: never seen
 	Place    string       // split id
 	Next     string
-	Expected race.Instant // as the field went on from there; NoInstant: can't be said
+	Expected race.Instant // as those like them went on from there; NoInstant: can't be said
 	Late     race.Millis  // how long ago that was, 0: it isn't yet, or can't be said
 }
 

@@ -125,12 +125,16 @@ func TestWhoLeads(t *testing.T) {
 
 func TestWhoIsStillOutAndWhenTheyMayCome(t *testing.T) {
 	st := field()
+	for i := range st.Results {
+		st.Results[i].Expected = race.NoInstant
+	}
+	st.Results[1].Expected, st.Results[2].Expected = st.Results[1].Gun.Add(420_000), st.Results[2].Gun.Add(600_000)
 	outs := StillOut(st)
 	if len(outs) != 2 || outs[0].Result != 1 || outs[1].Result != 2 {
 		t.Fatalf("%+v", outs)
 	}
 	o := outs[0]
-	if o.Place != "turn" || o.Next != "finish" || o.Expected.Sub(st.Results[1].Gun) != 420_000 {
+	if o.Place != "turn" || o.Next != "finish" || o.Expected.Sub(st.Results[1].Gun) != 420_000 || o.Late != 280_000 {
 		t.Errorf("%+v, expected %s after the gun", o, o.Expected.Sub(st.Results[1].Gun))
 	}
 }

@@ -52,7 +52,7 @@ func makeRace(t testing.TB, n int) *made {
 		}
 		r := race.Result{Athlete: race.Athlete{Bib: fmt.Sprint(i + 1), Sex: sex, Category: cat, Wave: wave, Start: race.NoInstant}, Listed: true,
 			Gun: p.Waves[wave].Gun, Splits: c.Splits, Filled: []int{-1, -1, -1, -1, -1}, State: "unseen", Finish: -1, StartAt: race.NoInstant,
-			FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis}
+			FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis, Expected: race.NoInstant}
 		pace := 0.32 * math.Exp(0.14*g.NormFloat64()) // seconds a metre
 		at := r.Gun.Add(race.Millis(500 + 90000*float64(i%(n/2+1))/float64(n/2+1)))
 		for k := range c.Splits {

@@ -35,7 +35,8 @@ const (
 )
 
 // overdue: should have reached the next split by now. Once the course is closed, whoever
-// set out and has neither a finish nor a status is, and it holds.
+// set out and has neither a finish nor a status is, and it holds. On the way it notes when
+// everybody who is out is expected.
 func overdue(f *field) []race.Suspect {
 	var found []race.Suspect
 	if !f.st.Now.Known() {
@@ -48,42 +49,50 @@ func overdue(f *field) []race.Suspect {
 		over := f.over(c)
 		for _, i := range f.courses[c].results {
 			r := &f.st.Results[i]
-			last := f.last(i)
-			if r.Finish >= 0 || f.otherCourse[i] || f.flew[i] && !closed || r.Status != "" && r.Status != "none" || !f.setOut(i) {
+			if r.Finish >= 0 || out(r) || !f.setOut(i) || f.last(i)+1 >= len(r.Splits) {
 				continue
 			}
-			if (course.TimeLimit > 0 || course.Open) && !closed {
-				continue // rests as long as they like; the limit ends their race, not a wait
-			}
-			spreads := overdueSpreads
+			w := waits.of(i, over)
+			r.Expected = w.likely
 			switch {
-			case over && (last < 0 || r.Splits[last].At == 0):
-				spreads = overNoPace
-			case over:
-				spreads = overEnough
+			case w.last+1 >= len(r.Splits) || f.otherCourse[i] || f.flew[i] && !closed || f.moved[[2]int{c, w.last + 1}]:
+			case (course.TimeLimit > 0 || course.Open) && !closed: // they rest as long as they like; the limit ends their race, not a wait
+			case closed || w.due.Known() && f.st.Now > w.due:
+				found = append(found, f.overdueAt(i, w, closed, over))
 			}
-			due, likely := race.NoInstant, race.NoInstant
-			if early := f.beganEarly(i); last < 0 && early.Known() {
-				last = 0
-				due, likely = waits.due(f, i, 0, early, spreads)
-			} else if last >= 0 {
-				due, likely = waits.due(f, i, last, f.times[i][last], spreads)
-			}
-			next := last + 1
-			if next >= len(r.Splits) {
-				continue
-			}
-			late := due.Known() && f.st.Now > due
-			if !closed && !late {
-				continue
-			}
-			if f.moved[[2]int{c, next}] {
-				continue
-			}
-			found = append(found, f.overdueAt(i, last, closed, over, due, likely))
 		}
 	}
 	return found
+}
+
+// awaited is when somebody last read at a split is likeliest at the next, and when they are
+// overdue there; NoInstant where nothing tells.
+type awaited struct {
+	last        int
+	at          race.Instant // when they were read there
+	likely, due race.Instant
+}
+
+// of is when somebody who is out should come; over: nearly everybody else is in.
+func (w *waits) of(i int, over bool) awaited {
+	f, r := w.f, &w.f.st.Results[i]
+	x := awaited{f.last(i), r.Gun, race.NoInstant, race.NoInstant}
+	spreads := overdueSpreads
+	switch {
+	case over && (x.last < 0 || r.Splits[x.last].At == 0):
+		spreads = overNoPace
+	case over:
+		spreads = overEnough
+	}
+	if early := f.beganEarly(i); x.last < 0 && early.Known() {
+		x.last, x.at = 0, early
+	} else if x.last >= 0 {
+		x.at = f.times[i][x.last]
+	} else {
+		return x
+	}
+	x.due, x.likely = w.due(f, i, x.last, x.at, spreads)
+	return x
 }
 
 // setOut tells whether an athlete is on the course: read at a split, or on their way after
@@ -92,28 +101,25 @@ func (f *field) setOut(i int) bool {
 	return f.last(i) >= 0 || f.st.Results[i].State == "running"
 }
 
-func (f *field) overdueAt(i, last int, closed, over bool, due, likely race.Instant) race.Suspect {
+func (f *field) overdueAt(i int, w awaited, closed, over bool) race.Suspect {
 	r := &f.st.Results[i]
 	weight := race.Look
 	if closed {
 		weight = race.Hold
 	}
 	s := suspect(race.Overdue, weight, r.Bib)
-	next := &r.Splits[last+1]
+	next := &r.Splits[w.last+1]
 	s.Line, s.Split = f.line(next.Line), next.ID
-	place, at := "the gun", r.Gun
-	if last >= 0 {
-		place, at = r.Splits[last].ID, f.times[i][last]
+	place := "the gun"
+	if w.last >= 0 {
+		place = r.Splits[w.last].ID
 	}
-	if early := f.beganEarly(i); last == 0 && early.Known() {
-		at = early
-	}
-	s.At = at
-	s.Says = fmt.Sprintf("%s was last read at %s at %s, %s ago", r.Bib, place, f.clock(at), short(f.st.Now.Sub(at)))
-	if likely.Known() {
-		s.Says += fmt.Sprintf("; expected at %s about %s", next.ID, f.clock(likely))
-		if due.Known() && due > likely {
-			s.Says += fmt.Sprintf(", %s at the latest", f.clock(due))
+	s.At = w.at
+	s.Says = fmt.Sprintf("%s was last read at %s at %s, %s ago", r.Bib, place, f.clock(w.at), short(f.st.Now.Sub(w.at)))
+	if w.likely.Known() {
+		s.Says += fmt.Sprintf("; expected at %s about %s", next.ID, f.clock(w.likely))
+		if w.due.Known() && w.due > w.likely {
+			s.Says += fmt.Sprintf(", %s at the latest", f.clock(w.due))
 		}
 	}
 	switch {
@@ -124,12 +130,12 @@ func (f *field) overdueAt(i, last int, closed, over bool, due, likely race.Insta
 	}
 	s.Says += ". A chip that isn't read says nothing about where a person is."
 	s.Proposes = setStatus(r.Bib, "dnf")
-	if last < 0 {
+	if w.last < 0 {
 		s.Proposes = setStatus(r.Bib, "dns")
 		s.Others = append(s.Others, setStatus(r.Bib, "dnf"))
 	}
 	s.Others = append(s.Others, setStatus(r.Bib, "dsq"), accept(s.ID))
-	s.Evidence = fmt.Sprintf("last %s %s", place, f.mark(i, at))
+	s.Evidence = fmt.Sprintf("last %s %s", place, f.mark(i, w.at))
 	return s
 }
 

@@ -1,6 +1,7 @@
 package suspect
 
 import (
+	"strings"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -31,15 +32,7 @@ func TestOverdueAgainstOnesOwnPaceInASmallField(t *testing.T) {
 	}
 	r := &m.st.Results[quick]
 	m.st.Now = r.Passings[3].At.Add(3_200_000) // their 6 km take half an hour
-	for i := range m.st.Results {              // what comes later isn't there yet
-		x := &m.st.Results[i]
-		for k := len(x.Passings) - 1; k >= 0 && x.Passings[k].At > m.st.Now; k-- {
-			x.Passings, x.Filled[k] = x.Passings[:k], -1
-		}
-		now := m.st.Now
-		m.settle(i)
-		m.st.Now = now
-	}
+	m.asOf(m.st.Now)
 	told := map[string]bool{}
 	for _, s := range m.find() {
 		if s.Kind == race.Overdue {
@@ -52,6 +45,64 @@ func TestOverdueAgainstOnesOwnPaceInASmallField(t *testing.T) {
 	for i := range m.st.Results {
 		if x := &m.st.Results[i]; i != quick && i%10 != 9 && told[x.Bib] {
 			t.Errorf("%s is on their way, and told as overdue", x.Bib)
+		}
+	}
+}
+
+// asOf takes away what comes later.
+func (m *made) asOf(now race.Instant) {
+	for i := range m.st.Results {
+		x := &m.st.Results[i]
+		for k := len(x.Passings) - 1; k >= 0 && x.Passings[k].At > now; k-- {
+			x.Passings, x.Filled[k] = x.Passings[:k], -1
+		}
+		m.settle(i)
+	}
+	m.st.Now = now
+}
+
+// Everybody who is out is expected somewhere, at about when they do come, whether the race is
+// young or old; a case of theirs says the same, and who is in is expected nowhere.
+func TestWhoIsOutIsExpectedWhenTheyCome(t *testing.T) {
+	for _, minutes := range []race.Millis{12, 45, 100} {
+		m := makeRace(t, 200)
+		whole := makeRace(t, 200)
+		m.asOf(gunTime.Add(minutes * 60_000))
+		says := map[string]string{}
+		for _, s := range m.find() {
+			if s.Kind == race.Overdue {
+				says[s.Bibs[0]] = s.Says
+			}
+		}
+		asked := 0
+		for i := range m.st.Results {
+			x := &m.st.Results[i]
+			last, at := x.Reached()
+			if last < 0 || x.Finish >= 0 {
+				if x.Expected.Known() {
+					t.Errorf("after %d minutes: %s, %s, is expected at %v", minutes, x.Bib, x.State, x.Expected)
+				}
+				continue
+			}
+			asked++
+			comes := whole.st.Results[i].Passings[last+1].At
+			way, off := comes.Sub(at), x.Expected.Sub(comes)
+			if !x.Expected.Known() && last == 0 {
+				continue // too few have come to tell of those without a pace
+			}
+			share := 0.2
+			if last == 0 {
+				share = 0.5
+			}
+			if !x.Expected.Known() || float64(max(off, -off)) > share*float64(way) {
+				t.Errorf("after %d minutes: %s is expected %d s off on a way of %d s", minutes, x.Bib, off/1000, way/1000)
+			}
+			if s, ok := says[x.Bib]; ok && !strings.Contains(s, "about "+x.Expected.Clock(m.plan.Zone)) {
+				t.Errorf("expected at %s, but %q", x.Expected.Clock(m.plan.Zone), s)
+			}
+		}
+		if asked < 30 {
+			t.Errorf("after %d minutes only %d are out", minutes, asked)
 		}
 	}
 }
