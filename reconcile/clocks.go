@@ -182,20 +182,30 @@ const (
 func (r *run) ownStretch(e *entrant, split int) float64 {
 	s := &e.splits[split]
 	at := e.passings[e.filled[split]].At
-	for i := split - 1; i >= 0; i-- {
-		if j := e.filled[i]; j >= 0 && e.splits[i].Sport == s.Sport || j >= 0 && e.splits[i].Sport == "change" || j >= 0 && i == split-1 {
-			return stretch(e.passings[j].At, at, s.At-e.splits[i].At, s.Sport)
-		}
-	}
-	if split+1 < len(e.splits) && e.splits[split+1].Sport == s.Sport {
-		if j := e.filled[split+1]; j >= 0 {
-			return stretch(at, e.passings[j].At, e.splits[split+1].At-s.At, s.Sport)
-		}
-	}
-	if e.gun.Known() && s.At > 0 {
+	switch k := e.neighbour(split); {
+	case k > split:
+		return stretch(at, e.passings[e.filled[k]].At, e.splits[k].At-s.At, s.Sport)
+	case k >= 0:
+		return stretch(e.passings[e.filled[k]].At, at, s.At-e.splits[k].At, s.Sport)
+	case e.gun.Known() && s.At > 0:
 		return stretch(e.gun, at, s.At, s.Sport)
 	}
 	return unknown
+}
+
+// neighbour is the filled split that, with this one, tells how slowly an athlete went: the last
+// one before it on the same way, else the one after it; -1: none.
+func (e *entrant) neighbour(split int) int {
+	sport := e.splits[split].Sport
+	for i := split - 1; i >= 0; i-- {
+		if e.filled[i] >= 0 && (e.splits[i].Sport == sport || e.splits[i].Sport == "change" || i == split-1) {
+			return i
+		}
+	}
+	if n := split + 1; n < len(e.splits) && e.splits[n].Sport == sport && e.filled[n] >= 0 {
+		return n
+	}
+	return -1
 }
 
 // burstSlowness is how slowly a crossing went by its own burst: the zone of an antenna is

@@ -53,7 +53,7 @@ func (r *run) timeBeside(e *entrant, k int, b *race.Burst) (at race.Instant, pm 
 	}
 	u, g := unknown, 0
 	if p.Split >= 0 {
-		if next := r.ahead(e, p.Split); next >= 0 && !r.byMain(e, next) {
+		if next := e.neighbour(p.Split); next > p.Split && !r.byMain(e, e.filled[next]) {
 			return 0, 0, "", false
 		}
 		u, g = r.slowness(e, p.Split), r.group(e, p.Split)
@@ -61,20 +61,6 @@ func (r *run) timeBeside(e *entrant, k int, b *race.Burst) (at race.Instant, pm 
 	was, _ := r.src[m.Source].onRace(m.Time(r.plan.Lines[p.Line].Keep))
 	at, pm, why = r.timeOf(p, b, r.keep(e, p), was, u, g)
 	return at, pm, why, true
-}
-
-// ahead is the passing after a split that its slowness is told from, -1: none is.
-func (r *run) ahead(e *entrant, split int) int {
-	s := &e.splits[split]
-	for i := split - 1; i >= 0; i-- {
-		if j := e.filled[i]; j >= 0 && (e.splits[i].Sport == s.Sport || e.splits[i].Sport == "change" || i == split-1) {
-			return -1
-		}
-	}
-	if split+1 < len(e.splits) && e.splits[split+1].Sport == s.Sport {
-		return e.filled[split+1]
-	}
-	return -1
 }
 
 // byMain tells whether a passing's time is the reference's own, kept as its line keeps it.
