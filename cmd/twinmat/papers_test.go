@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// What the contributors' page names is there: every test, every source file.
-func TestTheContributorsPageNamesWhatThereIs(t *testing.T) {
+// What the contributors' pages name is there: every test, every source file.
+func TestTheContributorsPagesNameWhatThereIs(t *testing.T) {
 	root := filepath.Join("..", "..")
 	var paths []string
 	tests := map[string]bool{}
@@ -35,9 +35,13 @@ func TestTheContributorsPageNamesWhatThereIs(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := os.ReadFile(filepath.Join(root, "DEVELOPERS.md"))
-	if err != nil {
-		t.Fatal(err)
+	var pages strings.Builder
+	for _, name := range []string{"DEVELOPERS.md", "testdata/MEASURED.md"} {
+		b, err := os.ReadFile(filepath.Join(root, filepath.FromSlash(name)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		pages.Write(b)
 	}
 	there := func(ok func(string) bool, all map[string]bool) bool {
 		for name := range all {
@@ -47,11 +51,11 @@ func TestTheContributorsPageNamesWhatThereIs(t *testing.T) {
 		}
 		return false
 	}
-	page, seen := string(b), 0
+	page, seen := pages.String(), 0
 	for _, m := range regexp.MustCompile(`\b((?:Test|Fuzz)[A-Z]\w*)(…?)`).FindAllStringSubmatch(page, -1) {
 		seen++
 		if !tests[m[1]] && (m[2] == "" || !there(func(name string) bool { return strings.HasPrefix(name, m[1]) }, tests)) {
-			t.Errorf("DEVELOPERS.md names %s, which there isn't", m[0])
+			t.Errorf("the pages name %s, which there isn't", m[0])
 		}
 	}
 	files := map[string]bool{}
@@ -61,7 +65,7 @@ func TestTheContributorsPageNamesWhatThereIs(t *testing.T) {
 	for _, m := range regexp.MustCompile("`([a-z_/]+\\.go)`").FindAllStringSubmatch(page, -1) {
 		seen++
 		if !there(func(path string) bool { return strings.HasSuffix(path, "/"+m[1]) }, files) {
-			t.Errorf("DEVELOPERS.md names %s, which there isn't", m[1])
+			t.Errorf("the pages name %s, which there isn't", m[1])
 		}
 	}
 	if seen < 60 {
