@@ -49,44 +49,54 @@ func gap(before, after []race.Instant, odd int) race.Millis {
 // which goes on between them, while main's mixes up who came first, has the later ones first,
 // or leaves a time out.
 func foldOf(ds []difference, modes []mode) (Fold, bool) {
-	first := modes[0]
-	kept := []held{{mode: first, offset: first.offset(ds)}}
+	var first onBoth
 	for _, m := range modes[1:] {
 		if m.votes < voteLeast {
 			break
 		}
-		if 2*len(lonely(ds[m.from:m.to], ds, kept)) < m.votes {
+		if first.offset = modes[0].offset(ds); max(m.offset(ds)-first.offset, first.offset-m.offset(ds)) < foldLeast {
 			continue
 		}
-		for _, order := range [][2]mode{{first, m}, {m, first}} {
-			if f, ok := foldBetween(ds, order[0], order[1]); ok {
-				return f, true
-			}
+		if first.main == nil {
+			first = modes[0].onBoth(ds)
+		}
+		other := m.onBoth(ds)
+		f, ok := foldBetween(first, other)
+		if !ok {
+			f, ok = foldBetween(other, first)
+		}
+		if ok && 2*len(lonely(ds[m.from:m.to], ds, []held{{offset: first.offset}})) >= m.votes {
+			return f, true
 		}
 	}
 	return Fold{}, false
 }
 
+// onBoth is a mode's times on the two clocks, sorted.
+type onBoth struct {
+	offset      race.Millis
+	main, other []race.Instant
+}
+
+func (m mode) onBoth(ds []difference) onBoth {
+	return onBoth{m.offset(ds), m.times(ds, byMain), m.times(ds, byOther)}
+}
+
 // foldBetween is the fold between an offset and one that holds after it, if there is one.
-func foldBetween(ds []difference, early, late mode) (Fold, bool) {
-	by := roundTo(late.offset(ds)-early.offset(ds), foldUnit)
-	e, l := early.times(ds, byOther), late.times(ds, byOther)
-	em, lm := early.times(ds, byMain), late.times(ds, byMain)
-	at, odd := parted(e, l)
-	_, mixed := parted(em, lm)
-	_, odder := parted(lm, em)
-	goesOn := gap(e, l, odd)
-	switch {
-	case max(by, -by) < foldLeast || foldShare*odd > min(early.votes, late.votes):
+func foldBetween(early, late onBoth) (Fold, bool) {
+	at, odd := parted(early.other, late.other)
+	if foldShare*odd > min(len(early.other), len(late.other)) {
 		return Fold{}, false
-	case by < 0: // set on: nobody comes by main
-		return Fold{at, by}, mixed <= odd && gap(em, lm, mixed) > foldClear*max(goesOn, 0)
-	case mixed < odd+foldMixed: // main's order is as good
-		return Fold{}, false
-	case gap(lm, em, odder) > 0: // by main the later ones came first
-		return Fold{at, by}, gap(lm, em, odder) >= foldClear*goesOn
 	}
-	return Fold{at, by}, true
+	f := Fold{at, roundTo(late.offset-early.offset, foldUnit)}
+	_, mixed := parted(early.main, late.main)
+	goesOn := gap(early.other, late.other, odd)
+	if f.By < 0 { // set on: nobody comes by main
+		return f, mixed <= odd && gap(early.main, late.main, mixed) > foldClear*max(goesOn, 0)
+	}
+	_, odder := parted(late.main, early.main)
+	turned := gap(late.main, early.main, odder) // by main the later ones came first, so long before
+	return f, mixed >= odd+foldMixed && (turned <= 0 || turned >= foldClear*goesOn)
 }
 
 // unfolded are the differences with main's times unfolded.
