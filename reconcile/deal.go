@@ -223,7 +223,7 @@ func (r *run) order() {
 	slices.SortStableFunc(r.ents, func(a, b entrant) int { return race.CompareBibs(a.athlete.Bib, b.athlete.Bib) })
 	for i := range r.ents {
 		r.byBib[r.ents[i].athlete.Bib] = i
-		r.ents[i].draw = tagHash(r.ents[i].athlete.Bib)
+		r.ents[i].draw = race.TagHash(r.ents[i].athlete.Bib)
 	}
 	r.each(256, len(r.ents), func(i int) {
 		e := &r.ents[i]

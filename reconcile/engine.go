@@ -144,6 +144,7 @@ type source struct {
 	ref       bool        // its line's reference: on the race clock but for fixed
 	fixed     race.Millis // of a reference: its clock minus the race clock
 	twin      bool        // it is its reference's own log again, and left out
+	equal     int         // so many of its reads are its reference's too, where that tells
 	rough     race.Millis // coarse offset to the race clock
 	vote      clock.Vote
 	model     *clock.Model // nil: reference, or nothing to fit

@@ -68,7 +68,8 @@ type pastSource struct {
 	votedAt         int            // the turn in which it was taken
 	voteMore        bool           // there were more stray tags then than are listed
 	twinOf          [2]*race.Reads // that were held against each other,
-	twin            bool           // and whether they are one log
+	twin            bool           // and whether they are one log,
+	equal           int            // with so many equal reads
 	tagsOf          *race.Reads    // whose tags were counted,
 	tags            int
 	rough           roughClock
@@ -200,17 +201,18 @@ func (p *past) restsOn(e *entrant) bool {
 	return p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
 }
 
-// twinOf is sameLog's, of reads that aren't those of the turn before.
-func (r *run) twinOf(ref, s int) bool {
+// twinOf is race.SameLog's, of reads that aren't those of the turn before.
+func (r *run) twinOf(ref, s int) (equal int, one bool) {
 	a, b := r.src[ref].reads, r.src[s].reads
 	if r.mem == nil {
-		return sameLog(a, b)
+		return race.SameLog(a, b)
 	}
 	p := &r.mem.sources[s]
 	if p.twinOf != [2]*race.Reads{a, b} {
-		p.twinOf, p.twin = [2]*race.Reads{a, b}, sameLog(a, b)
+		p.twinOf = [2]*race.Reads{a, b}
+		p.equal, p.twin = race.SameLog(a, b)
 	}
-	return p.twin
+	return p.equal, p.twin
 }
 
 // tagsIn counts the tags that a log has reads of in its from and to, of reads that aren't those

@@ -72,81 +72,15 @@ func reference(p *race.Plan, line int) int {
 	return -1
 }
 
-// twins leaves out a log that is its line's reference again: nearly all its reads are the
-// same tags at the same milliseconds.
+// twins leaves out a log that is its line's reference again.
 func (r *run) twins() {
 	r.each(1, len(r.src), func(s int) {
 		ref := r.refs[r.src[s].line]
 		if ref < 0 || s == ref || r.src[s].reads == nil || r.src[ref].reads == nil {
 			return
 		}
-		r.src[s].twin = r.twinOf(ref, s)
+		r.src[s].equal, r.src[s].twin = r.twinOf(ref, s)
 	})
-}
-
-// sameShare of equal reads makes two logs one; by chance two clocks agree to the
-// millisecond in one read of a thousand.
-const (
-	sameShare = 0.95
-	sameReads = 20
-)
-
-func sameLog(a, b *race.Reads) bool {
-	if b.Kept < sameReads || a.Kept < sameReads {
-		return false
-	}
-	if few := b.Tags.Len() / sampledTags; few > 1 {
-		// Some of the tags tell a log that is another; which ones must not rest on the order
-		// of their coming.
-		same, all := sameReadsOf(a, b, func(tag string) bool { return int(tagHash(tag))%few == 0 })
-		if 2*all > sampledTags && 2*same < all {
-			return false
-		}
-	}
-	same, all := sameReadsOf(a, b, func(string) bool { return true })
-	return float64(same) >= sameShare*float64(all)
-}
-
-// sampledTags are about so many as show that two logs are two.
-const sampledTags = 500
-
-func tagHash(tag string) uint32 {
-	h := uint32(2166136261) // FNV-1a
-	for i := range len(tag) {
-		h = (h ^ uint32(tag[i])) * 16777619
-	}
-	return h >> 4
-}
-
-// sameReadsOf counts the reads of b, of those tags that are asked for, and how many of them
-// a has at the same millisecond.
-func sameReadsOf(a, b *race.Reads, asked func(tag string) bool) (same, all int) {
-	at := map[string]int32{}
-	for i := range b.Tags.Len() {
-		if t := b.Tags.At(i); asked(t.Tag) {
-			at[t.Tag] = int32(i)
-			all += len(t.Reads)
-		}
-	}
-	for t := range a.Tags.All() {
-		k, ok := at[t.Tag]
-		if !ok {
-			continue
-		}
-		x, y := t.Reads, b.Tags.At(int(k)).Reads
-		for len(x) > 0 && len(y) > 0 {
-			switch {
-			case x[0].At == y[0].At:
-				same++
-				x, y = x[1:], y[1:]
-			case x[0].At < y[0].At:
-				x = x[1:]
-			default:
-				y = y[1:]
-			}
-		}
-	}
-	return same, all
 }
 
 // here is the part of a log's reads that its from and to leave with this line.

@@ -97,7 +97,7 @@ func (l *loose) number(tag string) int32 {
 // slot is a tag's place in the index, or the free one that it would take.
 func (l *loose) slot(tag string) *int32 {
 	mask := len(l.index) - 1
-	for k := int(tagHash(tag)) & mask; ; k = (k + 1) & mask {
+	for k := int(race.TagHash(tag)) & mask; ; k = (k + 1) & mask {
 		if s := &l.index[k]; *s == 0 || l.tags.at(*s-1).tag == tag {
 			return s
 		}

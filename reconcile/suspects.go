@@ -98,7 +98,7 @@ func (r *run) clockSuspects(in *suspect.Input) {
 	for s := range r.src {
 		x := &r.src[s]
 		if x.twin {
-			in.TwinLogs = append(in.TwinLogs, suspect.TwinLog{Line: x.line, Source: s, Reads: x.reads.Kept})
+			in.TwinLogs = append(in.TwinLogs, suspect.TwinLog{Line: x.line, Source: s, Reads: x.reads.Kept, Equal: x.equal})
 		}
 		if x.model == nil {
 			continue

@@ -1,7 +1,6 @@
 package ready
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -241,42 +240,18 @@ func (l *look) copies() {
 			if p.Path == q.Path || !same(l.Reads[a], l.Reads[b]) {
 				continue
 			}
-			l.inPlan(l.say("logs", Fault, "each system's own log", "%s and %s hold the same reads to the millisecond: one log under two names", l.name(a), l.name(b)), b)
+			l.inPlan(l.say("logs", Fault, "each system's own log", "%s and %s hold the same reads: one log under two names", l.name(a), l.name(b)), b)
 		}
 	}
 }
 
-const (
-	sameReads = 8 // two clocks agree to the millisecond in so many reads by no chance
-	sameShare = 0.95
-)
-
-// same tells whether nearly all reads of the smaller log stand in the other one too. Logs
-// in whole seconds may agree by chance and are not told.
+// same tells whether the smaller of two logs is the other's again.
 func same(a, b *race.Reads) bool {
-	if a == nil || b == nil || min(a.Kept, b.Kept) < sameReads {
-		return false
-	}
-	if a.Kept < b.Kept {
+	if a != nil && b != nil && a.Kept < b.Kept {
 		a, b = b, a
 	}
-	of := make(map[string][]race.Read, a.Tags.Len())
-	for t := range a.Tags.All() {
-		of[t.Tag] = t.Reads
-	}
-	n, fine := 0, 0
-	for t := range b.Tags.All() {
-		theirs := of[t.Tag]
-		for _, r := range t.Reads {
-			if _, ok := slices.BinarySearchFunc(theirs, r.At, func(x race.Read, at race.Instant) int { return cmp.Compare(x.At, at) }); ok {
-				n++
-				if r.At%1000 != 0 {
-					fine++
-				}
-			}
-		}
-	}
-	return fine >= sameReads && float64(n) >= sameShare*float64(b.Kept)
+	_, one := race.SameLog(a, b)
+	return one
 }
 
 // ends are the earliest and the latest read.

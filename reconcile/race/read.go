@@ -46,6 +46,15 @@ type TagReads struct {
 	Twice int // repeated lines left out
 }
 
+// TagHash takes some of many tags, whatever the order of their coming.
+func TagHash(tag string) uint32 {
+	h := uint32(2166136261) // FNV-1a
+	for i := range len(tag) {
+		h = (h ^ uint32(tag[i])) * 16777619
+	}
+	return h >> 4
+}
+
 // TagList is a log's tags, in the order in which they first came. A snapshot shares with the
 // one before it the blocks in which nothing changed: a new read costs a block, not the list.
 type TagList struct {

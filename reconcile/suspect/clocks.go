@@ -219,7 +219,7 @@ func twinLogs(f *field) []race.Suspect {
 		}
 		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.SilentLog, f.line(t.Line), log.System, f.minute(max(at, 0)))
 		s.Line, s.At = f.line(t.Line), at
-		s.Says = fmt.Sprintf("%s's log at %s (%s) is main's own again: the same %d reads to the millisecond. It is left out, and main has no backup there.", title(log.System.String()), f.line(t.Line), log.Path, t.Reads)
+		s.Says = fmt.Sprintf("%s's log at %s (%s) is main's own again: %d of its %d reads stand in main's too. It is left out, and main has no backup there.", title(log.System.String()), f.line(t.Line), log.Path, t.Equal, t.Reads)
 		s.Proposes = accept(s.ID)
 		s.Evidence = "the same log"
 		found = append(found, s)

@@ -58,7 +58,7 @@ type ClockUnsure struct {
 // TwinLog is a log that is its line's reference again: left out.
 type TwinLog struct {
 	Line, Source int
-	Reads        int
+	Reads, Equal int // all its reads, and those that stand in the reference's too
 }
 
 // TagSeen is what one of a bib's chips did.
