@@ -20,7 +20,7 @@ func (r *run) sources() {
 	}
 	r.centred = centred(p)
 	for l := range p.Lines {
-		r.refs[l], r.windows[l] = reference(p, l), p.Lines[l].Window
+		r.refs[l], r.windows[l] = p.Reference(l), p.Lines[l].Window
 		if ref := r.refs[l]; ref >= 0 {
 			r.src[ref].ref, r.src[ref].known = true, true
 			r.src[ref].fixed = p.Logs[ref].Offset.Fixed
@@ -57,19 +57,6 @@ func centred(p *race.Plan) []bool {
 		}
 	}
 	return out
-}
-
-// reference is the log that a line's others are aligned to: its first main, else its first.
-func reference(p *race.Plan, line int) int {
-	for _, s := range p.Lines[line].Logs {
-		if p.Logs[s].System == race.Main {
-			return s
-		}
-	}
-	if len(p.Lines[line].Logs) > 0 {
-		return p.Lines[line].Logs[0]
-	}
-	return -1
 }
 
 // twins leaves out a log that is its line's reference again.

@@ -13,12 +13,13 @@ func (r *run) state() *race.State {
 	rows := r.rows()
 	r.told = rows
 	st := &race.State{Plan: r.plan, Now: r.now, Results: rows.results, ByBib: rows.byBib, Rulings: r.in.Rulings, Undone: r.fx.Undone,
-		Inputs: make([]*race.Reads, len(r.src)), Closed: r.closed()}
+		Inputs: make([]*race.Reads, len(r.src)), Laid: make([][]race.Laid, len(r.src)), Closed: r.closed()}
 	for i := range r.ents {
 		r.sums.InPassings += r.ents[i].tally.reads
 	}
 	for s := range r.src {
 		st.Inputs[s] = r.src[s].reads
+		st.Laid[s] = r.laid(s)
 	}
 	for i := range r.strays {
 		x := &r.strays[i]
@@ -112,6 +113,39 @@ func (r *run) clockRows(st *race.State) {
 			}
 		}
 	}
+}
+
+// laid is how a log's clock stands to the race clock where nothing was fitted.
+func (r *run) laid(s int) []race.Laid {
+	x := &r.src[s]
+	ref := &r.src[r.refs[x.line]]
+	switch {
+	case x.twin:
+		x = ref
+	case !x.ref && !x.known:
+		return []race.Laid{{From: race.NoInstant, To: race.NoInstant, By: ref.fixed}}
+	case !x.ref && x.turns():
+		var out []race.Laid
+		for i, t := range x.vote.Turns {
+			out = append(out, race.Laid{From: t.From, To: race.NoInstant, By: t.Offset})
+			if i == 0 {
+				out[0].From = race.NoInstant
+			}
+		}
+		return out
+	}
+	out := []race.Laid{{From: race.NoInstant, To: race.NoInstant, By: x.rough}}
+	for _, m := range x.moved { // from and to are told on its own clock
+		l := race.Laid{From: m.from, To: m.to, By: x.fixed + m.by}
+		if m.from.Known() {
+			l.From = m.from.Add(-l.By)
+		}
+		if m.to.Known() {
+			l.To = m.to.Add(-l.By)
+		}
+		out = append(out, l)
+	}
+	return out
 }
 
 // systemRows are how each system did at each line, in the plan's order of lines.

@@ -1,7 +1,6 @@
 package reconcile
 
 import (
-	"math"
 	"sort"
 
 	"twinmat/reconcile/race"
@@ -10,10 +9,6 @@ import (
 // Until is the input as far as the logs told by a moment of the race clock. The state that
 // the whole input makes tells how each log's clock stands to it.
 func Until(in Input, st *race.State, t race.Instant) Input {
-	off := make([]race.Millis, len(in.Plan.Logs))
-	for _, c := range st.Clocks {
-		off[c.Source] = race.Millis(math.Round(c.Offset * 1000))
-	}
 	out := in
 	out.Reads = make([]*race.Reads, len(in.Reads))
 	for s, x := range in.Reads {
@@ -23,7 +18,7 @@ func Until(in Input, st *race.State, t race.Instant) Input {
 		y := *x
 		y.Kept = 0
 		var tags []race.TagReads
-		end := t.Add(off[s])
+		end := st.Own(s, t)
 		for tag := range x.Tags.All() {
 			n := sort.Search(len(tag.Reads), func(i int) bool { return tag.Reads[i].At > end })
 			if n > 0 {

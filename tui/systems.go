@@ -95,7 +95,6 @@ func countRates(s *race.State, had rates) rates {
 		had = rates{}
 	}
 	n := int(last.Sub(out.from)/60000) + 2
-	offset := offsets(s)
 	for i, in := range s.Inputs {
 		if in == nil {
 			continue
@@ -104,10 +103,10 @@ func countRates(s *race.State, had rates) rates {
 			out.count[i] = append(had.count[i][:len(had.count[i]):len(had.count[i])], make([]int, max(n-len(had.count[i]), 0))...)
 			continue
 		}
-		c := make([]int, n)
+		c, off := make([]int, n), ahead(s, i, out.from, n)
 		for t := range in.Tags.All() {
 			for _, r := range t.Reads {
-				if m := r.At.Add(-offset[i]).Sub(out.from) / 60000; m >= 0 && int(m) < n {
+				if m := minuteOf(r.At, out.from, off); m >= 0 && m < n {
 					c[m]++
 				}
 			}
@@ -117,20 +116,29 @@ func countRates(s *race.State, had rates) rates {
 	return out
 }
 
-// offsets are each log's clock minus the race clock, as far as one number can say it.
-func offsets(s *race.State) []race.Millis {
-	out := make([]race.Millis, len(s.Inputs))
-	for i := range s.Plan.Logs {
-		if i < len(out) && !s.Plan.Logs[i].Offset.Auto {
-			out[i] = s.Plan.Logs[i].Offset.Fixed
-		}
-	}
-	for _, c := range s.Clocks {
-		if c.Source >= 0 && c.Source < len(out) && !math.IsNaN(c.Offset) && math.Abs(c.Offset) < 1e7 {
-			out[c.Source] = race.Millis(c.Offset * 1000)
-		}
+// ahead is how far a log's clock is ahead of the race clock at each of n minutes.
+func ahead(s *race.State, source int, from race.Instant, n int) []race.Millis {
+	out := make([]race.Millis, n)
+	for m := range out {
+		t := from.Add(race.Millis(m) * 60000)
+		out[m] = s.Own(source, t).Sub(t)
 	}
 	return out
+}
+
+// minuteOf is the minute of the race clock in which a log's clock showed at: of where the clock
+// stands at the end, then of where it stood in the minute that this gives.
+func minuteOf(at, from race.Instant, ahead []race.Millis) int {
+	m := len(ahead) - 1
+	for range 3 {
+		now := at.Add(-ahead[min(max(m, 0), len(ahead)-1)]).Sub(from)
+		next := int(math.Floor(float64(now) / 60000))
+		if next == m {
+			break
+		}
+		m = next
+	}
+	return m
 }
 
 // perMinute are the counts of a row's logs over the last n minutes.

@@ -27,7 +27,7 @@ func (l *look) clocks() {
 		if len(logs) == 0 {
 			continue
 		}
-		ref := l.reference(line)
+		ref := l.Plan.Reference(line)
 		l.onRace(ref)
 		for _, s := range logs {
 			if s != ref {
@@ -39,17 +39,6 @@ func (l *look) clocks() {
 	l.mains()
 	l.walked()
 	l.open("clocks", race.ClockStep)
-}
-
-// reference is the log that a line's others are measured against.
-func (l *look) reference(line int) int {
-	logs := l.Plan.Lines[line].Logs
-	for _, s := range logs {
-		if l.Plan.Logs[s].System == race.Main {
-			return s
-		}
-	}
-	return logs[0]
 }
 
 func (l *look) onRace(ref int) {
@@ -156,7 +145,7 @@ func (l *look) stretch(source int, name string, c race.ClockStretch) {
 	says += fmt.Sprintf("; ± %.3f s from %s%s", c.PlusMinus, count(c.Pairs, "crossing"), named(offset))
 	if c.Pairs < enoughPairs {
 		if d, _, n := l.apart(source, c.Offset); n > 0 {
-			says += fmt.Sprintf("; its times come %s %s %s's (median of %d)", amount(d), after(d), l.Plan.Logs[l.reference(c.Line)].System, n)
+			says += fmt.Sprintf("; its times come %s %s %s's (median of %d)", amount(d), after(d), l.Plan.Logs[l.Plan.Reference(c.Line)].System, n)
 		}
 	}
 	off := l.contradicted(source, c)

@@ -28,7 +28,7 @@ func (l *look) mains() {
 			continue
 		}
 		m := measure{source: s, line: g.Line}
-		if s != l.reference(g.Line) {
+		if s != l.Plan.Reference(g.Line) {
 			var ok bool
 			if m.off, m.pm, ok = l.observed(s); !ok {
 				continue
@@ -65,7 +65,7 @@ func (l *look) observed(source int) (off, pm float64, ok bool) {
 // apart is the median of how far a log's crossings lie after its reference's, in seconds,
 // and their median deviation from it. about is what their clocks differ by, roughly.
 func (l *look) apart(source int, about float64) (median, deviation float64, n int) {
-	ref := l.reference(l.Plan.Logs[source].Line)
+	ref := l.Plan.Reference(l.Plan.Logs[source].Line)
 	mine := l.visits(source, race.NoInstant)
 	by := l.Plan.Logs[ref].Offset.Fixed - l.Plan.Logs[source].Offset.Fixed
 	var all []float64
@@ -93,7 +93,7 @@ func (l *look) apart(source int, about float64) (median, deviation float64, n in
 
 // tie compares the references of two lines on which one clock was measured.
 func (l *look) tie(name string, a, b measure) {
-	ra, rb := l.reference(a.line), l.reference(b.line)
+	ra, rb := l.Plan.Reference(a.line), l.Plan.Reference(b.line)
 	if a.source == ra && b.source == rb {
 		return // one box: there is nothing to compare
 	}
@@ -123,7 +123,7 @@ func (l *look) walked() {
 	var refs []int
 	for line := range l.Plan.Lines {
 		if len(l.Plan.Lines[line].Logs) > 0 {
-			if s := l.reference(line); l.Reads[s] != nil && l.Reads[s].Kept > 0 {
+			if s := l.Plan.Reference(line); l.Reads[s] != nil && l.Reads[s].Kept > 0 {
 				refs = append(refs, s)
 			}
 		}

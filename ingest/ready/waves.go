@@ -81,7 +81,7 @@ func (l *look) noLog(s *race.Suspect) bool {
 		if !strings.HasPrefix(s.ID, s.Kind+":"+l.Plan.Lines[g.Line].ID+"/"+g.System.String()+"@") {
 			continue
 		}
-		if x := l.Reads[i]; x != nil && x.Kept > 0 && (i == l.reference(g.Line) || !same(x, l.Reads[l.reference(g.Line)])) {
+		if x := l.Reads[i]; x != nil && x.Kept > 0 && (i == l.Plan.Reference(g.Line) || !same(x, l.Reads[l.Plan.Reference(g.Line)])) {
 			return false
 		}
 	}

@@ -205,6 +205,7 @@ type State struct {
 	ByBib      map[string]int
 	Suspects   []Suspect // most urgent first, settled ones last
 	Clocks     []ClockStretch
+	Laid       [][]Laid       // per source: how plan, rulings and votes lay its clock; of two that tell of a moment the later
 	Points     [][]ClockPoint // per source
 	Systems    []SystemRow
 	Strays     []StrayTag

@@ -294,21 +294,7 @@ func tags(in *race.Reads, b *race.Burst, sys race.System) map[place]string {
 
 // model puts in words how a system's own time became one on the race clock.
 func model(st *race.State, source int, at race.Instant, correction race.Millis) string {
-	var best *race.ClockStretch
-	gap := race.Millis(math.MaxInt64)
-	for i := range st.Clocks {
-		c := &st.Clocks[i]
-		if c.Source != source {
-			continue
-		}
-		d := race.Millis(0) // one that no pair bounds holds for all of the race
-		if c.From.Known() && c.To.Known() {
-			d = max(c.From.Sub(at), at.Sub(c.To), 0)
-		}
-		if d < gap {
-			best, gap = c, d
-		}
-	}
+	best := st.Stretch(source, at)
 	switch {
 	case best == nil && correction == 0:
 		return "the line's reference clock, which is the race clock"
@@ -317,11 +303,7 @@ func model(st *race.State, source int, at race.Instant, correction race.Millis) 
 	case best == nil:
 		return "the line's reference clock, as the plan or a ruling sets it"
 	}
-	ahead := best.Offset
-	if best.From.Known() && best.To.Known() {
-		middle := best.From.Add(best.To.Sub(best.From) / 2)
-		ahead += float64(best.DriftPPM*1e-6) * at.Sub(middle).Seconds()
-	}
+	ahead := best.Ahead(at)
 	whence := fmt.Sprintf("fitted to %d pairs", best.Pairs)
 	switch {
 	case best.Fixed:
