@@ -55,6 +55,9 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 		return err
 	}
 	defer j.Close()
+	if s := j.Report().String(); s != "" {
+		fmt.Fprintln(c.ErrOrStderr(), clean(s))
+	}
 	f.Rulings = j.Rulings()
 	var st *race.State
 	if ruling.NeedsState(&x, f.Athletes, f.Rulings) {

@@ -45,6 +45,8 @@ func asItself(args ...string) *exec.Cmd {
 //	json                   its standard output is one JSON value
 //	same PATH PATH         two files are the same bytes
 //	write PATH TEXT        makes a file of Go-quoted text
+//	change PATH OLD NEW    where it stands last in the file
+//	cut PATH N             takes its last bytes away
 //	copy PATH PATH, remove PATH, exists PATH, absent PATH
 //
 // Words in single quotes are one. No run may panic.
@@ -159,6 +161,20 @@ func (s *script) files(w []string) {
 			s.t.Fatalf("%s: %v", s.at, err)
 		}
 		s.write(w[1], text)
+	case "change":
+		b := s.read(w[1])
+		i := bytes.LastIndex(b, []byte(w[2]))
+		if i < 0 {
+			s.t.Fatalf("%s: %q is not there", s.at, w[2])
+		}
+		s.write(w[1], string(b[:i])+w[3]+string(b[i+len(w[2]):]))
+	case "cut":
+		n, err := strconv.Atoi(w[2])
+		if err != nil {
+			s.t.Fatalf("%s: %v", s.at, err)
+		}
+		b := s.read(w[1])
+		s.write(w[1], string(b[:len(b)-n]))
 	case "copy":
 		s.write(w[2], string(s.read(w[1])))
 	case "remove":

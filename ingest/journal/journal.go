@@ -50,8 +50,7 @@ func (e *NotSaved) Unwrap() error { return e.Err }
 
 // Open opens a race folder's journal for writing. What a crash left half written at the end
 // is saved beside it as rulings.jsonl.torn-N and cut off; Report tells. The error is ErrLocked
-// when somebody else writes here, and a *Damaged when a record can't be read that isn't the
-// last.
+// when somebody else writes here, and a *Damaged when a line can't be read that was whole.
 func Open(dir string) (*Journal, error) {
 	lock, err := takeLock(filepath.Join(dir, lockFile))
 	if err != nil {

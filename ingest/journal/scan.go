@@ -9,8 +9,8 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// Damaged is a record that can't be read and isn't the last, or one of a later version. While
-// it stands there nothing is written.
+// Damaged is a whole line that can't be read, or one of a later version. While it stands there
+// nothing is written.
 type Damaged struct {
 	Line int // from 1
 	Why  string
@@ -64,9 +64,10 @@ type scanned struct {
 
 var bom = []byte("\ufeff")
 
-// scan reads all records. Unreadable lines at the end that nothing readable follows are the
-// torn tail; others are damage. A whole last record that only lacks its newline counts: no
-// part of a record reads as one.
+// scan reads all records. A line at the end that is not whole, as a crash leaves it, is the torn
+// tail; others that can't be read are damage, the last one too where it has its newline: it
+// was acknowledged. A whole last record that only lacks its newline counts: no part of a
+// record reads as one.
 func scan(b []byte) scanned { return scanWith(b, decode) }
 
 func scanWith(b []byte, decode func([]byte) (race.Ruling, error)) scanned {
@@ -109,6 +110,9 @@ func scanWith(b []byte, decode func([]byte) (race.Ruling, error)) scanned {
 		}
 		last = r.Seq
 		s.rulings = append(s.rulings, r)
+	}
+	if len(bad) > 0 && !halfWritten(b[s.good:], s.good) {
+		s.report.Damage, s.good = append(s.report.Damage, bad...), len(b)
 	}
 	s.report.Torn = len(b) - s.good
 	return s
