@@ -319,7 +319,10 @@ func (d *fakeDesk) Rule(r race.Ruling) error {
 	return nil
 }
 
-func (d *fakeDesk) Export() (string, error) { d.said++; return "times.csv and 5 more written", nil }
+func (d *fakeDesk) Export() (string, error) {
+	d.said++
+	return "written to /races/reedholm/out: 230 clean, 4 held; 2 open suspects hold something; 3 cells differ from the export before", nil
+}
 
 func (d *fakeDesk) Since(*race.State) ([]string, bool, error) {
 	if d.said == 0 {

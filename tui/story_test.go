@@ -201,7 +201,7 @@ func TestAnExportWithSomeHeld(t *testing.T) {
 	if d.desk.said != 1 {
 		t.Fatal("nothing was exported")
 	}
-	d.sees("times.csv and 5 more written", "2 athletes have changed since", "7 12")
+	d.sees("written to /races/reedholm/out: 230 clean, 4 held", "2 athletes have changed since", "7 12")
 }
 
 func TestReadOnlySaysWhy(t *testing.T) {

@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -183,8 +182,7 @@ func (d desk) Export() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	first, _, _ := strings.Cut(report.String(), "\n")
-	return fmt.Sprintf("%s; %d cells differ from the export before", first, len(report.Changes)), nil
+	return report.Short(), nil
 }
 
 // Since compares with the files in the race's out folder.

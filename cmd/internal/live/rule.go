@@ -104,7 +104,7 @@ func (r *Race) ExportEvery(ctx context.Context, every time.Duration, o export.Op
 		if err != nil {
 			r.note(true, "the export failed: %v", err)
 		} else {
-			r.note(false, "exported: %d cells differ from before", len(report.Changes))
+			r.note(len(report.Other) > 0, "%s", report.Short())
 		}
 		r.nudge()
 	}

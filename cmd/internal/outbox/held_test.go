@@ -37,6 +37,9 @@ func TestAHeldFileGetsAnotherName(t *testing.T) {
 	if s := r.String(); !strings.Contains(s, "times.csv is held open") || !strings.Contains(s, "times (1).csv") {
 		t.Errorf("the report doesn't tell: %s", s)
 	}
+	if s := r.Short(); !strings.Contains(s, "times.csv is held open by another program") || strings.Contains(s, "\n") {
+		t.Errorf("nor does its short form: %s", s)
+	}
 	if err := os.RemoveAll(inTheWay); err != nil {
 		t.Fatal(err)
 	}

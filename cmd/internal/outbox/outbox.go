@@ -36,6 +36,35 @@ type Report struct {
 
 // String is the report in a few lines for a person.
 func (r *Report) String() string {
+	s := r.written()
+	if r.More > 0 {
+		s += fmt.Sprintf("\n%d more tags that nobody owns are not listed one by one: each was read at fewer places or less often", r.More)
+	}
+	for _, o := range r.others() {
+		s += "\n" + o
+	}
+	switch {
+	case r.First:
+		return s
+	case len(r.Changes) == 0:
+		return s + "\n" + r.differs()
+	}
+	s += fmt.Sprintf("\n%s (changes.csv):", r.differs())
+	for i, c := range r.Changes {
+		if i == 10 {
+			return s + fmt.Sprintf("\n  and %d more", len(r.Changes)-i)
+		}
+		s += fmt.Sprintf("\n  %s %s: %s → %s", c.Bib, c.What, orNone(c.Before), orNone(c.After))
+	}
+	return s
+}
+
+// Short is the report in a line, for a screen that shows the changes elsewhere.
+func (r *Report) Short() string {
+	return strings.Join(append([]string{r.written()}, append(r.others(), r.differs())...), "; ")
+}
+
+func (r *Report) written() string {
 	var parts []string
 	for _, s := range []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"} {
 		if r.States[s] > 0 {
@@ -45,27 +74,33 @@ func (r *Report) String() string {
 	if len(parts) == 0 {
 		parts = []string{"nobody is listed"}
 	}
-	s := fmt.Sprintf("written to %s: %s; %d open suspects hold something", r.Dir, strings.Join(parts, ", "), r.Open)
-	if r.More > 0 {
-		s += fmt.Sprintf("\n%d more tags that nobody owns are not listed one by one: each was read at fewer places or less often", r.More)
-	}
+	return fmt.Sprintf("written to %s: %s; %s something", r.Dir, strings.Join(parts, ", "), counted(r.Open, "open suspect holds", "open suspects hold"))
+}
+
+// others tells of the files that went under another name.
+func (r *Report) others() []string {
+	var out []string
 	for _, n := range slices.Sorted(maps.Keys(r.Other)) {
-		s += fmt.Sprintf("\n%s is held open by another program and still the old one: the new one is %s", n, r.Other[n])
+		out = append(out, fmt.Sprintf("%s is held open by another program and still the old one: the new one is %s", n, r.Other[n]))
 	}
-	if r.First {
-		return s
+	return out
+}
+
+func (r *Report) differs() string {
+	switch {
+	case r.First:
+		return "no export stood there before"
+	case len(r.Changes) == 0:
+		return "nothing differs from the export before"
 	}
-	if len(r.Changes) == 0 {
-		return s + "\nnothing differs from the export before"
+	return counted(len(r.Changes), "cell differs", "cells differ") + " from the export before"
+}
+
+func counted(n int, one, more string) string {
+	if n == 1 {
+		return "1 " + one
 	}
-	s += fmt.Sprintf("\n%d cells differ from the export before (changes.csv):", len(r.Changes))
-	for i, c := range r.Changes {
-		if i == 10 {
-			return s + fmt.Sprintf("\n  and %d more", len(r.Changes)-i)
-		}
-		s += fmt.Sprintf("\n  %s %s: %s → %s", c.Bib, c.What, orNone(c.Before), orNone(c.After))
-	}
-	return s
+	return fmt.Sprintf("%d %s", n, more)
 }
 
 func orNone(s string) string {
