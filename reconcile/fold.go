@@ -251,28 +251,18 @@ func (r *run) startCut(e *entrant, line int) race.Instant {
 	return race.NoInstant
 }
 
-// nearest is the passing at a line closest to a moment, no further off than reach: told from
-// the burst of any system, so that who stood there for a while is met anywhere in it.
+// nearest is the passing at a line that a moment means, no further off than reach; -1 for none.
 func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.Millis) int {
-	best, gap := -1, reach+1
-	for i := range ps {
-		if ps[i].Line != line {
-			continue
+	k, off := race.Meant(ps, line, at, func(b *race.Burst) (first, last race.Instant) {
+		if b.Source < 0 {
+			return b.First, b.Last
 		}
-		for _, b := range ps[i].Bursts {
-			if b == nil {
-				continue
-			}
-			first, last := b.First, b.Last
-			if b.Source >= 0 {
-				first, last = r.src[b.Source].roughly(first), r.src[b.Source].roughly(last)
-			}
-			if d := max(0, first.Sub(at), at.Sub(last)); d < gap {
-				best, gap = i, d
-			}
-		}
+		return r.src[b.Source].roughly(b.First), r.src[b.Source].roughly(b.Last)
+	})
+	if off > reach {
+		return -1
 	}
-	return best
+	return k
 }
 
 // witness lays what a person saw on the passings: joined to the nearest one that no hand

@@ -49,7 +49,7 @@ const maxRuledLaps = 100
 func (r *run) useSystem(e *entrant, s int, system race.System, seq int) {
 	k := e.filled[s]
 	if k < 0 || e.passings[k].Bursts[system] == nil {
-		q := r.lent(e, s, system)
+		q := race.Lent(e.passings, e.splits, e.filled, s, system)
 		switch {
 		case q < 0:
 			return
@@ -63,39 +63,6 @@ func (r *run) useSystem(e *entrant, s int, system race.System, seq int) {
 	}
 	p := &e.passings[k]
 	p.At, p.From, p.PlusMinus, p.Ruling = p.Seen[system], race.FromSystem(system), p.PM[system], seq
-}
-
-// lent is the passing that a system has for a split which another passing fills, or none:
-// the nearest at its line that fills no split, between those that fill the splits beside;
-// -1 for none.
-func (r *run) lent(e *entrant, s int, system race.System) int {
-	after, before := race.NoInstant, race.NoInstant
-	for i, k := range e.filled {
-		switch {
-		case k < 0:
-		case i < s:
-			after = e.passings[k].At
-		case i > s && !before.Known():
-			before = e.passings[k].At
-		}
-	}
-	best, gap := -1, race.NoMillis
-	for q := range e.passings {
-		p := &e.passings[q]
-		if p.Line != e.splits[s].Line || p.Split >= 0 || p.Fate == race.Voided || p.Bursts[system] == nil ||
-			p.Seen[system] <= after || before.Known() && p.Seen[system] >= before {
-			continue
-		}
-		d := race.Millis(0)
-		if k := e.filled[s]; k >= 0 {
-			d = p.Seen[system].Sub(e.passings[k].At)
-			d = max(d, -d)
-		}
-		if best < 0 || d < gap {
-			best, gap = q, d
-		}
-	}
-	return best
 }
 
 // lend moves a system's burst from a passing that fills no split to the one that does, and

@@ -10,15 +10,15 @@ import (
 // state is a race with bib 1 finished (main at the finish, backup only in a passing of its
 // own), bib 88 read though no list has it, and two suspects.
 func state(p *race.Plan) *race.State {
-	b := &race.Burst{}
+	at := func(from, to string) *race.Burst { return &race.Burst{First: hour(from, p), Last: hour(to, p)} }
 	none := [race.Systems]race.Instant{race.NoInstant, race.NoInstant, race.NoInstant}
 	main, backup := none, none
 	main[race.Main], backup[race.Backup] = hour("10:30:00", p), hour("10:40:00", p)
 	return &race.State{Plan: p, ByBib: map[string]int{"1": 0, "88": 1},
 		Results: []race.Result{{Athlete: race.Athlete{Bib: "1"}, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, 0},
-			Passings: []race.Passing{{Line: 1, At: hour("10:30:00", p), Seen: main, Bursts: [race.Systems]*race.Burst{b, nil, nil}, Split: 2},
-				{Line: 1, At: hour("10:40:00", p), Seen: backup, Bursts: [race.Systems]*race.Burst{nil, b, nil}, Split: -1},
-				{Line: 1, At: hour("10:50:00", p), Seen: none, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}}},
+			Passings: []race.Passing{{Line: 1, At: hour("10:30:00", p), Seen: main, Bursts: [race.Systems]*race.Burst{at("10:30:00", "10:33:00"), nil, nil}, Split: 2},
+				{Line: 1, At: hour("10:40:00", p), Seen: backup, Bursts: [race.Systems]*race.Burst{nil, at("10:40:00", "10:40:00"), nil}, Split: -1},
+				{Line: 1, At: hour("10:50:00", p), Seen: none, Bursts: [race.Systems]*race.Burst{at("10:50:00", "10:50:00")}, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}}},
 		Suspects: []race.Suspect{{ID: "clash:1:finish", Kind: race.Clash, Evidence: "e"}, {ID: "overdue:2", Settled: true, SettledBy: 4},
 			{ID: "clock-step:finish/backup@10:00", Kind: race.ClockStep, Line: "finish"}}}
 }
@@ -31,7 +31,7 @@ func TestWhatCanApply(t *testing.T) {
 		"void-reads --line finish --system backup --from 07:00:00 --to 07:00:00", "adjust-time --bib 1 --by -12.5s", "adjust-time --bib 1 --by +2m", "close-course --course half",
 		"swap-bibs --bib 1 --with 2", "set-gun --wave A --at 09:00:03", "set-wave --bib 1 --wave B", "witness --bib 1 --line start --at 09:01:00", "witness --bib 88 --line start --at 09:01:00",
 		"set-time --bib 1 --split 10k --at 2026-05-17T09:40:00+01:00 --plus-minus 0.5", "set-time --bib 3 --split lap-57 --at 12:00:00", "use-system --bib 1 --split finish --system main",
-		"void-passing --bib 1 --line finish --at 10:30:07", "set-status --bib 1 --status dns", "set-status --bib 88 --status dsq", "set-clock --line finish --system backup --offset +3.217",
+		"void-passing --bib 1 --line finish --at 10:30:07", "void-passing --bib 1 --line finish --at 10:31:30", "void-passing --bib 1 --line finish --at 10:33:07", "set-status --bib 1 --status dns", "set-status --bib 88 --status dsq", "set-clock --line finish --system backup --offset +3.217",
 		"set-clock --line finish --system backup --offset -1h --from 10:00:00", "set-clock --line finish --stepped main --right after", "add-athlete --bib 9 --wave A --birth 1984-03-31",
 		"add-athlete --bib 9 --wave A --name 'Bo' --sex f --birth 1984 --category W40 --team 'The Herons'", "accept --suspect clash:1:finish",
 	} {
@@ -78,7 +78,8 @@ func TestWhatIsRefused(t *testing.T) {
 		"use-system --bib 2 --split finish --system main":                       "nothing was read",
 		"use-system --bib 1 --split finish --system hand":                       "no time",
 		"use-system --bib 1 --split finish --system video":                      "no system",
-		"void-passing --bib 1 --line finish --at 10:30:09":                      "the nearest is at 2026-05-17T10:30:00.000+01:00",
+		"void-passing --bib 1 --line finish --at 10:29:51":                      "the nearest is at 2026-05-17T10:30:00.000+01:00",
+		"void-passing --bib 1 --line finish --at 10:33:09":                      "the nearest is at 2026-05-17T10:30:00.000+01:00",
 		"void-passing --bib 1 --line finish --at 10:50:00":                      "within",
 		"void-passing --bib 1 --line start --at 10:30:00":                       "no passing",
 		"set-status --bib 1 --status dq":                                        "want dns, dnf, dsq or none",

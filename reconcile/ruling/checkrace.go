@@ -52,27 +52,11 @@ func (c *checker) systemSaw() error {
 		if x.Splits[s].ID != c.r.Split || s >= len(x.Filled) {
 			continue
 		}
-		if k := x.Filled[s]; k >= 0 && x.Passings[k].Bursts[sys] != nil {
+		if k := x.Filled[s]; k >= 0 && x.Passings[k].Bursts[sys] != nil || race.Lent(x.Passings, x.Splits, x.Filled, s, sys) >= 0 {
 			return nil
-		}
-		for i := range x.Passings {
-			q := &x.Passings[i]
-			if q.Line == x.Splits[s].Line && q.Split < 0 && q.Bursts[sys] != nil && q.Fate != race.Voided && inOrder(x, s, q.Seen[sys]) {
-				return nil
-			}
 		}
 	}
 	return fmt.Errorf("%s has no time of bib %s at %s", sys, c.r.Bib, c.r.Split)
-}
-
-// inOrder tells whether a moment lies between the filled splits before and after one.
-func inOrder(x *race.Result, s int, at race.Instant) bool {
-	for i, k := range x.Filled {
-		if k >= 0 && (i < s && x.Passings[k].At >= at || i > s && x.Passings[k].At <= at) {
-			return false
-		}
-	}
-	return true
 }
 
 // passing checks that there is one to void: as near as the line's window.
@@ -85,28 +69,16 @@ func (c *checker) passing() error {
 	if err != nil {
 		return err
 	}
-	reach, best, gap := c.p.Lines[line].Window, race.NoInstant, race.NoMillis
 	x := c.result(c.r.Bib)
-	for i := 0; x != nil && i < len(x.Passings); i++ {
-		q := &x.Passings[i]
-		if q.Line != line || q.Fate == race.Voided {
-			continue
-		}
-		for _, t := range append([]race.Instant{q.At}, q.Seen[:]...) {
-			d := t.Sub(at)
-			if !d.Known() {
-				continue
-			}
-			if d = max(d, -d); !gap.Known() || d < gap {
-				best, gap = t, d
-			}
-		}
+	k, off, reach := -1, race.Millis(0), c.p.Lines[line].Window
+	if x != nil {
+		k, off = c.st.Meant(x, line, at)
 	}
 	switch {
-	case !gap.Known():
+	case k < 0:
 		return fmt.Errorf("bib %s has no passing at %s to void", c.r.Bib, c.r.Line)
-	case gap > reach:
-		return fmt.Errorf("bib %s has no passing at %s within %s s of %s; the nearest is at %s", c.r.Bib, c.r.Line, reach.Decimal(), c.r.Time, best.Format(c.p.Zone))
+	case off > reach:
+		return fmt.Errorf("bib %s has no passing at %s within %s s of %s; the nearest is at %s", c.r.Bib, c.r.Line, reach.Decimal(), c.r.Time, x.Passings[k].At.Format(c.p.Zone))
 	}
 	return nil
 }
