@@ -4,8 +4,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"twinmat/reconcile/race"
 )
@@ -187,26 +185,13 @@ func checkID(s string) error {
 	return checkName(s, `,:;/\`, wantID)
 }
 
-const wantBib = "a bib without spaces, commas, semicolons, colons and +"
+func checkBib(s string) error { return unfit(race.CheckBib(s)) }
 
-// checkBib refuses what would break a suspect's id or a list of bibs apart.
-func checkBib(s string) error {
-	return checkName(s, ",:;+", wantBib)
-}
+func checkName(s, barred, want string) error { return unfit(race.CheckName(s, barred, want)) }
 
-func checkName(s, barred, want string) error {
-	switch {
-	case s == "":
-		return faultf(want, "it is empty")
-	case len(s) > 64:
-		return faultf(want, "%s is longer than 64 bytes", quote(s))
-	case !utf8.ValidString(s):
-		return faultf(want, "%s is not UTF-8", quote(s))
+func unfit(u *race.Unfit) error {
+	if u == nil {
+		return nil
 	}
-	for _, c := range s {
-		if unicode.IsSpace(c) || unicode.IsControl(c) || unicode.Is(unicode.Cf, c) || strings.ContainsRune(barred, c) {
-			return faultf(want, "%s has the character %q", quote(s), c)
-		}
-	}
-	return nil
+	return &fault{u.What, u.Want}
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"twinmat/reconcile/race"
 )
 
 // Problem is one thing wrong in a file of the race folder.
@@ -171,10 +173,4 @@ func oneOf(words []string) string {
 }
 
 // quote shows a value as it stands, cut when long; control characters can't get through.
-func quote(s string) string {
-	const most = 60
-	if r := []rune(s); len(r) > most {
-		s = string(r[:most]) + "…"
-	}
-	return fmt.Sprintf("%q", s)
-}
+func quote(s string) string { return race.Quote(s) }

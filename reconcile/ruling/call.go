@@ -25,6 +25,9 @@ func Call(r *race.Ruling) error {
 	case race.SetClock:
 		return clockCall(r)
 	case race.AddAthlete:
+		if u := race.CheckBib(r.Bib); u != nil {
+			return fmt.Errorf("--bib: %w", u)
+		}
 		return birth(r.Birth)
 	}
 	return nil

@@ -96,6 +96,8 @@ func TestWhatIsRefused(t *testing.T) {
 		"add-athlete --bib 1 --wave A":                                          "listed already: Ada",
 		"add-athlete --bib 7 --wave A":                                          "listed already: Cy",
 		"add-athlete --bib 9 --wave Z":                                          `no wave "Z"`,
+		"add-athlete --bib '5 6' --wave A":                                      `--bib: "5 6" has the character ' '; want a bib without spaces, commas, semicolons, colons and +`,
+		"add-athlete --bib a:b+c --wave A":                                      `"a:b+c" has the character ':'`,
 		"add-athlete --bib 9 --wave A --birth soon":                             "--birth",
 		"accept --suspect clash:9:finish":                                       "no suspect",
 		"accept --suspect overdue:2":                                            "settled already, by ruling 4",
