@@ -192,11 +192,7 @@ func (r *run) timesOf(c *race.Course, x *race.Result) {
 		return
 	}
 	x.GunTime, x.NetTime = x.FinishAt.Sub(x.Gun), x.FinishAt.Sub(x.StartAt)
-	t := x.GunTime
-	if c.Official.Net && x.NetTime.Known() {
-		t = x.NetTime
-	}
-	if t.Known() {
-		x.Official = c.Official.Rounding.Apply(t + x.Adjust)
+	if t := c.FinishOf(x, 0).Time; t.Known() {
+		x.Official = c.Official.Rounding.Apply(t)
 	}
 }

@@ -121,9 +121,9 @@ type Result struct {
 	FinishAt  Instant
 	From      From
 	PM        Millis
-	GunTime   Millis // gun to finish, adjusted
-	NetTime   Millis
-	Official  Millis
+	GunTime   Millis // gun to finish
+	NetTime   Millis // own start to finish
+	Official  Millis // the one of them that ranks, adjusted and rounded
 	Adjust    Millis
 	Laps      int
 	LastSplit string

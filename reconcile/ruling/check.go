@@ -50,6 +50,10 @@ func NeedsState(r *race.Ruling, athletes []race.Athlete, rs []race.Ruling) bool 
 		return true
 	case race.AddAthlete, race.Undo:
 		return false
+	case race.AdjustTime: // less than the time that stands
+		if by, err := Length(r.Shift); err == nil && by < 0 {
+			return true
+		}
 	}
 	for _, bib := range []string{r.Bib, r.With} {
 		if bib != "" && !listed(bib, athletes, rs) {
@@ -252,9 +256,7 @@ func (c *checker) kind() error {
 			}
 		}
 	case race.AdjustTime:
-		if d, err := Length(r.Shift); err == nil && d == 0 {
-			return errors.New("--by 0 adjusts nothing")
-		}
+		return c.adjust()
 	case race.CloseCourse:
 		if seq, ok := c.fx.Closed[c.p.CourseIndex(r.Course)]; ok {
 			return fmt.Errorf("course %s is closed already, by ruling %d", r.Course, seq)
@@ -279,6 +281,22 @@ func (c *checker) kind() error {
 		return c.accept()
 	case race.Undo:
 		return c.undo()
+	}
+	return nil
+}
+
+// adjust refuses what leaves nobody a time: less than none, or none.
+func (c *checker) adjust() error {
+	by, err := Length(c.r.Shift)
+	if err != nil || by == 0 {
+		return errors.New("--by 0 adjusts nothing")
+	}
+	x := c.result(c.r.Bib)
+	if x == nil || x.Finish < 0 || x.Course < 0 {
+		return nil
+	}
+	if t := c.st.Plan.Courses[x.Course].FinishOf(x, 0).Time; t.Known() && t+by <= 0 {
+		return fmt.Errorf("bib %s's time is %s as it stands; %s by %s leaves %s", c.r.Bib, t, race.AdjustTime, by, t+by)
 	}
 	return nil
 }

@@ -15,10 +15,10 @@ func state(p *race.Plan) *race.State {
 	main, backup := none, none
 	main[race.Main], backup[race.Backup] = hour("10:30:00", p), hour("10:40:00", p)
 	return &race.State{Plan: p, ByBib: map[string]int{"1": 0, "88": 1},
-		Results: []race.Result{{Athlete: race.Athlete{Bib: "1"}, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, 0},
+		Results: []race.Result{{Athlete: race.Athlete{Bib: "1"}, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, 0}, Finish: 2, GunTime: 5400_000, NetTime: race.NoMillis, Adjust: 60_000,
 			Passings: []race.Passing{{Line: 1, At: hour("10:30:00", p), Seen: main, Bursts: [race.Systems]*race.Burst{at("10:30:00", "10:33:00"), nil, nil}, Split: 2},
 				{Line: 1, At: hour("10:40:00", p), Seen: backup, Bursts: [race.Systems]*race.Burst{nil, at("10:40:00", "10:40:00"), nil}, Split: -1},
-				{Line: 1, At: hour("10:50:00", p), Seen: none, Bursts: [race.Systems]*race.Burst{at("10:50:00", "10:50:00")}, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}}},
+				{Line: 1, At: hour("10:50:00", p), Seen: none, Bursts: [race.Systems]*race.Burst{at("10:50:00", "10:50:00")}, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}, Finish: -1}},
 		Suspects: []race.Suspect{{ID: "clash:1:finish", Kind: race.Clash, Evidence: "e"}, {ID: "overdue:2", Settled: true, SettledBy: 4},
 			{ID: "clock-step:finish/backup@10:00", Kind: race.ClockStep, Line: "finish"}}}
 }
@@ -28,7 +28,7 @@ func TestWhatCanApply(t *testing.T) {
 	a, _ := list(p)
 	for _, line := range []string{
 		"use-system --bib 1 --split finish --system backup", "assign-chip --tag FF --bib 1", "assign-chip --tag FF --bib 1 --from 09:00:00 --to 10:00:00", "ignore-chip --tag FF --tag EE", "void-reads --line start --from 07:00:00 --to 08:00:00",
-		"void-reads --line finish --system backup --from 07:00:00 --to 07:00:00", "adjust-time --bib 1 --by -12.5s", "adjust-time --bib 1 --by +2m", "close-course --course half",
+		"void-reads --line finish --system backup --from 07:00:00 --to 07:00:00", "adjust-time --bib 1 --by -12.5s", "adjust-time --bib 1 --by -1h30m59.999s", "adjust-time --bib 2 --by -9h", "adjust-time --bib 88 --by -9h", "adjust-time --bib 1 --by +2m", "close-course --course half",
 		"swap-bibs --bib 1 --with 2", "set-gun --wave A --at 09:00:03", "set-wave --bib 1 --wave B", "witness --bib 1 --line start --at 09:01:00", "witness --bib 88 --line start --at 09:01:00",
 		"set-time --bib 1 --split 10k --at 2026-05-17T09:40:00+01:00 --plus-minus 0.5", "set-time --bib 3 --split lap-57 --at 12:00:00", "use-system --bib 1 --split finish --system main",
 		"void-passing --bib 1 --line finish --at 10:30:07", "void-passing --bib 1 --line finish --at 10:31:30", "void-passing --bib 1 --line finish --at 10:33:07", "set-status --bib 1 --status dns", "set-status --bib 88 --status dsq", "set-clock --line finish --system backup --offset +3.217",
@@ -57,6 +57,8 @@ func TestWhatIsRefused(t *testing.T) {
 		"void-reads --line turn --from 07:00:00 --to 08:00:00":                  `no line "turn"; it has start, finish`,
 		"void-reads --line start --system backup --from 07:00:00 --to 08:00:00": "has no backup",
 		"void-reads --line finish --system video --from 07:00:00 --to 08:00:00": "no system",
+		"adjust-time --bib 1 --by -9h":                                          "bib 1's time is 1:31:00.000 as it stands; adjust-time by -9:00:00.000 leaves -7:29:00.000",
+		"adjust-time --bib 1 --by -1h31m":                                       "leaves 0:00:00.000",
 		"adjust-time --bib 1 --by 0":                                            "adjusts nothing",
 		"adjust-time --bib 99 --by 1s":                                          `"99"`,
 		"close-course --course full":                                            `no course "full"; it has half, hours`,
@@ -150,7 +152,7 @@ func TestWithoutAStateOnlyTheListsTell(t *testing.T) {
 	a, _ := list(p)
 	for line, needs := range map[string]bool{
 		"accept --suspect clash:9:finish": true, "use-system --bib 2 --split finish --system main": true, "void-passing --bib 1 --line start --at 10:30:00": true,
-		"set-clock --line start --stepped main": true, "set-status --bib 1 --status dnf": false, "set-time --bib 1 --split 10k --at 09:40:00": true, "add-athlete --bib 9 --wave A": false,
+		"set-clock --line start --stepped main": true, "set-status --bib 1 --status dnf": false, "adjust-time --bib 1 --by -2m": true, "adjust-time --bib 1 --by +2m": false, "set-time --bib 1 --split 10k --at 09:40:00": true, "add-athlete --bib 9 --wave A": false,
 	} {
 		r := rulings(t, p, line)[0]
 		if err := Check(&r, p, a, nil, nil); err != nil || NeedsState(&r, a, nil) != needs {
