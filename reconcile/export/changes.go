@@ -16,7 +16,7 @@ import (
 // told.
 var watched = slices.DeleteFunc(strings.Split(TimesHeader, ","), func(s string) bool { return s == "bib" })
 
-// Change is one cell of times.csv that differs from the export before.
+// Change is one cell of times.csv or splits.csv that differs from the export before.
 type Change struct{ Bib, What, Before, After string }
 
 // Compare lists what differs between two times.csv, in order of bib. A bib that came or went

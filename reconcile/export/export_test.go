@@ -2,6 +2,7 @@ package export
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -80,5 +81,32 @@ func TestChangesAreTold(t *testing.T) {
 		if got[i] != want[i] {
 			t.Errorf("%v, want %v", got[i], want[i])
 		}
+	}
+}
+
+func TestChangedSplitsAreTold(t *testing.T) {
+	const head = "bib,course,split,line,at,gun_time,net_time,stretch_time,from,plus_minus_s,reads_main\n"
+	row := func(bib, split, at, from, reads string) string {
+		return bib + ",ten," + split + ",finish," + at + ",,,," + from + ",0.200," + reads + "\n"
+	}
+	before := head + row("2", "5k", "10:20", "main", "9") + row("2", "10k", "10:40", "main", "9") + row("7", "5k", "10:21", "main", "9") + row("9", "5k", "10:22", "main", "9") + row("10", "5k", "10:23", "main", "9")
+	for _, c := range []struct {
+		name, after string
+		want        []Change
+	}{
+		{"nothing", before, nil},
+		{"a time", strings.Replace(before, "10:40,,,,main", "10:41,,,,ruling", 1), []Change{{"2", "10k at", "10:40", "10:41"}, {"2", "10k from", "main", "ruling"}}},
+		{"more reads of a passing", strings.Replace(before, ",9\n", ",11\n", 1), nil},
+		{"a new split", before + row("10", "10k", "10:50", "backup", "0"), []Change{{"10", "10k at", "", "10:50"}, {"10", "10k from", "", "backup"}, {"10", "10k plus_minus_s", "", "0.200"}}},
+		{"one in the middle", strings.Replace(before, "7,ten", row("3", "5k", "10:20", "main", "1")+"7,ten", 1), []Change{{"3", "5k at", "", "10:20"}, {"3", "5k from", "", "main"}, {"3", "5k plus_minus_s", "", "0.200"}}},
+		{"one that went", strings.Replace(before, row("2", "5k", "10:20", "main", "9"), "", 1), []Change{{"2", "5k at", "10:20", ""}, {"2", "5k from", "main", ""}, {"2", "5k plus_minus_s", "0.200", ""}}},
+	} {
+		got, err := CompareSplits(strings.NewReader(before), strings.NewReader(c.after))
+		if err != nil || !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, %v", c.name, got, err)
+		}
+	}
+	if got, err := CompareSplits(strings.NewReader("any other table\n9\n2\n"), strings.NewReader(before)); err == nil {
+		t.Errorf("what is no export: %v", got)
 	}
 }

@@ -138,6 +138,9 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 	if err := r.compare(filepath.Join(out, "times.csv"), times.Bytes()); err != nil {
 		return nil, err
 	}
+	if err := r.compareSplits(filepath.Join(out, "splits.csv"), st, o); err != nil {
+		return nil, err
+	}
 	files := map[string]content{}
 	for _, f := range export.Files {
 		files[f.Name] = func(w io.Writer) error { return f.Write(w, st, o) }
@@ -200,6 +203,26 @@ func (r *Report) compare(path string, times []byte) error {
 		if r.Changes, err = export.Compare(bytes.NewReader(old), bytes.NewReader(times)); err != nil {
 			r.First, r.Changes = true, nil // what stood there was no export
 		}
+	}
+	return nil
+}
+
+// compareSplits lists what differs from the splits.csv that stands there.
+func (r *Report) compareSplits(path string, st *race.State, o export.Options) error {
+	old, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) || r.First {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer old.Close()
+	now, made := io.Pipe()
+	go func() { made.CloseWithError(export.Splits(made, st, o)) }()
+	defer now.Close()
+	if changes, err := export.CompareSplits(old, now); err == nil { // else it was no export
+		r.Changes = append(r.Changes, changes...)
+		slices.SortStableFunc(r.Changes, func(a, b export.Change) int { return race.CompareBibs(a.Bib, b.Bib) })
 	}
 	return nil
 }
