@@ -9,8 +9,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"twinmat/cmd/internal/hush"
 	"twinmat/ingest"
 )
+
+// All packages have begun when this one does.
+func init() { hush.Over() }
 
 // The exit statuses of every command.
 const (

@@ -121,6 +121,26 @@ func (x *onTerminal) until(text string) {
 	x.t.Fatalf("%q never came:\n%s", text, ansi.Strip(string(x.written())))
 }
 
+// A command writes its results, and nothing that asks the terminal to answer: where none does it
+// would wait.
+func TestNoCommandAsksTheTerminal(t *testing.T) {
+	race := filepath.Join(t.TempDir(), "race")
+	for _, args := range [][]string{{"--version"}, {"new", race}, {"check", race}, {"export", race}, {"watch", race + "-gone"}, {"watch", race, "extra"}} {
+		x := startOnTerminal(t, 120, 40, args...)
+		select {
+		case <-x.ended:
+		case <-time.After(60 * time.Second):
+			t.Fatalf("%v doesn't end", args)
+		}
+		for end := time.Now().Add(10 * time.Second); len(x.written()) == 0 && time.Now().Before(end); {
+			time.Sleep(10 * time.Millisecond)
+		}
+		if b := x.written(); len(b) == 0 || bytes.ContainsRune(b, 0x1b) {
+			t.Errorf("%v writes %q", args, b[:min(len(b), 80)])
+		}
+	}
+}
+
 // However the console is left, the terminal is as it was: its modes, and what the program
 // switched on by escape sequences is off again.
 func TestTheTerminalIsLeftWhole(t *testing.T) {
