@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -52,9 +54,41 @@ func watchFlags(c *cobra.Command, o *watchOptions) {
 	c.Flags().BoolVar(&o.readOnly, "read-only", false, "look, don't rule")
 	c.Flags().BoolVar(&o.ascii, "ascii", false, "draw with plain letters only")
 	c.Flags().BoolVar(&o.quiet, "quiet", false, "no bell")
-	c.Flags().StringVar(&o.theme, "theme", "", "sun, night or mono (default: what the terminal says)")
+	c.Flags().Var((*themeFlag)(&o.theme), "theme", "sun, night or mono (default: what the terminal says)")
 	c.Flags().StringVar(&o.copyTo, "copy", "", "a second folder, on a stick or a share, that gets a copy of every ruling")
-	c.Flags().DurationVar(&o.every, "export-every", 0, "write provisional results so often, e.g. 1m")
+	c.Flags().Var((*everyFlag)(&o.every), "export-every", "write provisional results so often, e.g. 1m")
+}
+
+// themeFlag is one of the console's themes.
+type themeFlag string
+
+func (f *themeFlag) String() string { return string(*f) }
+func (f *themeFlag) Type() string   { return "string" }
+func (f *themeFlag) Set(s string) error {
+	if !slices.Contains(tui.ThemeNames, s) {
+		return fmt.Errorf("want one of %s", strings.Join(tui.ThemeNames, ", "))
+	}
+	*f = themeFlag(s)
+	return nil
+}
+
+// everyFlag is a length of time that passes.
+type everyFlag time.Duration
+
+func (f *everyFlag) String() string {
+	if *f == 0 {
+		return ""
+	}
+	return time.Duration(*f).String()
+}
+func (f *everyFlag) Type() string { return "duration" }
+func (f *everyFlag) Set(s string) error {
+	d, err := time.ParseDuration(s)
+	if err != nil || d <= 0 {
+		return errors.New("want a length of time such as 30s or 1m")
+	}
+	*f = everyFlag(d)
+	return nil
 }
 
 // Where the engine and the garbage collector have every processor that Go knows of, a key waits
