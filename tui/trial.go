@@ -1,7 +1,6 @@
 package tui
 
 import (
-	"fmt"
 	"runtime/debug"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -285,9 +284,4 @@ func (m *root) whyNoRuling() string {
 	return ""
 }
 
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
+func plural(n int, one, many string) string { return race.Counted(n, one, many) }

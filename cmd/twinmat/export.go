@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -9,6 +10,7 @@ import (
 	"twinmat/ingest"
 	"twinmat/reconcile"
 	"twinmat/reconcile/export"
+	"twinmat/reconcile/race"
 )
 
 func newExport() *cobra.Command {
@@ -37,7 +39,7 @@ clocks.csv, systems.csv, changes.csv and manifest.json, each whole or not at all
 			}
 			fmt.Fprintln(c.OutOrStdout(), clean(report.String()))
 			if n := export.OpenHolds(st); strict && (n > 0 || export.States(st)["held"] > 0) {
-				return &status{code: exitHeld, err: fmt.Errorf("%d open suspects hold a time or a clock", n)}
+				return &status{code: exitHeld, err: errors.New(race.Counted(n, "open suspect holds", "open suspects hold") + " a time or a clock")}
 			}
 			return nil
 		},

@@ -15,9 +15,6 @@ const maxSpans = 200
 
 var statuses = []string{"dns", "dnf", "dsq"}
 
-// Forms of a birth: a year, or a date as lists write it.
-var birth = regexp.MustCompile(`^(1[89]|20|21)\d\d(-[01]\d-[0-3]\d)?$|^[0-3]?\d[./][0-3]?\d[./](1[89]|20|21)\d\d$`)
-
 // A spreadsheet shows long tags as 3.00833E+23 and saves what it shows.
 var rounded = regexp.MustCompile(`^[0-9]([.,][0-9]+)?[eE]\+[0-9]{1,3}$`)
 
@@ -126,7 +123,7 @@ func (o *roster) readPerson(l *list, r record, a *race.Athlete) {
 	}
 	born := l.get(r, "birth")
 	a.Birth = born.text
-	if born.text != "" && !birth.MatchString(born.text) {
+	if born.text != "" && !race.IsBirth(born.text) {
 		l.mild(born.at, "a year or a date: 1986 or 1986-03-14", "the birth is %s", quote(born.text))
 	}
 	for _, name := range []string{"name", "category", "team"} {

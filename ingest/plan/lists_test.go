@@ -35,6 +35,7 @@ func TestFaultsOfTheAthletesAreToldWithTheirPlace(t *testing.T) {
 		{"a status", head + "7,Ann,f,,W,,A,§dqs,\n", []expect{{what: `the status is "dqs"`, want: "dns, dnf, dsq"}}},
 		{"a start", head + "7,Ann,f,,W,,A,,§noon\n", []expect{{what: `start: "noon" is not a time`, want: "hh:mm:ss"}}},
 		{"a shifted row", head + "7,Reed, Ann,f,1990,W,,A,,§x\n", []expect{{what: "10 cells", want: "9 cells as in the header; a cell with a comma in quotes"}}},
+		{"a birth that never was", head + "7,Ann,f,§1961-02-29,W,,A,,\n", []expect{{`the birth is "1961-02-29"`, "1986", true}}},
 		{"a birth", head + "7,Ann,f,§May 90,W,,A,,\n", []expect{{`the birth is "May 90"`, "1986", true}}},
 		{"a sex that is a year", head + "7,Ann,§1990,,W,,A,,\n", []expect{{`the sex is "1990"`, "m, f or x", true}}},
 		{"a name that clears the screen", head + "7,§Ann\x1b[2J,f,,W,,A,,\n", []expect{{`has the character '\x1b'`, "can be shown", true}}},

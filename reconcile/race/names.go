@@ -3,6 +3,7 @@ package race
 import (
 	"fmt"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 )
@@ -44,4 +45,23 @@ func Quote(s string) string {
 		s = string(r[:most]) + "…"
 	}
 	return fmt.Sprintf("%q", s)
+}
+
+// IsBirth tells whether a birth is a year, or a date that there was: 1984-03-31, or as lists write
+// it 31.3.1984 or 3/31/1984.
+func IsBirth(s string) bool {
+	for _, form := range []string{"2006", "2006-01-02", "2.1.2006", "2/1/2006", "1/2/2006"} {
+		if t, err := time.Parse(form, s); err == nil && t.Year() >= 1800 && t.Year() < 2200 {
+			return true
+		}
+	}
+	return false
+}
+
+// Counted is so many of something in words.
+func Counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }

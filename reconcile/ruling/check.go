@@ -3,7 +3,6 @@ package ruling
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"twinmat/reconcile/race"
@@ -263,6 +262,10 @@ func (c *checker) kind() error {
 		}
 	case race.SwapBibs:
 		return c.swap()
+	case race.SetWave:
+		if a := c.athlete(r.Bib); a != nil && a.Wave == c.p.WaveIndex(r.Wave) {
+			return fmt.Errorf("bib %s is in wave %s already", r.Bib, r.Wave)
+		}
 	case race.SetTime:
 		if d, err := Length(r.PlusMinus); err == nil && d < 0 {
 			return fmt.Errorf("--plus-minus %s is below 0", r.PlusMinus)
@@ -322,12 +325,7 @@ func (c *checker) swap() error {
 }
 
 func birth(s string) error {
-	if s == "" {
-		return nil
-	}
-	year, rest, dated := strings.Cut(s, "-")
-	y, err := strconv.Atoi(year)
-	if err != nil || len(year) != 4 || y < 1850 || dated && len(rest) != len("01-31") {
+	if s != "" && !race.IsBirth(s) {
 		return fmt.Errorf("--birth %s: want a year or a date like 1984-03-31", quoted(s))
 	}
 	return nil

@@ -100,6 +100,8 @@ func TestWhatIsRefused(t *testing.T) {
 		"add-athlete --bib 9 --wave Z":                                          `no wave "Z"`,
 		"add-athlete --bib '5 6' --wave A":                                      `--bib: "5 6" has the character ' '; want a bib without spaces, commas, semicolons, colons and +`,
 		"add-athlete --bib a:b+c --wave A":                                      `"a:b+c" has the character ':'`,
+		"set-wave --bib 1 --wave A":                                             "bib 1 is in wave A already",
+		"add-athlete --bib 9 --wave A --birth 1961-02-29":                       "--birth",
 		"add-athlete --bib 9 --wave A --birth soon":                             "--birth",
 		"accept --suspect clash:9:finish":                                       "no suspect",
 		"accept --suspect overdue:2":                                            "settled already, by ruling 4",

@@ -304,7 +304,7 @@ func model(st *race.State, source int, at race.Instant, correction race.Millis) 
 		return "the line's reference clock, as the plan or a ruling sets it"
 	}
 	ahead := best.Ahead(at)
-	whence := fmt.Sprintf("fitted to %d pairs", best.Pairs)
+	whence := "fitted to " + race.Counted(best.Pairs, "pair", "pairs")
 	switch {
 	case best.Fixed:
 		whence = "as set"

@@ -37,7 +37,14 @@ func (t *telling) clock(at string) string {
 
 func (t *telling) head() {
 	s := t.s
-	t.add("bib %s  %s  (%s, wave %s)", s.Bib, s.Name, s.Course, s.Wave)
+	who, place := s.Bib, "on no list"
+	if s.Name != "" {
+		who += "  " + s.Name
+	}
+	if s.Wave != "" {
+		place = s.Course + ", wave " + s.Wave
+	}
+	t.add("bib %s  (%s)", who, place)
 	t.add("%s, %s; times of day of the race clock, %s", s.Race, s.Date, s.Zone)
 	t.add("chips %s", orNone(strings.Join(s.Chips, ", ")))
 	t.add("")

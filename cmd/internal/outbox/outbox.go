@@ -74,7 +74,7 @@ func (r *Report) written() string {
 	if len(parts) == 0 {
 		parts = []string{"nobody is listed"}
 	}
-	return fmt.Sprintf("written to %s: %s; %s something", r.Dir, strings.Join(parts, ", "), counted(r.Open, "open suspect holds", "open suspects hold"))
+	return fmt.Sprintf("written to %s: %s; %s something", r.Dir, strings.Join(parts, ", "), race.Counted(r.Open, "open suspect holds", "open suspects hold"))
 }
 
 // others tells of the files that went under another name.
@@ -93,14 +93,7 @@ func (r *Report) differs() string {
 	case len(r.Changes) == 0:
 		return "nothing differs from the export before"
 	}
-	return counted(len(r.Changes), "cell differs", "cells differ") + " from the export before"
-}
-
-func counted(n int, one, more string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, more)
+	return race.Counted(len(r.Changes), "cell differs", "cells differ") + " from the export before"
 }
 
 func orNone(s string) string {
