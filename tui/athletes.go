@@ -52,7 +52,7 @@ var orders = []struct {
 	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }, func(r *race.Result) string { return r.Name }, true},
 	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }, func(r *race.Result) string { return r.Team }, true},
 	{"state", func(_ *book, r *race.Result) uint64 {
-		return uint64(slices.Index([]string{"held", "running", "clean", "unseen", "dsq", "dnf", "dns"}, r.State) + 1)
+		return uint64(slices.Index([]string{race.Held, race.Running, race.Clean, race.Unseen, race.DSQ, race.DNF, race.DNS}, r.State) + 1)
 	}, nil, false},
 	{"last seen", func(_ *book, r *race.Result) uint64 {
 		_, at := r.Reached()

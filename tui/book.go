@@ -19,7 +19,7 @@ type book struct {
 
 	cases
 	in      int     // finished, held ones too
-	tally   [][]int // per course, per stateNames
+	tally   [][]int // per course, per race.States
 	boards  []standing.Board
 	latest  []standing.Crossing // newest first
 	out     []standing.Out
@@ -45,8 +45,6 @@ func rosterOf(st, before *race.State, r *roster) *roster {
 	}
 	return r
 }
-
-var stateNames = []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"}
 
 // latestKept is how many crossings the screen can scroll back through.
 const latestKept = 400
@@ -80,14 +78,14 @@ func newBook(u Update, prev *book) *book {
 func (b *book) count() {
 	b.tally = make([][]int, len(b.Plan.Courses))
 	for i := range b.tally {
-		b.tally[i] = make([]int, len(stateNames))
+		b.tally[i] = make([]int, len(race.States))
 	}
 	for i := range b.Results {
 		r := &b.Results[i]
-		if s := slices.Index(stateNames, r.State); s >= 0 && r.Course >= 0 && r.Course < len(b.tally) {
+		if s := slices.Index(race.States, r.State); s >= 0 && r.Course >= 0 && r.Course < len(b.tally) {
 			b.tally[r.Course][s]++
 		}
-		if r.Finish >= 0 && r.State != "dns" {
+		if r.Finish >= 0 {
 			b.in++
 		}
 	}
@@ -97,7 +95,7 @@ func (b *book) count() {
 }
 
 func (b *book) total(state string) int {
-	n, s := 0, slices.Index(stateNames, state)
+	n, s := 0, slices.Index(race.States, state)
 	for _, c := range b.tally {
 		n += c[s]
 	}

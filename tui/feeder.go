@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"time"
 
@@ -24,6 +25,7 @@ type feeder struct {
 	}
 	updates <-chan Update
 	crash   string
+	version string
 	report  string        // path of the crash report, set before done is closed
 	done    chan struct{} // closed by run
 }
@@ -34,7 +36,7 @@ func (f *feeder) run(ctx context.Context) {
 	defer close(f.done)
 	defer func() {
 		if r := recover(); r != nil {
-			f.report = writeCrash(f.crash, r, debug.Stack())
+			f.report = CrashReport(f.crash, f.version, r, debug.Stack())
 			f.program.Kill()
 		}
 	}()
@@ -90,13 +92,14 @@ func newest(u Update, from <-chan Update) (Update, bool) {
 	}
 }
 
-// writeCrash leaves a report and returns its path, or in words why there is none.
-func writeCrash(dir string, what any, stack []byte) string {
+// CrashReport leaves what is known of a panic in a folder, "" for that of temporary files, and
+// returns its path, or in words why there is none. Names and times are not in it.
+func CrashReport(dir, version string, what any, stack []byte) string {
 	if dir == "" {
 		dir = os.TempDir()
 	}
 	path := filepath.Join(dir, fmt.Sprintf("twinmat-crash-%d.txt", os.Getpid()))
-	body := fmt.Sprintf("twinmat console\n%v\n\n%s", what, stack)
+	body := fmt.Sprintf("twinmat %s, %s/%s\n%v\n\n%s", version, runtime.GOOS, runtime.GOARCH, what, stack)
 	if err := os.WriteFile(path, []byte(body), 0o600); err != nil {
 		return fmt.Sprintf("nowhere (%v): %v", err, what)
 	}

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"slices"
 	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -47,7 +48,7 @@ func blanksOf(kind string) (title string, fields []blank) {
 	case race.VoidPassing:
 		return "this passing didn't happen", []blank{bib, line, at, why}
 	case race.SetStatus:
-		return "set a status", []blank{bib, {label: "status", flag: "--status", offers: func(*book) []string { return []string{"dnf", "dns", "dsq", "none"} }}, why}
+		return "set a status", []blank{bib, {label: "status", flag: "--status", offers: func(*book) []string { return append(slices.Clone(race.Statuses), race.NoStatus) }}, why}
 	case race.SetWave:
 		return "ran with another wave", []blank{bib, {label: "wave", flag: "--wave", offers: waveIDs}, why}
 	case race.SwapBibs:
@@ -123,18 +124,10 @@ func (f *form) line() string {
 	for i := range f.fields {
 		b := &f.fields[i]
 		if v := strings.TrimSpace(b.field.String()); v != "" && b.flag != "--why" && b.flag != "" {
-			parts = append(parts, b.flag, word(v))
+			parts = append(parts, b.flag, race.Arg(v))
 		}
 	}
 	return strings.Join(parts, " ")
-}
-
-// word quotes a value that holds spaces.
-func word(v string) string {
-	if strings.ContainsAny(v, " \t\"'\\") {
-		return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(v) + `"`
-	}
-	return v
 }
 
 func (f *form) value(label string) string {

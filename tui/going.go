@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	tea "github.com/charmbracelet/bubbletea"
+
+	"twinmat/reconcile/race"
 )
 
 // going is what an export would write now: counts, what is held and why, and what changed
@@ -103,7 +105,7 @@ func (g *going) counts(p *page) {
 	r := p.line()
 	r.force, r.forced = true, head
 	r.gap(2).cell(head, "course", 12)
-	for _, s := range stateNames {
+	for _, s := range race.States {
 		r.right(head, s, 8)
 	}
 	r.gap(r.left())
@@ -114,7 +116,7 @@ func (g *going) counts(p *page) {
 		r := p.line()
 		r.gap(2).cell(strong, courseID(g.book, i), 12)
 		for k, n := range t {
-			ink, _, _ := stateOf(g.look, stateNames[k])
+			ink, _, _ := stateOf(g.look, race.States[k])
 			if n == 0 {
 				ink = muted
 			}

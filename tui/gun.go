@@ -58,7 +58,7 @@ func (g *gun) enter(m *root) tea.Cmd {
 	}
 	if g.shown != g.at || g.trial.state == refused || g.trial.state == untried {
 		g.shown = g.at
-		return m.try(&g.trial, "set-gun --wave "+word(g.book.Plan.Waves[g.waves[g.at]].ID)+" --at "+g.time(), nil)
+		return m.try(&g.trial, "set-gun --wave "+race.Arg(g.book.Plan.Waves[g.waves[g.at]].ID)+" --at "+g.time(), nil)
 	}
 	if why := g.trial.why(); why != "" {
 		m.tell(warn, "%s", why)

@@ -118,7 +118,7 @@ func (m *root) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 func (m *root) turn(msg tea.Msg) (cmd tea.Cmd) {
 	defer func() {
 		if r := recover(); r != nil {
-			m.broken, cmd = writeCrash(m.o.Crash, r, debug.Stack()), tea.Quit
+			m.broken, cmd = CrashReport(m.o.Crash, m.o.Version, r, debug.Stack()), tea.Quit
 		}
 	}()
 	now := true

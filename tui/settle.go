@@ -101,7 +101,7 @@ func (t *settle) lay(s race.Suspect) {
 			t.choices = append(t.choices, choice{line: o})
 		}
 	}
-	t.choices = append(t.choices, choice{line: "accept --suspect " + word(s.ID), accept: true})
+	t.choices = append(t.choices, choice{line: "accept --suspect " + race.Arg(s.ID), accept: true})
 	if isAccept(s.Proposes) { // the likeliest stands first, whatever it is
 		last := len(t.choices) - 1
 		t.choices[0], t.choices[last] = t.choices[last], t.choices[0]

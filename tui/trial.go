@@ -258,11 +258,11 @@ type brokenMsg struct{ report string }
 // guarded makes a command that leaves a report when it panics: bubbletea would print the
 // stack while the screen still hides it.
 func (m *root) guarded(f func() tea.Msg) tea.Cmd {
-	dir := m.o.Crash
+	dir, version := m.o.Crash, m.o.Version
 	return func() (msg tea.Msg) {
 		defer func() {
 			if r := recover(); r != nil {
-				msg = brokenMsg{writeCrash(dir, r, debug.Stack())}
+				msg = brokenMsg{CrashReport(dir, version, r, debug.Stack())}
 			}
 		}()
 		return f()

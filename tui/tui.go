@@ -94,10 +94,11 @@ type Options struct {
 	Title    string
 	Bell     bool
 
-	Input  *os.File // nil: the terminal
-	Output *os.File
-	Crash  string // folder for a crash report; "" : the system's for temporary files
-	Meter  *Meter // nil: nothing is measured
+	Input   *os.File // nil: the terminal
+	Output  *os.File
+	Version string // for a crash report
+	Crash   string // folder for a crash report; "" : the system's for temporary files
+	Meter   *Meter // nil: nothing is measured
 }
 
 // The painter shows a frame at once; so often bubbletea's renderer looks whether there is a new
@@ -130,7 +131,7 @@ func Run(ctx context.Context, o Options) error {
 	m.steady = time.Now
 	p := tea.NewProgram(m, opts...)
 	inner, stop := context.WithCancel(ctx)
-	f := &feeder{program: p, updates: o.Updates, crash: o.Crash, done: make(chan struct{})}
+	f := &feeder{program: p, updates: o.Updates, crash: o.Crash, version: o.Version, done: make(chan struct{})}
 	go f.run(inner)
 	_, err := p.Run()
 	stop()

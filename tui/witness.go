@@ -76,7 +76,7 @@ func (w *witness) enter(m *root) tea.Cmd {
 	}
 	state := "saving …"
 	w.made = append(w.made, sighting{bib, w.taken, &state})
-	line := fmt.Sprintf("witness --bib %s --line %s --at %s", word(bib), word(w.book.Plan.Lines[w.line].ID), race.Of(w.taken).Format(w.book.Plan.Zone))
+	line := fmt.Sprintf("witness --bib %s --line %s --at %s", race.Arg(bib), race.Arg(w.book.Plan.Lines[w.line].ID), race.Of(w.taken).Format(w.book.Plan.Zone))
 	w.field.set("")
 	w.taken = time.Time{}
 	r := race.Ruling{Why: "seen by eye, bib keyed as they passed"}

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"os"
 	"os/user"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"twinmat/cmd/internal/live"
 	"twinmat/ingest"
 	"twinmat/ingest/journal"
 	"twinmat/reconcile"
@@ -68,14 +68,8 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 		g.Rulings = f.Rulings
 		st = reconcile.Compute(g.Input())
 	}
-	if err := ruling.Check(&x, f.Plan, f.Athletes, f.Rulings, st); err != nil {
-		return fmt.Errorf("refused: %w", err)
-	}
-	if st != nil {
-		x.Evidence = reconcile.Shown(st, &x)
-	}
-	x.Made, x.Who = time.Now().Format("2006-01-02T15:04:05.000Z07:00"), who()
-	if err := j.Append(&x); err != nil {
+	x, err = live.Make(j, x, reconcile.Input{Plan: f.Plan, Athletes: f.Athletes, Rulings: f.Rulings}, st, who())
+	if err != nil {
 		return err
 	}
 	fmt.Fprintln(c.OutOrStdout(), clean(fmt.Sprintf("ruling %d is on disk: %s", x.Seq, ruling.Words(&x))))

@@ -120,7 +120,7 @@ func watch(ctx context.Context, path string, o watchOptions) (err error) {
 	go func() {
 		defer close(done)
 		r.Run(ctx, func(x any, stack []byte) {
-			broke = fmt.Errorf("twinmat broke; a report is in %s", crashReport(x, stack))
+			broke = fmt.Errorf("twinmat broke; a report is in %s", tui.CrashReport("", version, x, stack))
 			stop()
 		})
 	}()
@@ -135,7 +135,7 @@ func watch(ctx context.Context, path string, o watchOptions) (err error) {
 		defer func() { err = errors.Join(err, os.WriteFile(file, []byte(meter.String()), 0o600)) }()
 	}
 	err = tui.Run(ctx, tui.Options{ReadOnly: r.ReadOnly() != "", Why: r.ReadOnly(), ASCII: o.ascii, Theme: o.theme, Updates: updates,
-		Desk: desk{r, ctx}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Crash: os.TempDir(), Meter: meter})
+		Desk: desk{r, ctx}, Clock: o.clock, Who: who(), Title: r.Name(), Bell: !o.quiet, Version: version, Meter: meter})
 	stop()
 	select { // a share that hangs must not keep the terminal
 	case <-done:
@@ -148,16 +148,6 @@ func watch(ctx context.Context, path string, o watchOptions) (err error) {
 		fmt.Printf("%s: %d rulings on disk in %s\n", clean(r.Name()), r.Rulings(), filepath.Join(r.Dir(), "rulings.jsonl"))
 	}
 	return err
-}
-
-// crashReport writes what is known of a panic; names and times are not in it.
-func crashReport(x any, stack []byte) string {
-	path := filepath.Join(os.TempDir(), fmt.Sprintf("twinmat-crash-%d.txt", time.Now().Unix()))
-	text := fmt.Sprintf("twinmat %s, %s/%s\n%v\n\n%s", version, runtime.GOOS, runtime.GOARCH, x, stack)
-	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-		return "nowhere: " + err.Error()
-	}
-	return path
 }
 
 // relay turns the race's updates into the console's.

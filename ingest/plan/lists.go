@@ -13,8 +13,6 @@ import (
 // A chip changes hands a few times a day.
 const maxSpans = 200
 
-var statuses = []string{"dns", "dnf", "dsq"}
-
 // A spreadsheet shows long tags as 3.00833E+23 and saves what it shows.
 var rounded = regexp.MustCompile(`^[0-9]([.,][0-9]+)?[eE]\+[0-9]{1,3}$`)
 
@@ -139,7 +137,7 @@ func (o *roster) readStanding(l *list, r record, a *race.Athlete) bool {
 	sound := true
 	c := l.get(r, "status")
 	a.Status = strings.ToLower(c.text)
-	if a.Status != "" && !slices.Contains(statuses, a.Status) {
+	if a.Status != "" && !slices.Contains(race.Statuses, a.Status) {
 		l.fault(c.at, "dns, dnf, dsq or nothing", "the status is %s", quote(c.text))
 		sound = false
 	}

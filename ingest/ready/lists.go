@@ -79,7 +79,7 @@ func (l *look) lists() {
 		out[l.Athletes[i].Status]++
 	}
 	says := count(len(l.Athletes), "athlete") + " listed"
-	for _, s := range []string{"dns", "dnf", "dsq"} {
+	for _, s := range race.Statuses {
 		if out[s] > 0 {
 			says += fmt.Sprintf(", %d of them %s", out[s], s)
 		}

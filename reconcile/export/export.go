@@ -52,7 +52,7 @@ func goesOut(state string, o Options) bool {
 		return true
 	}
 	switch state {
-	case "clean", "dns", "dnf", "dsq":
+	case race.Clean, race.DNS, race.DNF, race.DSQ:
 		return true
 	}
 	return false

@@ -42,7 +42,10 @@ func Manifest(w io.Writer, st *race.State, version string, inputs []Input) error
 
 // States counts the results by state; every state is named.
 func States(st *race.State) map[string]int {
-	n := map[string]int{"clean": 0, "held": 0, "running": 0, "unseen": 0, "dns": 0, "dnf": 0, "dsq": 0}
+	n := map[string]int{}
+	for _, s := range race.States {
+		n[s] = 0
+	}
 	for i := range st.Results {
 		n[st.Results[i].State]++
 	}

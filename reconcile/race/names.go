@@ -65,3 +65,12 @@ func Counted(n int, one, many string) string {
 	}
 	return fmt.Sprintf("%d %s", n, many)
 }
+
+// Arg writes one argument of a ruling's line so that splitting at spaces finds it whole; quotes go
+// round whatever a shell would take apart.
+func Arg(s string) string {
+	if s != "" && !strings.ContainsAny(s, " \t\r\n\"'\\$`*?[]{}()<>|&;#~!=") {
+		return s
+	}
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
+}

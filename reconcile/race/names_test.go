@@ -10,3 +10,11 @@ func TestBirths(t *testing.T) {
 		}
 	}
 }
+
+func TestArguments(t *testing.T) {
+	for s, want := range map[string]string{"214": "214", "finish@10:41": "finish@10:41", "4 A": "'4 A'", "O'Neil": `'O'\''Neil'`, "": "''", "a=b": "'a=b'", "x;y": "'x;y'", "$1": "'$1'"} {
+		if got := Arg(s); got != want {
+			t.Errorf("%q: %s", s, got)
+		}
+	}
+}

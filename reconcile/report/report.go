@@ -89,7 +89,7 @@ func view(st *race.State, version string, inputs []export.Input, words func(*rac
 	p := st.Plan
 	c := &content{Name: p.Name, Date: p.Date.Format("2 January 2006"), Now: st.Now.Format(p.Zone), Version: version, Inputs: inputs}
 	states := export.States(st)
-	for _, s := range []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"} {
+	for _, s := range race.States {
 		c.States = append(c.States, count{s, states[s]})
 	}
 	s := st.Sums

@@ -3,6 +3,7 @@ package ruling
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -17,9 +18,7 @@ func Call(r *race.Ruling) error {
 			return errors.New(noSystem(r.System))
 		}
 	case race.SetStatus:
-		switch r.Status {
-		case "dns", "dnf", "dsq", "none":
-		default:
+		if !slices.Contains(race.Statuses, r.Status) && r.Status != race.NoStatus {
 			return fmt.Errorf("%s is no status; want dns, dnf, dsq or none", quoted(r.Status))
 		}
 	case race.SetClock:

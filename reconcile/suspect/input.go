@@ -9,7 +9,6 @@ package suspect
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -181,14 +180,7 @@ func pairID(kind, a, b string) (string, []string) {
 	return kind + ":" + a + "+" + b, []string{a, b}
 }
 
-// arg writes one argument of a ruling so that splitting at spaces finds it whole; quotes go
-// round whatever a shell would take apart.
-func arg(s string) string {
-	if s != "" && !strings.ContainsAny(s, " \t\"'\\$`*?[]{}()<>|&;#~!") {
-		return s
-	}
-	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
-}
+func arg(s string) string { return race.Arg(s) }
 
 func accept(id string) string { return "accept --suspect " + arg(id) }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"twinmat/cmd/internal/outbox"
+	"twinmat/ingest/journal"
 	"twinmat/reconcile"
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
@@ -34,7 +35,7 @@ func (r *Race) Preview(x race.Ruling) (*race.State, error) {
 		return nil, err
 	}
 	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
-	in.Rulings = append(in.Rulings, r.evidence(x))
+	in.Rulings = append(in.Rulings, bound(x, r.State()))
 	r.engineMu.Lock()
 	defer r.engineMu.Unlock()
 	return r.engine.Compute(in), nil
@@ -47,12 +48,24 @@ func next(rs []race.Ruling) int {
 	return rs[len(rs)-1].Seq + 1
 }
 
-// evidence binds an accept to the suspect as it is shown, and a time to what the systems say.
-func (r *Race) evidence(x race.Ruling) race.Ruling {
-	if x.Evidence == "" {
-		x.Evidence = reconcile.Shown(r.State(), &x)
+// bound ties an accept to the suspect as it is shown, and a time to what the systems say.
+func bound(x race.Ruling, st *race.State) race.Ruling {
+	if x.Evidence == "" && st != nil {
+		x.Evidence = reconcile.Shown(st, &x)
 	}
 	return x
+}
+
+// Make checks a ruling and writes it, with or without a console. When it returns without error
+// the ruling is on disk. st is the race as it stands, nil where the ruling needs none.
+func Make(j *journal.Journal, x race.Ruling, in reconcile.Input, st *race.State, who string) (race.Ruling, error) {
+	if err := ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, st); err != nil {
+		return x, fmt.Errorf("refused: %w", err)
+	}
+	x = bound(x, st)
+	x.Made, x.Who = time.Now().Format(madeForm), who
+	err := j.Append(&x) // numbers it
+	return x, err
 }
 
 // Rule writes a ruling. When it returns without error the ruling is on disk, and the next
@@ -63,13 +76,8 @@ func (r *Race) Rule(x race.Ruling, who string) (race.Ruling, error) {
 	}
 	r.ruleMu.Lock()
 	defer r.ruleMu.Unlock()
-	in := r.input()
-	if err := ruling.Check(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
-		return x, fmt.Errorf("refused: %w", err)
-	}
-	x = r.evidence(x)
-	x.Made, x.Who = time.Now().Format(madeForm), who
-	if err := r.journal.Append(&x); err != nil {
+	x, err := Make(r.journal, x, r.input(), r.State(), who)
+	if err != nil {
 		return x, err
 	}
 	r.mu.Lock()

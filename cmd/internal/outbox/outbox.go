@@ -66,7 +66,7 @@ func (r *Report) Short() string {
 
 func (r *Report) written() string {
 	var parts []string
-	for _, s := range []string{"clean", "held", "running", "unseen", "dns", "dnf", "dsq"} {
+	for _, s := range race.States {
 		if r.States[s] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", r.States[s], s))
 		}
