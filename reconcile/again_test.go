@@ -195,7 +195,7 @@ func told(t *testing.T, st *race.State) string {
 	}
 	for i := range st.Strays {
 		x := &st.Strays[i]
-		fmt.Fprintln(&b, x.Tag, x.Bib, x.Ignored, x.Reads, x.Lines, x.First, x.Last, len(x.Passings))
+		fmt.Fprintln(&b, x.Tag, x.Ignored, x.Reads, x.Lines, x.First, x.Last, len(x.Passings))
 	}
 	for _, s := range st.Systems {
 		fmt.Fprintf(&b, "%+v\n", s)

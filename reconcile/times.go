@@ -165,7 +165,7 @@ func (r *run) flagged(e *entrant, c *race.Course, last int) bool {
 func (r *run) stateOf(e *entrant, x *race.Result) {
 	status := e.athlete.Status
 	switch {
-	case status != "" && status != "none":
+	case status != "":
 		x.State = status
 	case x.Finish >= 0:
 		x.State = "clean"

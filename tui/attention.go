@@ -142,18 +142,19 @@ func (a *attention) opened(id string) {
 func (a *attention) cases(n int, one string) {
 	for i := range a.waiting {
 		if a.waiting[i].Key == casesNews {
-			var had int
-			fmt.Sscanf(a.waiting[i].Says, "%d new", &had)
-			a.waiting[i].Says = fmt.Sprintf("%d new cases hold results", max(had, 1)+n)
+			a.waiting[i].cases += n
+			a.waiting[i].Says = casesHold(a.waiting[i].cases)
 			return
 		}
 	}
 	says := "new case: " + one
 	if n > 1 {
-		says = fmt.Sprintf("%d new cases hold results", n)
+		says = casesHold(n)
 	}
-	a.waiting = append(a.waiting, Notice{Key: casesNews, Level: Needed, Says: says})
+	a.waiting = append(a.waiting, Notice{Key: casesNews, Level: Needed, Says: says, cases: n})
 }
+
+func casesHold(n int) string { return fmt.Sprintf("%d new cases hold results", n) }
 
 func (a *attention) first() *Notice {
 	if len(a.waiting) == 0 {

@@ -70,6 +70,7 @@ type Notice struct {
 	Key   string
 	Level Level
 	Says  string
+	cases int // new ones that it tells of together
 }
 
 // Health is how the following of one log stands.

@@ -74,7 +74,6 @@ type file struct {
 type Status struct {
 	Source  int
 	Files   int
-	Bytes   int64
 	Waiting int64  // bytes on disk that were not read yet, for doubt or for fault
 	Begun   int    // how often a file was begun again: cut, replaced, downloaded anew
 	Owed    int64  // bytes read that are not in the kept folder yet
@@ -125,7 +124,6 @@ func (l *Log) Status() Status {
 	s := Status{Source: l.source, Files: len(l.order), Fault: l.said}
 	for _, path := range l.order {
 		f := l.files[path]
-		s.Bytes += f.offset
 		s.Begun += f.begun
 		s.Owed += f.kept.owes()
 		if f.size > f.offset {

@@ -175,7 +175,6 @@ type SystemRow struct {
 // StrayTag is a tag that belongs to nobody on the list.
 type StrayTag struct {
 	Tag     string
-	Bib     string // chips.csv's bib for it that the list lacks, "" : none
 	Ignored bool
 	Reads   int
 	Lines   []int

@@ -80,7 +80,6 @@ type AcceptRuling struct {
 type Effects struct {
 	Plan         *race.Plan // guns set; the plan itself when none was
 	Athletes     []race.Athlete
-	Added        map[string]int // bib to the seq that added it
 	Chips        []race.Chip    // in order of precedence: what was assigned last first, then the list's
 	AssignedSeq  map[string]int // tag to the last seq that assigned it
 	Ignored      map[string]int // tag to seq
@@ -95,7 +94,6 @@ type Effects struct {
 	Status       map[string]StatusRuling
 	Clocks       []ClockRuling
 	Accepts      map[string]AcceptRuling
-	Guns         map[int]int      // wave to seq
 	Undone       map[int]int      // seq to the seq that took it back
 	Idle         map[int]string   // seq to why it changes nothing: plan or lists have changed since
 	ByBib        map[string][]int // seqs that concern a bib, undone ones too

@@ -10,9 +10,9 @@ import (
 // Fold replays the rulings in order of their numbers over plan and lists, none of which it
 // changes. A later one wins.
 func Fold(p *race.Plan, athletes []race.Athlete, chips []race.Chip, rs []race.Ruling) *Effects {
-	f := &Effects{Plan: p, Athletes: athletes, Chips: chips, Added: map[string]int{}, AssignedSeq: map[string]int{}, Ignored: map[string]int{},
+	f := &Effects{Plan: p, Athletes: athletes, Chips: chips, AssignedSeq: map[string]int{}, Ignored: map[string]int{},
 		Adjust: map[string]race.Millis{}, Closed: map[int]int{}, SetTimes: map[BibSplit]TimeRuling{}, UseSystem: map[BibSplit]SystemRuling{},
-		Status: map[string]StatusRuling{}, Accepts: map[string]AcceptRuling{}, Guns: map[int]int{}, Undone: Undone(rs), Idle: map[int]string{}, ByBib: map[string][]int{}}
+		Status: map[string]StatusRuling{}, Accepts: map[string]AcceptRuling{}, Undone: Undone(rs), Idle: map[int]string{}, ByBib: map[string][]int{}}
 	if len(rs) == 0 {
 		return f
 	}
@@ -177,13 +177,12 @@ func (r *replay) applyList(x *race.Ruling) string {
 			p.Waves = slices.Clone(p.Waves)
 			r.plan, r.own = &p, true
 		}
-		r.plan.Waves[w].Gun, r.fx.Guns[w] = t, x.Seq
+		r.plan.Waves[w].Gun = t
 	case race.AddAthlete:
 		if a != nil {
 			return "bib " + x.Bib + " is listed by now"
 		}
 		r.at[x.Bib] = len(r.fx.Athletes)
-		r.fx.Added[x.Bib] = x.Seq
 		r.fx.Athletes = append(r.fx.Athletes, race.Athlete{Bib: x.Bib, Name: x.Name, Sex: x.Sex, Birth: x.Birth, Category: x.Category, Team: x.Team, Wave: w, Start: race.NoInstant})
 	case race.SetWave:
 		if a == nil {
@@ -195,7 +194,7 @@ func (r *replay) applyList(x *race.Ruling) string {
 		a.Wave = w
 	case race.SetStatus:
 		s := StatusRuling{Status: x.Status, Made: made(x), Seq: x.Seq}
-		if s.Status == "none" {
+		if s.Status == race.NoStatus {
 			s.Status = ""
 		}
 		r.fx.Status[x.Bib] = s

@@ -87,10 +87,10 @@ func TestTheCallersListsAreNeverChanged(t *testing.T) {
 	if !reflect.DeepEqual(a, wantA) || !reflect.DeepEqual(c, wantC) || p.Waves[1].Gun != gun {
 		t.Fatal("changed in place")
 	}
-	if f.Plan == p || f.Plan.Waves[1].Gun != hour("09:30:00", p) || f.Guns[1] != 3 {
+	if f.Plan == p || f.Plan.Waves[1].Gun != hour("09:30:00", p) {
 		t.Fatalf("gun %v", f.Plan.Waves[1].Gun)
 	}
-	if got := f.Athletes; len(got) != 4 || got[0].Status != "dnf" || got[1].Wave != 2 || got[1].Start.Known() || got[3].Bib != "9" || got[3].Start.Known() || f.Added["9"] != 4 {
+	if got := f.Athletes; len(got) != 4 || got[0].Status != "dnf" || got[1].Wave != 2 || got[1].Start.Known() || got[3].Bib != "9" || got[3].Start.Known() {
 		t.Fatalf("%+v", got)
 	}
 }
@@ -128,7 +128,7 @@ func TestALaterRulingWins(t *testing.T) {
 		"adjustments add up": {[]string{"adjust-time --bib 1 --by +2m", "adjust-time --bib 1 --by -12.5s"},
 			func(f *Effects) bool { return f.Adjust["1"] == 107500 }},
 		"a gun told twice": {[]string{"set-gun --wave B --at 09:30:00", "set-gun --wave B --at 09:31:00"},
-			func(f *Effects) bool { return f.Plan.Waves[1].Gun == hour("09:31:00", p) && f.Guns[1] == 2 }},
+			func(f *Effects) bool { return f.Plan.Waves[1].Gun == hour("09:31:00", p) }},
 		"swaps stand in order": {[]string{"swap-bibs --bib 1 --with 2", "swap-bibs --bib 2 --with 3"},
 			func(f *Effects) bool { return reflect.DeepEqual(f.Swaps, [][2]string{{"1", "2"}, {"2", "3"}}) }},
 		"an added athlete can be moved and put out": {[]string{"add-athlete --bib 9 --wave A --name Bo", "set-wave --bib 9 --wave H", "set-status --bib 9 --status dnf"},

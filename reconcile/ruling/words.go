@@ -39,7 +39,7 @@ func Words(r *race.Ruling) string {
 	case race.SetWave:
 		return fmt.Sprintf("bib %s ran with wave %s", r.Bib, r.Wave)
 	case race.SetStatus:
-		if r.Status == "none" {
+		if r.Status == race.NoStatus {
 			return fmt.Sprintf("bib %s is not out", r.Bib)
 		}
 		return fmt.Sprintf("bib %s is %s", r.Bib, strings.ToUpper(r.Status))

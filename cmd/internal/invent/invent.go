@@ -147,15 +147,6 @@ func (r *Race) rng(use string) *rand.Rand {
 	return rand.New(rand.NewPCG(r.Seed, h.Sum64()))
 }
 
-// Lines are the ids of the race's lines, in the plan's order.
-func (r *Race) Lines() []string {
-	var ids []string
-	for i := range r.lines {
-		ids = append(ids, r.lines[i].id)
-	}
-	return ids
-}
-
 // Athletes is how many rows athletes.csv has.
 func (r *Race) Athletes() int {
 	n := 0

@@ -56,15 +56,13 @@ type visit struct {
 }
 
 // notes are what truth/passings.csv says of a passing.
-var notes = []string{"", "warm-up over the start", "the start, from the grid", "after the time limit", "beyond the end of the course",
-	"main missed the finish, but reads the chip afterwards"}
+var notes = []string{"", "warm-up over the start", "the start, from the grid", "after the time limit", "main missed the finish, but reads the chip afterwards"}
 
 const (
 	noNote = iota
 	noteWarm
 	noteGrid
 	noteLate
-	noteBeyond
 	noteAfterwards
 )
 

@@ -31,7 +31,6 @@ type Health struct {
 	LastNew time.Time    // laptop's clock, zero: nothing new since the start
 	LastAt  race.Instant // its newest read, on its own clock; NoInstant: none
 	Looked  time.Time    // laptop's clock: when the last look at it ended
-	Waits   bool         // it ends in half a line
 	Lately  Tally        // its last lines, spoiltOf of them or some more
 	before  []Tally      // its lines so far as earlier looks found them, the oldest that Lately needs first
 }

@@ -294,7 +294,7 @@ func (r *Race) compute(ctx context.Context) {
 		}
 		waited = true
 		start := time.Now()
-		r.publish(r.Compute())
+		r.publish(r.computed())
 		select {
 		case <-ctx.Done():
 			return
@@ -305,18 +305,18 @@ func (r *Race) compute(ctx context.Context) {
 
 // Compute is the race as it stands now.
 func (r *Race) Compute() *race.State {
+	st, _ := r.computed()
+	return st
+}
+
+// computed is the race as it stands now, and which of its states that is.
+func (r *Race) computed() (st *race.State, revision int) {
 	in := r.input()
 	r.engineMu.Lock()
 	defer r.engineMu.Unlock()
 	r.state = r.engine.Compute(in)
 	r.revision++
-	return r.state
-}
-
-func (r *Race) lastRevision() int {
-	r.engineMu.Lock()
-	defer r.engineMu.Unlock()
-	return r.revision
+	return r.state, r.revision
 }
 
 // input is a consistent copy of what the state rests on.
@@ -329,8 +329,7 @@ func (r *Race) input() reconcile.Input {
 	return in
 }
 
-func (r *Race) publish(st *race.State) {
-	revision := r.lastRevision()
+func (r *Race) publish(st *race.State, revision int) {
 	r.mu.Lock()
 	u := Update{State: st, Revision: revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...), Pending: r.pendingSays}
 	r.mu.Unlock()

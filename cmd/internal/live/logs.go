@@ -100,7 +100,6 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 		if !first {
 			h.LastNew = h.Looked
 		}
-		h.Waits = now.Waiting > 0
 		h.LastAt = latest(now)
 		h.tally(Tally{now.Lines, now.BadLines})
 	}
