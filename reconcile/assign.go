@@ -61,6 +61,11 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 	}
 }
 
+// started is the passing that is the start of laps without a split for it, -1: none is.
+func (o *outcome) started() int {
+	return slices.IndexFunc(o.passings, func(p race.Passing) bool { return p.Fate == race.Started })
+}
+
 // candidates is room for the passings of one bib that may fill splits, and where they stand
 // among its passings; it is used again for the next bib.
 type candidates struct {
@@ -191,7 +196,7 @@ func (r *run) runs(c, every int) []course.Run {
 		if e.course != c || len(e.filled) == 0 || !e.tells(every) {
 			continue
 		}
-		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Times: make([]race.Instant, len(e.filled))}
+		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}
 		some := false
 		for s, k := range e.filled {
 			x.Times[s] = race.NoInstant
@@ -199,8 +204,11 @@ func (r *run) runs(c, every int) []course.Run {
 				x.Times[s], some = e.passings[k].At, true
 			}
 		}
+		if k := e.started(); k >= 0 {
+			x.Start = e.passings[k].At
+		}
 		for k := range e.passings {
-			if p := &e.passings[k]; laps && p.Line == lapLine && p.Fate != race.Voided {
+			if p := &e.passings[k]; laps && p.Line == lapLine && p.Fate != race.Voided && p.Fate != race.Started {
 				x.Laps = append(x.Laps, p.At)
 			}
 		}

@@ -150,7 +150,11 @@ func (r *run) slowness(e *entrant, split int) float64 {
 	if k < 0 {
 		return unknown
 	}
-	return r.usual(e, split, r.ownStretch(e, split))
+	of := split
+	if split == 0 && s.Lap > 0 && len(e.filled) > 1 && e.filled[1] >= 0 && e.splits[1].Sport == s.Sport {
+		of = 1 // the lap after tells how fast the first one ended, which began from a stand
+	}
+	return r.usual(e, of, r.ownStretch(e, split))
 }
 
 // usual brings a slowness that a rest, a stop or a missed start made odd back to what the

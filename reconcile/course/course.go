@@ -39,6 +39,7 @@ type Anchor struct {
 // Assignment is which passing fills which split.
 type Assignment struct {
 	Split      []int        // per passing: index in Splits, -1: none
+	Start      int          // the passing at the gun on the line of laps whose start has no split, -1: none
 	Fate       []race.Fate  // per passing
 	Doubtful   []bool       // per passing: the runner-up has it elsewhere, and is nearly as likely
 	Margin     float64      // nats to the runner-up, infinite where no search was needed
@@ -54,7 +55,7 @@ const sureMargin = 3
 // Assign finds the assignment of least cost. It depends on its arguments only; of equal
 // ones it takes the earlier passings.
 func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
-	out := Assignment{Split: make([]int, len(ps)), Fate: make([]race.Fate, len(ps)), Doubtful: make([]bool, len(ps)), Level: math.NaN(), Margin: math.Inf(1), Splits: c.Splits}
+	out := Assignment{Split: make([]int, len(ps)), Fate: make([]race.Fate, len(ps)), Doubtful: make([]bool, len(ps)), Start: -1, Level: math.NaN(), Margin: math.Inf(1), Splits: c.Splits}
 	s := scratch.Get().(*search)
 	defer scratch.Put(s)
 	s.sift(c, ps, a, &out)
@@ -66,12 +67,18 @@ func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 		s.best(&out)
 	}
 	last := len(c.Splits)
+	out.Level = s.level()
+	s.fates(&out)
 	for k, split := range s.path {
+		if s.unlisted {
+			if split == 0 {
+				out.Start, out.Fate[s.index[k]] = s.index[k], race.Started
+			}
+			split = max(-1, split-1)
+		}
 		out.Split[s.index[k]] = split
 		last = max(last, split+1)
 	}
-	out.Level = s.level()
-	s.fates(&out)
 	if last > len(c.Splits) {
 		out.Splits = laps(c, last)
 	}
@@ -84,7 +91,7 @@ func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
 	}
-	grid := soonest(c, a)
+	s.grid, s.unlisted = soonest(c, a), a.Gun.Known() && lapsOnly(c)
 	s.ps, s.index = s.ps[:0], s.index[:0]
 	for i, p := range ps {
 		out.Split[i] = -1
@@ -95,8 +102,8 @@ func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
 			out.Fate[i] = race.BeforeGun
 		case until.Known() && p.At > until:
 			out.Fate[i] = race.AfterLimit
-		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line:
-			out.Fate[i] = race.StayedNear // off the grid: the start, and no lap
+		case s.offGrid(&p, a.Gun) && p.Line == c.Splits[0].Line && p.Line != c.Splits[len(c.Splits)-1].Line:
+			out.Fate[i] = race.StayedNear
 		default:
 			s.ps, s.index = append(s.ps, p), append(s.index, i)
 		}
@@ -110,6 +117,11 @@ func runsOver(c *race.Course, line int) bool {
 		}
 	}
 	return false
+}
+
+// offGrid tells whether a passing is too soon after the gun for a lap: the start.
+func (s *search) offGrid(p *Passing, gun race.Instant) bool {
+	return s.grid > 0 && gun.Known() && p.At.Sub(gun) < s.grid
 }
 
 // soonest is the shortest time after the gun in which anybody can have come round to a

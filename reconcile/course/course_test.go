@@ -160,7 +160,7 @@ func TestOffTheGrid(t *testing.T) {
 	a := gunAt0()
 	a.MaxSpeed = 70
 	got := Assign(lapsCourse(5, 1, 1000, "kart"), []Passing{seen(0, 6), seen(0, 55), seen(0, 106), seen(0, 155), seen(0, 256)}, a, nil)
-	if !reflect.DeepEqual(got.Split, []int{-1, 0, 1, 2, 4}) || got.Fate[0] != race.StayedNear {
+	if !reflect.DeepEqual(got.Split, []int{-1, 0, 1, 2, 4}) || got.Fate[0] != race.Started || got.Start != 0 {
 		t.Fatalf("%v %v", got.Split, got.Fate)
 	}
 }

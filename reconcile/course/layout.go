@@ -23,10 +23,13 @@ type mark struct {
 // search is one athlete's assignment under way. Its memory is used again.
 type search struct {
 	marks    []mark
-	ps       []Passing // those that may fill a split
-	index    []int     // their places among all
-	steps    []step    // per passing of ps, what the bunch tells; empty: nothing
-	path     []int     // per passing of ps: its split, -1 none
+	ps       []Passing   // those that may fill a split
+	index    []int       // their places among all
+	unlisted bool        // the first mark is a start that the plan has no split for
+	starts   *Starts     // how the wave started; nil: not known
+	grid     race.Millis // so soon after the gun nobody ends a lap
+	steps    []step      // per passing of ps, what the bunch tells; empty: nothing
+	path     []int       // per passing of ps: its split, -1 none
 	a        Anchor
 	f        *Field
 	open     bool
@@ -67,8 +70,12 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	if c.Open {
 		n += len(s.ps) + len(s.ps)/2 + 8
 	}
-	s.marks = s.marks[:0]
+	s.marks, s.starts = s.marks[:0], f.startsOf(a.Gun)
 	var last mark
+	if s.unlisted {
+		s.marks = append(s.marks, mark{line: c.Splits[len(c.Splits)-1].Line, back: -1})
+		last.gaps = s.missStart(c)
+	}
 	for i := range n {
 		k := min(i, len(c.Splits)-1)
 		sp := &c.Splits[k]
@@ -89,7 +96,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	}
 	s.steps = s.steps[:0]
 	if f != nil && f.Pack != nil {
-		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
+		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib, a.Gun.Add(s.grid))
 	}
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
 	s.restLong, s.after = f.restLong(c.Open), f.afterPrice()
@@ -151,15 +158,10 @@ func (s *search) way(r, t int) (due, sd float64) {
 
 // returns tells whether who fills split r may be read again on a line without having come
 // round to it, and after what time at level 0 the course can bring them: -1 for never.
-// r = -1: who stands where laps begin is starting.
 func (s *search) returns(r, line int) (due float64, near bool) {
 	if r >= 0 {
 		m := &s.marks[r]
 		return m.back, m.line == line && m.at > 0
-	}
-	m := &s.marks[0]
-	if m.lap > 0 && m.at > 0 && m.line == line && s.marks[len(s.marks)-1].line == line && s.a.Gun.Known() {
-		return 0.6 * m.due, true
 	}
 	return 0, false
 }
@@ -182,6 +184,9 @@ func (s *search) stays(r, line int, dt, p float64) bool {
 func (s *search) obvious() bool {
 	s.path = slices.Grow(s.path[:0], len(s.ps))[:len(s.ps)]
 	at, prev := 0, -1
+	if s.unlisted && (s.ps[0].Line != s.marks[0].line || !s.inWave(s.ps[0].At.Sub(s.a.Gun).Seconds())) {
+		at = 1
+	}
 	for i := range s.ps {
 		q := &s.ps[i]
 		s.path[i] = -1
@@ -204,10 +209,17 @@ func (s *search) asBefore(prev, i, t int) bool {
 	if s.marks[t-1].line != s.marks[t].line {
 		return true
 	}
-	if s.marks[t-1].at == 0 || !s.a.Gun.Known() {
+	if !s.a.Gun.Known() {
 		return false
 	}
-	soFar := float64(s.ps[prev].At-s.a.Gun) / s.marks[t-1].due
+	from := s.a.Gun
+	if s.marks[0].at == 0 && s.path[0] == 0 {
+		from = s.ps[0].At
+	}
+	soFar := 1000 * math.Exp(s.mu)
+	if s.marks[t-1].at > 0 {
+		soFar = float64(s.ps[prev].At-from) / s.marks[t-1].due
+	}
 	now := float64(s.ps[i].At-s.ps[prev].At) / (s.marks[t].due - s.marks[t-1].due)
 	return now > 0.65*soFar && now < 1.5*soFar
 }
@@ -216,7 +228,7 @@ func (s *search) asBefore(prev, i, t int) bool {
 func (s *search) fits() bool {
 	p := s.level()
 	if math.IsNaN(p) {
-		return len(s.ps) == 1 && s.marks[0].at == 0 && s.path[0] == 0 && s.a.Gun.Known() && s.ps[0].At.Sub(s.a.Gun) < 600_000
+		return len(s.ps) == 1 && s.marks[0].at == 0 && s.path[0] == 0 && s.a.Gun.Known() && s.inWave(s.ps[0].At.Sub(s.a.Gun).Seconds())
 	}
 	if math.Abs(p-s.mu) > 2.5*s.sd {
 		return false
@@ -234,7 +246,7 @@ func (s *search) fits() bool {
 		now := s.ps[i].At
 		switch {
 		case s.marks[t].at == 0:
-			if from.Known() && now.Sub(from) > 15*60_000 {
+			if from.Known() && !s.inWave(now.Sub(from).Seconds()) {
 				return false
 			}
 		case from.Known():
@@ -263,7 +275,7 @@ func (s *search) level() float64 {
 		if r >= 0 {
 			due -= s.marks[r].due
 		}
-		if dt := float64(s.ps[i].At-from) / 1000; from.Known() && dt > 0 && due > 0 && !(r < 0 && s.marks[0].at == 0) {
+		if dt := float64(s.ps[i].At-from) / 1000; from.Known() && dt > 0 && due > 0 && !(r < 0 && s.marks[0].at == 0 && !s.unlisted) {
 			s.buf = append(s.buf, math.Log(dt/due))
 		}
 		from, r = s.ps[i].At, t

@@ -11,6 +11,7 @@ import (
 type Run struct {
 	Bib   string
 	Gun   race.Instant
+	Start race.Instant   // of laps whose start has no split, when they crossed their line at the gun; NoInstant: not seen
 	Times []race.Instant // per split; NoInstant where nothing is
 	Laps  []race.Instant // whatever was seen at the line where laps end, in order; of a course without laps none
 }
@@ -29,6 +30,7 @@ type Field struct {
 	Again    float64   // share of missed laps after which the next is missed too; open laps only
 	After    float64   // share of those who have ridden all laps that come again, at ease: cooling down
 	N        int       // athletes
+	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
 }
 
@@ -68,6 +70,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.misses(c, runs)
 	f.longRests(c, runs)
 	f.after(c, runs)
+	f.starts(c, runs)
 	f.Pack = packOf(c, runs)
 	f.publish()
 	return f
@@ -87,6 +90,9 @@ func newTable(c *race.Course, runs []Run, n int) *table {
 	for i := range runs {
 		r := &runs[i]
 		prev, at := r.Gun, 0.0
+		if lapsOnly(c) && r.Start.Known() {
+			prev = r.Start
+		}
 		for s := range n {
 			now, here := race.NoInstant, splitAt(c, s)
 			if s < len(r.Times) {

@@ -316,24 +316,22 @@ func (s *search) tooFast(r, t int, dt float64) bool {
 }
 
 // fromGun is the price of beginning with passing j at split t. Where there is a start line,
-// it was crossed some time after the gun; ten minutes are nothing odd in a big wave.
+// it was crossed some time after the gun.
 func (s *search) fromGun(dst *[classes]float64, j, t int) {
 	g, at := s.a.Gun, s.ps[j].At
 	switch {
 	case !g.Known():
 		*dst = [classes]float64{}
 	case s.marks[t].at == 0:
-		c := math.Min(math.Max(0, float64(at-g)/1000-600)/300, paceCap)
-		for k := range dst {
-			dst[k] = c
-		}
+		s.begins(dst, float64(at-g)/1000)
 	default:
 		s.stretch(dst, g, at, -1, t)
 		if s.marks[0].at > 0 {
 			return
 		}
 		var later [classes]float64
-		for _, wait := range [...]race.Millis{30_000, 120_000, 300_000, 600_000, 1_200_000} {
+		var room [5]race.Millis
+		for _, wait := range s.waits(room[:0]) {
 			if s.stretch(&later, g.Add(wait), at, -1, t); math.IsInf(later[0], 1) {
 				break
 			}

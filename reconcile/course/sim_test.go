@@ -129,7 +129,7 @@ func (m *maker) twice() (got []Assignment, f Field) {
 	for i := range m.all {
 		ps := m.all[i].passings()
 		got[i] = Assign(m.c, ps, m.all[i].a, nil)
-		r := Run{Bib: m.all[i].a.Bib, Gun: m.all[i].a.Gun, Times: make([]race.Instant, len(got[i].Splits))}
+		r := Run{Bib: m.all[i].a.Bib, Gun: m.all[i].a.Gun, Start: race.NoInstant, Times: make([]race.Instant, len(got[i].Splits))}
 		for s := range r.Times {
 			r.Times[s] = race.NoInstant
 		}
@@ -138,7 +138,13 @@ func (m *maker) twice() (got []Assignment, f Field) {
 				r.Times[s] = ps[k].At
 			}
 		}
-		for _, p := range ps {
+		if got[i].Start >= 0 {
+			r.Start = ps[got[i].Start].At
+		}
+		for k, p := range ps {
+			if k == got[i].Start {
+				continue
+			}
 			if line, ok := LapLine(m.c); ok && p.Line == line {
 				r.Laps = append(r.Laps, p.At)
 			}

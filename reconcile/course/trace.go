@@ -147,6 +147,9 @@ func (s *search) disorder(j int) bool {
 		return false
 	}
 	for t := range s.marks {
+		if t == 0 && s.unlisted {
+			continue
+		}
 		if s.marks[t].line != q.Line || slices.Contains(s.path, t) {
 			continue
 		}

@@ -39,10 +39,11 @@ const (
 	AfterLimit
 	Voided
 	NotOnCourse
+	Started // the passing at the gun on the line of laps: the start, not a lap
 )
 
 func (f Fate) String() string {
-	return [...]string{"in a split", "fits no split", "stayed near", "before the gun", "after the limit", "voided", "not on this course"}[f]
+	return [...]string{"in a split", "fits no split", "stayed near", "before the gun", "after the limit", "voided", "not on this course", "the start"}[f]
 }
 
 // From is what an exported time rests on.

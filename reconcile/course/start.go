@@ -1,0 +1,209 @@
+package course
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// How a wave goes over the line that it starts at tells a start from a lap, or a finish, on
+// that line. Where a plan has nothing but laps, a mark at 0 m that stands in no split is put
+// before them: who crosses their line at the gun is starting.
+
+const (
+	startSlope     = 4   // price of a start as late as the course comes back to its line, before the field tells
+	startSlopeNone = 12  // likewise where it tells that hardly anybody is read there at the gun
+	startLap       = 0.7 // of a way round: a start so late may be the end of a lap
+	startSteep     = 80  // price beyond that, a way round
+	startCap       = 34  // and at most: more than a passing that fits nothing, and than one with a slow lap
+	startLate      = 9   // no start after one's wave costs more: people come late
+	startFence     = 1.5 // spreads past the slowest quarter of a wave: who starts later is late (Tukey's fence)
+	startLeast     = 3   // seconds: no wave goes over a line so evenly that this is late
+)
+
+// Starts is how those of one gun went over the line that they start at.
+type Starts struct {
+	Gun    race.Instant
+	Seen   float64    // where the plan has no split for it, share of those seen on the course who were read there
+	Known  bool       // enough were to tell when
+	Usual  [3]float64 // seconds after the gun: when a quarter, half and three quarters had crossed
+	Late   float64    // from when on somebody is late
+	Spread float64    // of seconds, between the quarters
+}
+
+// startsOf is how those of a gun started: those of guns that few have are told by all.
+func (f *Field) startsOf(gun race.Instant) *Starts {
+	if f == nil || len(f.Starts) == 0 || !gun.Known() {
+		return nil
+	}
+	k, ok := slices.BinarySearchFunc(f.Starts[1:], gun, func(s Starts, g race.Instant) int { return cmp.Compare(s.Gun, g) })
+	if ok {
+		return &f.Starts[1+k]
+	}
+	return &f.Starts[0]
+}
+
+// starts learns how each wave went over its start line; the first is that of all.
+func (f *Field) starts(c *race.Course, runs []Run) {
+	if !hasStart(c) {
+		return
+	}
+	begun := make([]int, 0, len(runs))
+	for i := range runs {
+		if runs[i].Gun.Known() {
+			begun = append(begun, i)
+		}
+	}
+	slices.SortStableFunc(begun, func(a, b int) int { return cmp.Compare(runs[a].Gun, runs[b].Gun) })
+	if len(begun) < enough {
+		return
+	}
+	all := startsFrom(c, runs, begun)
+	all.Gun = race.NoInstant
+	f.Starts = append(f.Starts[:0], all)
+	for a := 0; a < len(begun); {
+		b := a + 1
+		for b < len(begun) && runs[begun[b]].Gun == runs[begun[a]].Gun {
+			b++
+		}
+		if b-a >= enough {
+			s := startsFrom(c, runs, begun[a:b])
+			if !s.Known { // of a line that was silent then others tell
+				s.Known, s.Usual, s.Late, s.Spread = all.Known, all.Usual, all.Late, all.Spread
+			}
+			f.Starts = append(f.Starts, s)
+		}
+		a = b
+	}
+}
+
+// startsFrom tells of some runs of one gun.
+func startsFrom(c *race.Course, runs []Run, of []int) Starts {
+	s := Starts{Gun: runs[of[0]].Gun}
+	var delays []float64
+	for _, i := range of {
+		if at := runs[i].begun(c); at.Known() {
+			delays = append(delays, at.Sub(runs[i].Gun).Seconds())
+		}
+	}
+	s.Seen = 1
+	if lapsOnly(c) {
+		s.Seen = evenly(float64(len(delays)), float64(len(of)-len(delays)))
+	}
+	if s.Known = len(delays) >= enough; !s.Known {
+		return s
+	}
+	slices.Sort(delays)
+	at := func(q int) float64 { return delays[q*len(delays)/4] }
+	s.Spread = math.Max(at(3)-at(1), startLeast)
+	step := math.Exp2(math.Floor(math.Log2(math.Max(s.Spread/8, 1))))
+	for q := range s.Usual {
+		s.Usual[q] = math.Round(at(q+1)/step) * step
+	}
+	s.Spread = math.Ceil(s.Spread/step) * step
+	s.Late = s.Usual[2] + float64(startFence*s.Spread)
+	return s
+}
+
+// evenly is the share that some have of some and others, each at least one in a hundred, by
+// steps of its odds: one athlete more seldom moves it.
+func evenly(some, others float64) float64 {
+	odds := math.Log((some + 0.5) / (others + 0.5))
+	odds = math.Round(2*math.Max(-4.5, math.Min(4.5, odds))) / 2
+	return 1 / (1 + math.Exp(-odds))
+}
+
+// begun is when a run crossed the start line, as far as it was seen.
+func (x *Run) begun(c *race.Course) race.Instant {
+	if c.Splits[0].At == 0 && len(x.Times) > 0 {
+		return x.Times[0]
+	}
+	return x.Start
+}
+
+// hasStart tells whether a course is begun over a line that may be told from others: its
+// start, or that of its laps.
+func hasStart(c *race.Course) bool {
+	return len(c.Splits) > 0 && (c.Splits[0].At == 0 || lapsOnly(c))
+}
+
+// lapsOnly tells whether the first split of a course is of a lap, so that its start has none.
+func lapsOnly(c *race.Course) bool {
+	_, laps := LapLine(c)
+	return laps && c.Splits[0].Lap > 0 && c.Splits[0].At > 0
+}
+
+// missStart is the price of not having been read at the start.
+func (s *search) missStart(c *race.Course) float64 {
+	switch {
+	case s.unlisted && s.starts == nil:
+		return 0 // as likely as not
+	case s.unlisted:
+		return -math.Log(1 - s.starts.Seen)
+	}
+	return s.f.missPrice(&c.Splits[0], 0)
+}
+
+// begins is the price of a start so many seconds after the gun, for each pace class: none in
+// the wave, more the later it is after that. A start that comes about when a lap would end is
+// hardly one: before the field tells that it is begun over that line, and of so many laps,
+// where one more that somebody rode would make the first the start.
+func (s *search) begins(dst *[classes]float64, d float64) {
+	x, back, seen := s.starts, s.marks[0].back, 0.0
+	if s.unlisted && x != nil {
+		seen = -math.Log(x.Seen)
+	}
+	known := x != nil && x.Known
+	if known && d <= x.Late {
+		for k := range dst {
+			dst[k] = seen
+		}
+		return
+	}
+	late := math.Min(math.Max(0, d-600)/300, paceCap)
+	if known {
+		late = math.Min((d-x.Late)/x.Spread, startLate)
+	}
+	slope := float64(startSlope)
+	if x != nil {
+		slope = startSlopeNone
+	}
+	steep := back > 0 && (s.done(len(s.marks)-1) || s.unlisted && !(known && x.Seen > 0.5))
+	for k := range dst {
+		c, share := late, 0.0
+		if back > 0 {
+			share = d * s.per[k] / back
+		}
+		if !known {
+			c = math.Max(c, math.Min(slope*share, paceCap))
+		}
+		if steep {
+			c = math.Min(c+startSteep*math.Max(0, share-startLap), startCap)
+		}
+		dst[k] = seen + c
+	}
+}
+
+// inWave tells whether a start so many seconds after the gun is one that needs no search.
+func (s *search) inWave(d float64) bool {
+	if x := s.starts; x != nil && x.Known {
+		return d <= x.Late && (!s.unlisted || x.Seen > 0.5)
+	}
+	return d < 900 && (s.marks[0].back < 0 || d < 0.25*s.marks[0].back*math.Exp(s.mu))
+}
+
+// waits are after how many seconds those go who weren't read at the start.
+func (s *search) waits(buf []race.Millis) []race.Millis {
+	switch x := s.starts; {
+	case x != nil && x.Known:
+		for _, d := range x.Usual {
+			buf = append(buf, race.Millis(1000*d))
+		}
+		return buf
+	case s.unlisted:
+		return buf
+	}
+	return append(buf, 30_000, 120_000, 300_000, 600_000, 1_200_000)
+}
