@@ -151,8 +151,8 @@ func (r *run) slowness(e *entrant, split int) float64 {
 		return unknown
 	}
 	of := split
-	if split == 0 && s.Lap > 0 && len(e.filled) > 1 && e.filled[1] >= 0 && e.splits[1].Sport == s.Sport {
-		of = 1 // the lap after tells how fast the first one ended, which began from a stand
+	if split == 0 && len(e.filled) > 1 && e.filled[1] >= 0 && e.splits[1].Sport == s.Sport && e.started() >= 0 {
+		of = 1 // the lap after is asked, for the field's first one runs from the start passing
 	}
 	return r.usual(e, of, r.ownStretch(e, split))
 }
