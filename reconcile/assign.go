@@ -190,7 +190,7 @@ func (r *run) someOf(f func(e *entrant)) {
 // runs are the times by split of those of a course's athletes who tell of it and have any.
 func (r *run) runs(c, every int) []course.Run {
 	var runs []course.Run
-	lapLine, laps := course.LapLine(&r.plan.Courses[c])
+	lapLine, laps := course.RoundLine(&r.plan.Courses[c])
 	for i := range r.ents {
 		e := &r.ents[i]
 		if e.course != c || len(e.filled) == 0 || !e.tells(every) {

@@ -18,6 +18,10 @@ const (
 // how many ride one.
 const afterFirst = 6.
 
+// scatterMore: what remains beside a level is a little less than the scatter, as the level
+// follows it.
+const scatterMore = 1.15
+
 // fitDensity is the log density of a lap's time at its peak, with a scatter of 6 %.
 const fitDensity = 1.9
 
@@ -60,7 +64,11 @@ func (f *Field) scatter(sp *race.Split, s int, open bool) float64 {
 	}
 	switch {
 	case f.learnt() && len(f.Scatter) > 0:
-		return math.Min(math.Max(1.15*of(f.Scatter, s), least), sdMost)
+		sd := scatterMore * of(f.Scatter, s)
+		if len(f.Apart) > 0 {
+			sd = math.Max(sd, of(f.Apart, s))
+		}
+		return math.Min(math.Max(sd, least), sdMost)
 	case sp.Sport == "change":
 		return sdChange
 	}
@@ -88,11 +96,18 @@ func (f *Field) afterPrice() float64 {
 	return afterFirst
 }
 
-// after learns how many come again after the last of so many laps.
+// after learns how many come again after the last of so many laps or legs.
 func (f *Field) after(c *race.Course, runs []Run) {
-	laps := c.Splits[len(c.Splits)-1].Lap
-	if c.Open || laps == 0 {
+	laps, least := float64(c.Splits[len(c.Splits)-1].Lap), outLap
+	if c.Open {
 		return
+	}
+	if laps == 0 {
+		share := lastLeg(c)
+		if share == 0 {
+			return
+		}
+		laps, least = 1/share, soonBack
 	}
 	done, again := 0., 0.
 	for i := range runs {
@@ -102,12 +117,33 @@ func (f *Field) after(c *race.Course, runs []Run) {
 			continue
 		}
 		done++
-		lap := float64(x.Times[last]-x.Gun) / float64(laps)
-		if float64(x.Laps[len(x.Laps)-1]-x.Times[last]) > outLap*lap {
+		lap := float64(x.Times[last]-x.Gun) / laps
+		if float64(x.Laps[len(x.Laps)-1]-x.Times[last]) > least*lap {
 			again++
 		}
 	}
 	f.After = (again + 0.1) / (done + 2)
+}
+
+// lastLeg is the share of a course's length since its last line was passed before, on the way;
+// 0 where it wasn't, or laps are counted.
+func lastLeg(c *race.Course) float64 {
+	last := &c.Splits[len(c.Splits)-1]
+	for s := len(c.Splits) - 2; s >= 0 && last.Lap == 0 && last.At > 0; s-- {
+		if x := &c.Splits[s]; x.Line == last.Line && x.At > 0 {
+			return 1 - x.At/last.At
+		}
+	}
+	return 0
+}
+
+// RoundLine is the line whose passings tell who comes again after their last: that of laps, or
+// of a finish that was passed on the way.
+func RoundLine(c *race.Course) (line int, ok bool) {
+	if line, ok = LapLine(c); ok || len(c.Splits) == 0 || lastLeg(c) == 0 {
+		return line, ok
+	}
+	return c.Splits[len(c.Splits)-1].Line, true
 }
 
 // restPrice is the most that a slow lap costs: how seldom people stop, against how well a

@@ -40,6 +40,7 @@ type search struct {
 	restLong float64 // the same of one that took more than a missed lap makes it
 	allGaps  float64 // price of missing every split
 	nextMiss float64 // a lap missed after one that was
+	leg      float64 // seconds at level 0 to the finish since its line was passed on the way; 0: it wasn't
 	after    float64 // who comes again an outLap or more after their last lap
 
 	p, per     [classes]float64 // log pace of each class, and one over the pace
@@ -99,6 +100,9 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib, a.Gun.Add(s.grid))
 	}
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
+	if s.leg = 0; lastLeg(c) > 0 {
+		s.leg = lastLeg(c) * last.due
+	}
 	s.restLong, s.after = f.restLong(c.Open), f.afterPrice()
 	s.mu, s.sd = f.prior()
 	step := f.step()

@@ -31,6 +31,8 @@ func (s *search) leave(a int32, j int) {
 	n.low = math.Inf(1)
 	for k := range n.cost {
 		switch share := dt * s.per[k] / due; {
+		case due < 0 && s.leg > 0 && r == len(s.marks)-1 && dt*s.per[k] > soonBack*s.leg:
+			n.cost[k] += math.Min(again+s.after, stray) // as late as the end of another leg
 		case due < 0:
 			n.cost[k] += again
 		case s.done(r) && share > outLap:

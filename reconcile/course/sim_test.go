@@ -145,7 +145,7 @@ func (m *maker) twice() (got []Assignment, f Field) {
 			if k == got[i].Start {
 				continue
 			}
-			if line, ok := LapLine(m.c); ok && p.Line == line {
+			if line, ok := RoundLine(m.c); ok && p.Line == line {
 				r.Laps = append(r.Laps, p.At)
 			}
 		}
