@@ -25,12 +25,13 @@ const (
 
 // Starts is how those of one gun went over the line that they start at.
 type Starts struct {
-	Gun    race.Instant
-	Seen   float64    // where the plan has no split for it, share of those seen on the course who were read there
-	Known  bool       // enough were to tell when
-	Usual  [3]float64 // seconds after the gun: when a quarter, half and three quarters had crossed
-	Late   float64    // from when on somebody is late
-	Spread float64    // of seconds, between the quarters
+	Gun      race.Instant
+	Seen     float64    // where the plan has no split for it, share of those seen on the course who were read there
+	unlisted bool       // it has none
+	Known    bool       // enough were to tell when
+	Usual    [3]float64 // seconds after the gun: when a quarter, half and three quarters had crossed
+	Late     float64    // from when on somebody is late
+	Spread   float64    // of seconds, between the quarters
 }
 
 // startsOf is how those of a gun started: those of guns that few have are told by all.
@@ -43,6 +44,13 @@ func (f *Field) startsOf(gun race.Instant) *Starts {
 		return &f.Starts[1+k]
 	}
 	return &f.Starts[0]
+}
+
+// ReadAtStart tells whether nearly all of a gun were read on the line of their laps as they
+// started, though their plan has no split for it.
+func (f *Field) ReadAtStart(gun race.Instant) bool {
+	x := f.startsOf(gun)
+	return x != nil && x.Known && x.unlisted && x.Seen > 0.9
 }
 
 // starts learns how each wave went over its start line; the first is that of all.
@@ -89,7 +97,7 @@ func startsFrom(c *race.Course, runs []Run, of []int) Starts {
 		}
 	}
 	s.Seen = 1
-	if lapsOnly(c) {
+	if s.unlisted = lapsOnly(c); s.unlisted {
 		s.Seen = evenly(float64(len(delays)), float64(len(of)-len(delays)))
 	}
 	if s.Known = len(delays) >= enough; !s.Known {
