@@ -91,7 +91,8 @@ func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
 	}
-	s.grid, s.unlisted = soonest(c, a), a.Gun.Known() && lapsOnly(c)
+	grid := soonest(c, a)
+	s.unlisted = a.Gun.Known() && lapsOnly(c)
 	s.ps, s.index = s.ps[:0], s.index[:0]
 	for i, p := range ps {
 		out.Split[i] = -1
@@ -102,8 +103,8 @@ func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
 			out.Fate[i] = race.BeforeGun
 		case until.Known() && p.At > until:
 			out.Fate[i] = race.AfterLimit
-		case s.offGrid(&p, a.Gun) && p.Line == c.Splits[0].Line && p.Line != c.Splits[len(c.Splits)-1].Line:
-			out.Fate[i] = race.StayedNear
+		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line && p.Line != startLine(c):
+			out.Fate[i] = race.StayedNear // on the way to a lap's first line, and too soon there
 		default:
 			s.ps, s.index = append(s.ps, p), append(s.index, i)
 		}
@@ -119,14 +120,8 @@ func runsOver(c *race.Course, line int) bool {
 	return false
 }
 
-// offGrid tells whether a passing is too soon after the gun for a lap: the start.
-func (s *search) offGrid(p *Passing, gun race.Instant) bool {
-	return s.grid > 0 && gun.Known() && p.At.Sub(gun) < s.grid
-}
-
 // soonest is the shortest time after the gun in which anybody can have come round to a
-// first split that is a lap, with room for a distance that is told wrong: what crosses its
-// line before is the start. 0 where the first split is none.
+// first split that is of a lap, with room for a distance that is told wrong. 0 where the first split is none.
 func soonest(c *race.Course, a Anchor) race.Millis {
 	if len(c.Splits) == 0 || c.Splits[0].Lap == 0 || c.Splits[0].At <= 0 {
 		return 0

@@ -18,10 +18,6 @@ const (
 // how many ride one.
 const afterFirst = 6.
 
-// scatterMore: what remains beside a level is a little less than the scatter, as the level
-// follows it.
-const scatterMore = 1.15
-
 // fitDensity is the log density of a lap's time at its peak, with a scatter of 6 %.
 const fitDensity = 1.9
 
@@ -64,11 +60,7 @@ func (f *Field) scatter(sp *race.Split, s int, open bool) float64 {
 	}
 	switch {
 	case f.learnt() && len(f.Scatter) > 0:
-		sd := scatterMore * of(f.Scatter, s)
-		if len(f.Apart) > 0 {
-			sd = math.Max(sd, of(f.Apart, s))
-		}
-		return math.Min(math.Max(sd, least), sdMost)
+		return math.Min(math.Max(1.15*of(f.Scatter, s), least), sdMost)
 	case sp.Sport == "change":
 		return sdChange
 	}

@@ -23,13 +23,12 @@ type mark struct {
 // search is one athlete's assignment under way. Its memory is used again.
 type search struct {
 	marks    []mark
-	ps       []Passing   // those that may fill a split
-	index    []int       // their places among all
-	unlisted bool        // the first mark is a start that the plan has no split for
-	starts   *Starts     // how the wave started; nil: not known
-	grid     race.Millis // so soon after the gun nobody ends a lap
-	steps    []step      // per passing of ps, what the bunch tells; empty: nothing
-	path     []int       // per passing of ps: its split, -1 none
+	ps       []Passing // those that may fill a split
+	index    []int     // their places among all
+	unlisted bool      // the first mark is a start that the plan has no split for
+	starts   *Starts   // how the wave started; nil: not known
+	steps    []step    // per passing of ps, what the bunch tells; empty: nothing
+	path     []int     // per passing of ps: its split, -1 none
 	a        Anchor
 	f        *Field
 	open     bool
@@ -74,8 +73,8 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	s.marks, s.starts = s.marks[:0], f.startsOf(a.Gun)
 	var last mark
 	if s.unlisted {
-		s.marks = append(s.marks, mark{line: c.Splits[len(c.Splits)-1].Line, back: -1})
-		last.gaps = s.missStart(c)
+		s.marks = append(s.marks, mark{line: startLine(c), back: -1})
+		last.gaps = s.missStart()
 	}
 	for i := range n {
 		k := min(i, len(c.Splits)-1)
@@ -97,7 +96,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	}
 	s.steps = s.steps[:0]
 	if f != nil && f.Pack != nil {
-		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib, a.Gun.Add(s.grid))
+		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
 	}
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
 	if s.leg = 0; lastLeg(c) > 0 {
@@ -188,6 +187,7 @@ func (s *search) stays(r, line int, dt, p float64) bool {
 func (s *search) obvious() bool {
 	s.path = slices.Grow(s.path[:0], len(s.ps))[:len(s.ps)]
 	at, prev := 0, -1
+	// Who isn't read at the gun begins with a lap.
 	if s.unlisted && (s.ps[0].Line != s.marks[0].line || !s.inWave(s.ps[0].At.Sub(s.a.Gun).Seconds())) {
 		at = 1
 	}
@@ -216,13 +216,9 @@ func (s *search) asBefore(prev, i, t int) bool {
 	if !s.a.Gun.Known() {
 		return false
 	}
-	from := s.a.Gun
-	if s.marks[0].at == 0 && s.path[0] == 0 {
-		from = s.ps[0].At
-	}
 	soFar := 1000 * math.Exp(s.mu)
 	if s.marks[t-1].at > 0 {
-		soFar = float64(s.ps[prev].At-from) / s.marks[t-1].due
+		soFar = float64(s.ps[prev].At-s.a.Gun) / s.marks[t-1].due
 	}
 	now := float64(s.ps[i].At-s.ps[prev].At) / (s.marks[t].due - s.marks[t-1].due)
 	return now > 0.65*soFar && now < 1.5*soFar

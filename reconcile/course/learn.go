@@ -23,7 +23,6 @@ type Field struct {
 	Spread   float64   // robust sd of the levels
 	Factor   []float64 // per split: log s/m of the stretch that ends there at level 0
 	Scatter  []float64 // per split: robust sd of an athlete's stretch against their own level
-	Apart    []float64 // per split: the same where no level is shared, no less; 0 where that isn't known
 	Miss     []float64 // per split: share that all systems missed, of those seen later
 	Extra    float64   // share of passings that fill no split
 	Rest     float64   // how dense slow laps lie that are no two laps: share a unit of log time
@@ -45,7 +44,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	for i := range runs {
 		n = max(n, len(runs[i].Times))
 	}
-	f := Field{Factor: make([]float64, n), Scatter: make([]float64, n), Apart: make([]float64, n), Miss: make([]float64, n), Extra: 0.03}
+	f := Field{Factor: make([]float64, n), Scatter: make([]float64, n), Miss: make([]float64, n), Extra: 0.03}
 	t := newTable(c, runs, n)
 	for s := range f.Factor {
 		v, _ := pace.Typical(sportAt(c, s))
@@ -67,7 +66,6 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.Pace = middling(known)
 	f.Spread = spread(known, f.Pace)
 	t.scatter(c, &f)
-	t.apart(c, &f)
 	f.rests(c, t)
 	f.misses(c, runs)
 	f.longRests(c, runs)
@@ -304,8 +302,7 @@ func (f *Field) publish() {
 		f.After = math.Exp(math.Round(4*math.Log(f.After)) / 4)
 	}
 	for s := range f.Factor {
-		f.Factor[s], f.Miss[s] = roundTo(f.Factor[s], paces), round(f.Miss[s])
-		f.Scatter[s], f.Apart[s] = roundTo(f.Scatter[s], scatters), roundTo(f.Apart[s], scatters)
+		f.Factor[s], f.Scatter[s], f.Miss[s] = roundTo(f.Factor[s], paces), roundTo(f.Scatter[s], scatters), round(f.Miss[s])
 	}
 }
 

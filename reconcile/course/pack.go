@@ -136,7 +136,7 @@ type step struct {
 
 // steps tells, for each of one's passings of the line, what those rode since one's last who
 // crossed with one then; where nobody did and it took long, what the front of the race rode.
-func (p *Pack) steps(dst []step, ps []Passing, bib string, grid race.Instant) []step {
+func (p *Pack) steps(dst []step, ps []Passing, bib string) []step {
 	me := slices.Index(p.bibs, bib)
 	dst = dst[:0]
 	var met [][]int32 // by crossing
@@ -144,7 +144,7 @@ func (p *Pack) steps(dst []step, ps []Passing, bib string, grid race.Instant) []
 	var times []race.Instant
 	for j := range ps {
 		dst = append(dst, step{-1, math.NaN(), false})
-		if ps[j].Line == p.line && (!grid.Known() || ps[j].At >= grid) {
+		if ps[j].Line == p.line {
 			met, at, times = append(met, p.beside(nil, ps[j].At, me)), append(at, j), append(times, ps[j].At)
 		}
 	}
@@ -296,7 +296,7 @@ func (s *search) lapsTo(r, t int) int {
 	switch m := &s.marks[t]; {
 	case len(s.steps) == 0 || m.lap == 0:
 		return 0
-	case r < 0 || r == 0 && s.unlisted:
+	case r < 0:
 		return m.lap
 	case s.marks[r].lap == 0 || s.marks[r].line != m.line:
 		return 0

@@ -53,12 +53,12 @@ func TestTheBunchTellsLaps(t *testing.T) {
 		{"came in with it after three, though one of it was missed twice", me(200, 400, 600, 800, 1400), 3, true},
 		{"came in alone, half a lap later", me(200, 400, 600, 900), 1.5, false},
 	} {
-		s := p.steps(nil, x.ps, "99", race.NoInstant)
+		s := p.steps(nil, x.ps, "99")
 		if got := s[len(s)-1]; math.Abs(got.laps-x.laps) > 0.02 || got.with != x.with {
 			t.Errorf("%s: %.2f laps, together %v; want %.2f, %v", x.name, got.laps, got.with, x.laps, x.with)
 		}
 	}
-	alone := p.steps(nil, me(90, 290, 490, 690), "99", race.NoInstant)
+	alone := p.steps(nil, me(90, 290, 490, 690), "99")
 	if got := alone[len(alone)-1]; got.laps == got.laps {
 		t.Errorf("who rides alone, lap for lap, is told %.2f laps", got.laps)
 	}

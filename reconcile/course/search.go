@@ -326,12 +326,11 @@ func (s *search) fromGun(dst *[classes]float64, j, t int) {
 		s.begins(dst, float64(at-g)/1000)
 	default:
 		s.stretch(dst, g, at, -1, t)
-		if s.marks[0].at > 0 {
+		if s.marks[0].at > 0 || s.unlisted {
 			return
 		}
 		var later [classes]float64
-		var room [5]race.Millis
-		for _, wait := range s.waits(room[:0]) {
+		for _, wait := range [...]race.Millis{30_000, 120_000, 300_000, 600_000, 1_200_000} {
 			if s.stretch(&later, g.Add(wait), at, -1, t); math.IsInf(later[0], 1) {
 				break
 			}

@@ -26,12 +26,11 @@ const (
 // Starts is how those of one gun went over the line that they start at.
 type Starts struct {
 	Gun      race.Instant
-	Seen     float64    // where the plan has no split for it, share of those seen on the course who were read there
-	unlisted bool       // it has none
-	Known    bool       // enough were to tell when
-	Usual    [3]float64 // seconds after the gun: when a quarter, half and three quarters had crossed
-	Late     float64    // from when on somebody is late
-	Spread   float64    // of seconds, between the quarters
+	Seen     float64 // where the plan has no split for it, share of those seen on the course who were read there
+	unlisted bool    // it has none
+	Known    bool    // enough were to tell when
+	Late     float64 // so many seconds after the gun and more, somebody is late
+	Spread   float64 // seconds from when a quarter had crossed to when three had
 }
 
 // startsOf is how those of a gun started: those of guns that few have are told by all.
@@ -77,11 +76,7 @@ func (f *Field) starts(c *race.Course, runs []Run) {
 			b++
 		}
 		if b-a >= enough {
-			s := startsFrom(c, runs, begun[a:b])
-			if !s.Known { // of a line that was silent then others tell
-				s.Known, s.Usual, s.Late, s.Spread = all.Known, all.Usual, all.Late, all.Spread
-			}
-			f.Starts = append(f.Starts, s)
+			f.Starts = append(f.Starts, startsFrom(c, runs, begun[a:b]))
 		}
 		a = b
 	}
@@ -107,11 +102,8 @@ func startsFrom(c *race.Course, runs []Run, of []int) Starts {
 	at := func(q int) float64 { return delays[q*len(delays)/4] }
 	s.Spread = math.Max(at(3)-at(1), startLeast)
 	step := math.Exp2(math.Floor(math.Log2(math.Max(s.Spread/8, 1))))
-	for q := range s.Usual {
-		s.Usual[q] = math.Round(at(q+1)/step) * step
-	}
 	s.Spread = math.Ceil(s.Spread/step) * step
-	s.Late = s.Usual[2] + float64(startFence*s.Spread)
+	s.Late = math.Round(at(3)/step)*step + float64(startFence*s.Spread)
 	return s
 }
 
@@ -139,19 +131,25 @@ func hasStart(c *race.Course) bool {
 
 // lapsOnly tells whether the first split of a course is of a lap, so that its start has none.
 func lapsOnly(c *race.Course) bool {
-	_, laps := LapLine(c)
-	return laps && c.Splits[0].Lap > 0 && c.Splits[0].At > 0
+	return len(c.Splits) > 0 && c.Splits[0].Lap > 0 && c.Splits[0].At > 0
 }
 
-// missStart is the price of not having been read at the start.
-func (s *search) missStart(c *race.Course) float64 {
-	switch {
-	case s.unlisted && s.starts == nil:
-		return 0 // as likely as not
-	case s.unlisted:
-		return -math.Log(1 - s.starts.Seen)
+// startLine is where such a course begins: where its first lap ends.
+func startLine(c *race.Course) int {
+	s := 0
+	for s+1 < len(c.Splits) && c.Splits[s+1].Lap == c.Splits[0].Lap {
+		s++
 	}
-	return s.f.missPrice(&c.Splits[0], 0)
+	return c.Splits[s].Line
+}
+
+// missStart is the price of not having been read at a start that no split lists; none before
+// the field tells whether people are.
+func (s *search) missStart() float64 {
+	if s.starts == nil {
+		return 0
+	}
+	return -math.Log(1 - s.starts.Seen)
 }
 
 // begins is the price of a start so many seconds after the gun, for each pace class: none in
@@ -200,18 +198,4 @@ func (s *search) inWave(d float64) bool {
 		return d <= x.Late && (!s.unlisted || x.Seen > 0.5)
 	}
 	return d < 900 && (s.marks[0].back < 0 || d < 0.25*s.marks[0].back*math.Exp(s.mu))
-}
-
-// waits are after how many seconds those go who weren't read at the start.
-func (s *search) waits(buf []race.Millis) []race.Millis {
-	switch x := s.starts; {
-	case x != nil && x.Known:
-		for _, d := range x.Usual {
-			buf = append(buf, race.Millis(1000*d))
-		}
-		return buf
-	case s.unlisted:
-		return buf
-	}
-	return append(buf, 30_000, 120_000, 300_000, 600_000, 1_200_000)
 }

@@ -117,3 +117,85 @@ func TestNoStartWhereNobodyIsRead(t *testing.T) {
 		t.Errorf("%v, start %d, %v", got[3].Split, got[3].Start, got[3].Fate)
 	}
 }
+
+// Waves of one course go over the line each in their own time: beside one that takes five
+// minutes, who comes a lap after the gun in another that takes ten seconds was not read at
+// the start.
+func TestEachWaveStartsInItsOwnTime(t *testing.T) {
+	m := rolling(1, 30, 10, 200, 6, true, 3, 11)
+	const later = 3600_000
+	for i, a := range rolling(2, 60, 300, 200, 6, true).all {
+		a.a.Gun = later
+		a.a.Bib = string(rune('a' + i))
+		for k := range a.seen {
+			a.seen[k].At += later
+		}
+		m.all = append(m.all, a)
+	}
+	if s := m.score(); s.wrong > 0 {
+		t.Errorf("%s; for one:%s", s, s.failed)
+	}
+}
+
+// What a start costs, in nats, by what its field has taught.
+func TestPriceOfAStart(t *testing.T) {
+	seen := func(share float64, known bool) *Starts {
+		return &Starts{Seen: share, Known: known, Late: 30, Spread: 10}
+	}
+	for _, c := range []struct {
+		name     string
+		unlisted bool
+		starts   *Starts
+		laps     bool // so many and no more
+		d, want  float64
+		miss     float64 // the price of no start, where no split lists it
+	}{
+		{"nothing known, with the wave", false, nil, false, 20, .2, 0},
+		{"nothing known, a lap later", false, nil, false, 400, 4, 0},
+		{"in the wave", false, seen(1, true), false, 29, 0, 0},
+		{"a bit late", false, seen(1, true), false, 50, 2, 0},
+		{"late", false, seen(1, true), false, 300, startLate, 0},
+		{"late by a lap, where one lap more would be the race's", false, seen(1, true), true, 400, startLate + 24, 0},
+		{"unlisted, nothing known", true, nil, false, 20, .2, 0},
+		{"unlisted, a lap later: hardly", true, nil, false, 400, 28, 0},
+		{"unlisted, half are read", true, seen(.5, true), false, 20, math.Log(2), math.Log(2)},
+		{"unlisted, all are read", true, seen(.99, true), false, 20, -math.Log(.99), -math.Log(.01)},
+		{"unlisted, nobody is", true, seen(.01, false), false, 20, -math.Log(.01) + .6, -math.Log(.99)},
+	} {
+		s := &search{unlisted: c.unlisted, starts: c.starts, open: !c.laps, marks: []mark{{back: 400}, {lap: 1, at: 1200}}}
+		for k := range s.per {
+			s.per[k] = 1
+		}
+		var got [classes]float64
+		s.begins(&got, c.d)
+		if math.Abs(got[0]-c.want) > .01 {
+			t.Errorf("%s: a start costs %.2f, want %.2f", c.name, got[0], c.want)
+		}
+		if got := s.missStart(); c.unlisted && math.Abs(got-c.miss) > .01 {
+			t.Errorf("%s: none costs %.2f, want %.2f", c.name, got, c.miss)
+		}
+	}
+}
+
+// The start that no split lists breaks no order, and one lap alone tells a level from the gun.
+func TestTheUnlistedStartIsNoSplit(t *testing.T) {
+	c := lapsCourse(2, 2, 5000, "run")
+	got := Assign(c, []Passing{seen(0, 900), seen(1, 960), seen(1, 1800), seen(0, 2700), seen(1, 3600)}, gunAt0(), nil)
+	if got.OutOfOrder || !slices.Equal(got.Split, []int{0, -1, 1, 2, 3}) {
+		t.Errorf("out of order %t: %v %v", got.OutOfOrder, got.Split, got.Fate)
+	}
+	got = Assign(c, []Passing{seen(1, 20), seen(0, 900), seen(1, 1800), seen(0, 2700), seen(1, 3600)}, gunAt0(), nil)
+	if got.Start != 0 || !slices.Equal(got.Split, []int{-1, 0, 1, 2, 3}) {
+		t.Errorf("laps of two lines: start %d, %v %v", got.Start, got.Split, got.Fate)
+	}
+	got = Assign(lapsCourse(3, 1, 5000, "run"), []Passing{seen(0, 1800)}, gunAt0(), nil)
+	if got.Split[0] != 0 || math.IsNaN(got.Level) {
+		t.Errorf("%v, level %.2f", got.Split, got.Level)
+	}
+	laps := lapsCourse(2, 1, 1000, "run") // and a last stretch to a finish on the same line
+	laps.Splits = append(laps.Splits, race.Split{ID: "finish", At: 2500, Sport: "run"})
+	got = Assign(laps, []Passing{seen(0, 20), seen(0, 360), seen(0, 700), seen(0, 870)}, gunAt0(), nil)
+	if got.Start != 0 || !slices.Equal(got.Split, []int{-1, 0, 1, 2}) {
+		t.Errorf("start %d: %v %v", got.Start, got.Split, got.Fate)
+	}
+}

@@ -48,31 +48,6 @@ func TestLegsOfARelay(t *testing.T) {
 	}
 }
 
-// The scatter of three stretches comes back, whatever level they share.
-func TestScatterOfStretchesApart(t *testing.T) {
-	for _, level := range []float64{0, .2} {
-		c := splits("run", [2]float64{0, 1000}, [2]float64{1, 2000}, [2]float64{2, 3000}, [2]float64{3, 4000})
-		m := newMaker(1, c, 0, 0)
-		sd := []float64{.1, .15, .2, .15}
-		var runs []Run
-		for range 2000 {
-			x, at, own := Run{Gun: 0, Start: race.NoInstant}, 0.0, m.normal(0, level)
-			for k := range sd {
-				at += 330 * math.Exp(own+m.normal(0, sd[k]))
-				x.Times = append(x.Times, race.Instant(at*1000))
-			}
-			runs = append(runs, x)
-		}
-		f := Learn(c, runs)
-		for k := range sd {
-			if math.Abs(f.Apart[k]-sd[k]) > .15*sd[k] {
-				t.Errorf("levels of sd %.1f: stretches scatter by %.3f, want %.3f", level, f.Apart, sd)
-				break
-			}
-		}
-	}
-}
-
 // Who comes again as late as a leg takes is told by how many of the field do.
 func TestWhoComesAgainAfterTheLastLeg(t *testing.T) {
 	c := splits("run", [2]float64{0, 4000}, [2]float64{0, 8000})
