@@ -198,6 +198,7 @@ func (r *run) runs(c, every int) []course.Run {
 		}
 		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}
 		some := false
+		x.Seen = r.crossings(e)
 		for s, k := range e.filled {
 			x.Times[s] = race.NoInstant
 			if k >= 0 {
@@ -217,6 +218,26 @@ func (r *run) runs(c, every int) []course.Run {
 		}
 	}
 	return runs
+}
+
+// crossings are an entrant's first and last passing of each split's line.
+func (r *run) crossings(e *entrant) [][2]race.Instant {
+	splits := r.plan.Courses[e.course].Splits
+	seen := make([][2]race.Instant, len(splits))
+	for s := range splits {
+		seen[s] = [2]race.Instant{race.NoInstant, race.NoInstant}
+		for k := range e.passings {
+			p := &e.passings[k]
+			if p.Line != splits[s].Line || p.Fate == race.Voided {
+				continue
+			}
+			if !seen[s][0].Known() || p.At < seen[s][0] {
+				seen[s][0] = p.At
+			}
+			seen[s][1] = max(seen[s][1], p.At)
+		}
+	}
+	return seen
 }
 
 // flag ends the races of a flagged course at each rider's next passing after the leader's

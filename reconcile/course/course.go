@@ -58,7 +58,7 @@ func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 	out := Assignment{Split: make([]int, len(ps)), Fate: make([]race.Fate, len(ps)), Doubtful: make([]bool, len(ps)), Start: -1, Level: math.NaN(), Margin: math.Inf(1), Splits: c.Splits}
 	s := scratch.Get().(*search)
 	defer scratch.Put(s)
-	s.sift(c, ps, a, &out)
+	s.sift(c, f, ps, a, &out)
 	if len(s.ps) == 0 || len(c.Splits) == 0 {
 		return out
 	}
@@ -86,7 +86,7 @@ func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 }
 
 // sift leaves out the passings that can fill no split, each with its reason.
-func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
+func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Assignment) {
 	until := a.Until
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
@@ -105,6 +105,8 @@ func (s *search) sift(c *race.Course, ps []Passing, a Anchor, out *Assignment) {
 			out.Fate[i] = race.AfterLimit
 		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line && p.Line != startLine(c):
 			out.Fate[i] = race.StayedNear // on the way to a lap's first line, and too soon there
+		case f.offLine(c, p.Line):
+			out.Fate[i] = race.Extra
 		default:
 			s.ps, s.index = append(s.ps, p), append(s.index, i)
 		}

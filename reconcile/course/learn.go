@@ -11,9 +11,10 @@ import (
 type Run struct {
 	Bib   string
 	Gun   race.Instant
-	Start race.Instant   // of laps whose start has no split, when they crossed their line at the gun; NoInstant: not seen
-	Times []race.Instant // per split; NoInstant where nothing is
-	Laps  []race.Instant // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
+	Start race.Instant      // of laps whose start has no split, when they crossed their line at the gun; NoInstant: not seen
+	Times []race.Instant    // per split; NoInstant where nothing is
+	Laps  []race.Instant    // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
+	Seen  [][2]race.Instant // per split of the plan: the first and the last crossing of its line; nil: not told
 }
 
 // Field is what the athletes of one course teach about it. The zero Field has learnt
@@ -32,6 +33,7 @@ type Field struct {
 	N        int       // athletes
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
+	Off      []bool    // per split: its line's clock is so far off that what it read fills none; nil: none is
 }
 
 // enough athletes to learn from.
@@ -45,7 +47,8 @@ func Learn(c *race.Course, runs []Run) Field {
 		n = max(n, len(runs[i].Times))
 	}
 	f := Field{Factor: make([]float64, n), Scatter: make([]float64, n), Miss: make([]float64, n), Extra: 0.03}
-	t := newTable(c, runs, n)
+	runs = f.leaveOff(c, runs)
+	t := newTable(c, runs, n, &f)
 	for s := range f.Factor {
 		v, _ := pace.Typical(sportAt(c, s))
 		f.Factor[s] = -math.Log(v)
@@ -57,6 +60,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	for range 3 {
 		t.polish(f.Factor, own)
 	}
+	f.spanOff()
 	t.levelsFrom(f.Factor)
 	known := t.known()
 	f.N = len(known)
@@ -77,7 +81,7 @@ func Learn(c *race.Course, runs []Run) Field {
 }
 
 // table holds the log s/m of the stretches between neighbouring splits, athlete by split,
-// NaN where either end is missing.
+// NaN where either end is missing; over a split that is off to the next.
 type table struct {
 	rows, cols int
 	cells      []float64
@@ -85,7 +89,7 @@ type table struct {
 	buf        []float64
 }
 
-func newTable(c *race.Course, runs []Run, n int) *table {
+func newTable(c *race.Course, runs []Run, n int, f *Field) *table {
 	t := &table{rows: len(runs), cols: n, cells: make([]float64, len(runs)*n), levels: make([]float64, len(runs)), buf: make([]float64, 0, max(n, len(runs)))}
 	for i := range runs {
 		r := &runs[i]
@@ -103,6 +107,9 @@ func newTable(c *race.Course, runs []Run, n int) *table {
 				x = math.Log(float64(now-prev) / 1000 / (here - at))
 			}
 			t.cells[i*n+s] = x
+			if f.off(s) {
+				continue
+			}
 			prev, at = now, here
 		}
 	}
