@@ -328,10 +328,13 @@ func outOfOrder(f *field) []race.Suspect {
 				marks = append(marks, mark(p))
 			}
 		}
-		if first == nil || r.Course >= 0 && f.offLine(r.Course, first.Line) {
+		if first == nil {
 			continue
 		}
 		f.disordered[bib] = true
+		if r.Course >= 0 && f.follows(r.Course, first.Line) {
+			continue // the line tells it
+		}
 		weight := race.Hold
 		if out(r) {
 			weight = race.Look
@@ -352,6 +355,18 @@ func outOfOrder(f *field) []race.Suspect {
 func (f *field) offLine(c, line int) bool {
 	for k := range f.courses[c].splits {
 		if f.courses[c].splits[k].Line == line && f.moved[[2]int{c, k}] {
+			return true
+		}
+	}
+	return false
+}
+
+// follows tells whether passings at a line can be out of order for a clock alone: its own, or
+// that of a line beside it.
+func (f *field) follows(c, line int) bool {
+	x := &f.courses[c]
+	for k := range x.splits {
+		if x.splits[k].Line == line && (f.besideOff(c, k) || k+1 < len(x.splits) && f.lineOff[[2]int{c, k + 1}]) {
 			return true
 		}
 	}

@@ -41,10 +41,11 @@ type field struct {
 type word struct {
 	lineOff     map[[2]int]bool // course and split whose times are off for the whole field
 	moved       map[[2]int]bool // of those: so far off that they fill no split
+	unequal     map[int]bool    // per course: a line is off, and by as much for fast and slow: their paces mean little beside it
 	doubtful    []bool          // per wave: its gun is in doubt
 	otherCourse []bool          // per result
 	exchanged   map[int]int     // result to the result it was likely swapped with
-	disordered  map[string]bool // bibs told of as out of order
+	disordered  map[string]bool // bibs whose passings are out of order
 	flew        map[int]bool    // results whose finish was too fast to be one
 }
 
@@ -141,7 +142,7 @@ func newField(in *Input) *field {
 
 // begin forgets the word of an earlier turn.
 func (f *field) begin() {
-	f.word = word{lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, doubtful: make([]bool, len(f.plan.Waves)), otherCourse: make([]bool, len(f.st.Results)),
+	f.word = word{lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, unequal: map[int]bool{}, doubtful: make([]bool, len(f.plan.Waves)), otherCourse: make([]bool, len(f.st.Results)),
 		exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
 }
 

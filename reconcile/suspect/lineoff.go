@@ -33,7 +33,7 @@ const (
 func lineOff(f *field) []race.Suspect {
 	var found []race.Suspect
 	for c := range f.courses {
-		for _, s := range slices.Concat(f.shifted(c), f.impossibleForAll(c), f.zigzag(c)) {
+		for _, s := range slices.Concat(f.shifted(c), f.zigzag(c), f.lastLine(c), f.impossibleForAll(c)) {
 			k := slices.IndexFunc(found, func(x race.Suspect) bool { return x.ID == s.ID })
 			if k < 0 {
 				found = append(found, s)
@@ -100,7 +100,8 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 }
 
 // zigzag finds a line between two stretches of which one is too fast for the whole field
-// and the other too slow by as many seconds.
+// and the other too slow by as many seconds. It comes before what is impossible over one
+// stretch, which would name the line after it.
 func (f *field) zigzag(c int) []race.Suspect {
 	x := &f.courses[c]
 	var found []race.Suspect
@@ -121,6 +122,10 @@ func (f *field) zigzag(c int) []race.Suspect {
 		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < hills*offMost && math.Abs(u-v) < hills*offBoth || math.Min(math.Abs(u), math.Abs(v)) < offLess {
 			continue
 		}
+		clock, ok := f.bend(c, k, u, v, hills)
+		if !ok {
+			continue
+		}
 		pace := math.Exp(base + f.middle(x))
 		before := (x.splits[k].At - x.splits[k-1].At) * pace
 		after := (x.splits[k+1].At - x.splits[k].At) * pace
@@ -128,19 +133,29 @@ func (f *field) zigzag(c int) []race.Suspect {
 		if r := early / late; r < 1/offAgree || r > offAgree {
 			continue
 		}
-		d := (early + late) / 2
-		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
-		way := "early"
-		if d < 0 {
-			way = "late"
-		}
-		s.Says = fmt.Sprintf("The whole field is about %.0f s %s at %s: %.0f %% of its usual time before it and %.0f %% after (%d athletes). A clock or a distance is wrong there.",
-			math.Abs(d), way, x.splits[k].ID, 100*math.Exp(u), 100*math.Exp(v), x.seen[k])
-		s.Evidence = fmt.Sprintf("off %+.0f", math.Round(d/30)*30)
-		s.Others = f.moveClock(x.splits[k].Line, -d)
-		found = append(found, f.offAt(c, k, &s))
+		f.unequal[c] = f.unequal[c] || clock
+		found = append(found, f.bent(c, k, (early+late)/2, u, v, clock))
 	}
 	return found
+}
+
+// bent tells of a line where the field is d seconds early, clock: by as much for fast and slow.
+func (f *field) bent(c, k int, d, u, v float64, clock bool) race.Suspect {
+	x := &f.courses[c]
+	s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
+	by, other := f.clockSays(x.splits[k].Line, -d)
+	what := "The clock of that line is off"
+	if !clock || other == "" {
+		by, other, what = -d, "", "A clock or a distance is wrong there"
+	}
+	s.Says = fmt.Sprintf("The whole field is about %.0f s %s at %s: %.0f %% of its usual time before it and %.0f %% after (%d athletes). %s%s.",
+		math.Abs(d), lateOrEarly(-d), x.splits[k].ID, 100*math.Exp(u), 100*math.Exp(v), x.seen[k], what, other)
+	s.Evidence = fmt.Sprintf("off %+.0f", math.Round(d/30)*30)
+	s.Others = f.moveClock(x.splits[k].Line, by)
+	if other != "" && s.Others != nil {
+		s.Proposes, s.Others = s.Others[0], []string{accept(s.ID)}
+	}
+	return f.offAt(c, k, &s)
 }
 
 // baseline is the middle of the effects of the same sport's other stretches, and of the two
@@ -215,21 +230,9 @@ func (f *field) shifted(c int) []race.Suspect {
 		if x.splits[k].Lap > 1 {
 			continue // its line has another lap to fill: the first tells of its clock
 		}
-		var off []float64
-		for _, i := range x.results {
-			if f.marks[i]&hasLoose == 0 || f.last(i) < 0 && k > 0 || k >= len(f.times[i]) || f.times[i][k].Known() {
-				continue
-			}
-			if d, ok := f.offBy(i, k); ok {
-				off = append(off, d)
-			}
-		}
+		off, there := f.offAndThere(c, k)
 		if len(off) < offLeast {
 			continue
-		}
-		there := 0
-		for _, i := range x.results {
-			there += tally(k < len(f.times[i]) && f.times[i][k].Known())
 		}
 		if len(off) <= there {
 			continue
@@ -247,15 +250,14 @@ func (f *field) shifted(c int) []race.Suspect {
 			continue
 		}
 		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
-		way := "late"
-		if d < 0 {
-			way = "early"
-		}
+		other := ""
 		if h := math.Round(d / 3600); h != 0 && math.Abs(d-h*3600) < math.Max(60, 2*sd) {
 			d = h * 3600
+		} else {
+			d, other = f.clockSays(x.splits[k].Line, d)
 		}
-		s.Says = fmt.Sprintf("%d athletes were read at %s about %s %s for their own race, %d in time: the clock of that line is off.",
-			len(off), x.splits[k].ID, short(race.Millis(math.Abs(d)*1000)), way, there)
+		s.Says = fmt.Sprintf("%d athletes were read at %s about %s %s for their own race, %d in time: the clock of that line is off%s.",
+			len(off), x.splits[k].ID, short(race.Millis(math.Abs(d)*1000)), lateOrEarly(d), there, other)
 		if moves := f.moveClock(x.splits[k].Line, d); moves != nil {
 			s.Proposes = moves[0]
 		}
@@ -265,6 +267,22 @@ func (f *field) shifted(c int) []race.Suspect {
 		found = append(found, f.offAt(c, k, &s))
 	}
 	return found
+}
+
+// offAndThere are by how much those whose passing at a split's line fits none are off, and how
+// many filled it.
+func (f *field) offAndThere(c, k int) (off []float64, there int) {
+	for _, i := range f.courses[c].results {
+		filled := k < len(f.times[i]) && f.times[i][k].Known()
+		there += tally(filled)
+		if filled || f.marks[i]&hasLoose == 0 || f.last(i) < 0 && k > 0 || k >= len(f.times[i]) {
+			continue
+		}
+		if d, ok := f.offBy(i, k); ok {
+			off = append(off, d)
+		}
+	}
+	return off, there
 }
 
 // offBy is how far an athlete's passing at a split's line lies from where the course would

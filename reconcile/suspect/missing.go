@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -20,13 +21,19 @@ func missingSplit(f *field) []race.Suspect {
 		last := f.last(i)
 		for k := 0; k < last; k++ {
 			sp := &r.Splits[k]
-			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) {
+			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) ||
+				f.marks[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
 			found = append(found, f.missing(i, k))
 		}
 	}
 	return found
+}
+
+// leftOut tells whether an athlete was read at a line, and that fills no split.
+func (f *field) leftOut(r *race.Result, line int) bool {
+	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line && p.Split < 0 && p.Fate == race.Extra })
 }
 
 // silent tells whether nobody on the course was read at a split: then the line says nothing
@@ -103,6 +110,9 @@ func missingStart(f *field) []race.Suspect {
 		weight := race.Look
 		if f.plan.Courses[r.Course].Official.Net && !out(r) {
 			weight = race.Hold
+		}
+		if weight == race.Look && f.moved[[2]int{r.Course, 0}] {
+			continue // the line tells it
 		}
 		s := suspect(race.MissingStart, weight, r.Bib)
 		last := f.last(i)

@@ -22,6 +22,8 @@ const (
 	// change worth a look, log: a twentieth is a hill more or less.
 	unlikelyField = 20
 	unlikelyLeast = 0.10
+	// leastWell stretches outvote the two beside a line that is off.
+	leastWell = 4
 )
 
 // unlikelyPace: an athlete against himself. A stretch far off what his other stretches and
@@ -31,8 +33,11 @@ func unlikelyPace(f *field) []race.Suspect {
 	for c := range f.courses {
 		x := &f.courses[c]
 		off := f.offOwnPace(x)
+		if f.fewBesideOff(c) {
+			continue
+		}
 		for k := range x.splits {
-			if x.seen[k] < unlikelyField || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
+			if x.seen[k] < unlikelyField || f.besideOff(c, k) {
 				continue
 			}
 			fast, slow := x.tails[k][0], x.tails[k][1]
@@ -56,6 +61,17 @@ func unlikelyPace(f *field) []race.Suspect {
 		}
 	}
 	return found
+}
+
+// fewBesideOff tells whether a clock is off on a course whose other stretches are too few to tell
+// anybody's own pace in spite of it. A wrong distance is the same share of each one's.
+func (f *field) fewBesideOff(c int) bool {
+	x := &f.courses[c]
+	well := 0
+	for k := range x.splits {
+		well += tally(!f.besideOff(c, k) && x.seen[k] >= unlikelyField)
+	}
+	return f.unequal[c] && well < leastWell
 }
 
 // offOwnPace is, per split and per result of a course, the log pace of the stretch less the
