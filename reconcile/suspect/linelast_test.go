@@ -249,6 +249,35 @@ func TestWhatFollowsFromALineIsToldOnce(t *testing.T) {
 	m.none(race.OutOfOrder, race.MissingSplit, race.ExtraPassing)
 }
 
+// Who walks home over the finish is told, with but one split on the way too: against how the
+// field's second half follows from its first.
+func TestALongSecondHalfIsUnlikely(t *testing.T) {
+	m := makeRace(t, 200)
+	m.cutTo(1)
+	m.shift("30", 2, 5_000_000)
+	s := m.one("unlikely-pace:30:finish")
+	if !strings.Contains(s.Says, "from 5k to finish") {
+		t.Error(s.Says)
+	}
+	n := 0
+	for _, s := range m.find() {
+		if s.Kind == race.UnlikelyPace {
+			n++
+		}
+	}
+	if n > 1 {
+		t.Errorf("%d unlikely paces for one stop", n)
+	}
+}
+
+// Of a course of four stretches two are too few to tell anybody's own pace.
+func TestTwoStretchesOfFourTellNoPace(t *testing.T) {
+	m := makeRace(t, 200)
+	m.shift("30", 2, 2_000_000)
+	m.miss("30", 3, 4)
+	m.none(race.UnlikelyPace)
+}
+
 // A few are no field: a climb that each takes in their own way is not told of them.
 func TestAFewTellOfNoClock(t *testing.T) {
 	told := 0

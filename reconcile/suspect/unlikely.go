@@ -114,7 +114,33 @@ func (f *field) offOf(x *onCourse, k int) []float64 {
 	return ds
 }
 
-// offOwn works out the n-th result's: two stretches at least must tell the level besides each;
+// two tells whether a course has but two stretches that tell a pace.
+func (x *onCourse) two() bool {
+	n := 0
+	for k := range x.splits {
+		n += tally(!math.IsNaN(x.effect[k]) && x.splits[k].Sport != "change")
+	}
+	return n == 2
+}
+
+// offTwo works out the n-th result's on a course of two stretches: the later against the
+// earlier. Which of the two is odd nobody can tell; what a field's later ones scatter by holds
+// both, and it is told once.
+func (f *field) offTwo(x *onCourse, n int, own []float64) {
+	first := math.NaN()
+	for k := range own {
+		switch {
+		case math.IsNaN(own[k]):
+		case math.IsNaN(first):
+			first = own[k]
+		default:
+			x.off[k][n] = own[k] - first
+		}
+	}
+}
+
+// offOwn works out the n-th result's: two stretches at least must tell the level besides each,
+// but on a course that has only two;
 // how long somebody takes over a change tells nothing of how fast they swim or ride. own and
 // sorted are room.
 func (f *field) offOwn(x *onCourse, n int, own, sorted []float64) {
@@ -127,6 +153,10 @@ func (f *field) offOwn(x *onCourse, n int, own, sorted []float64) {
 			own[k] = y - x.effect[k]
 			sorted = append(sorted, own[k])
 		}
+	}
+	if len(sorted) == 2 && x.two() {
+		f.offTwo(x, n, own)
+		return
 	}
 	if len(sorted) < 3 {
 		return
