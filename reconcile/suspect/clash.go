@@ -341,7 +341,7 @@ func outOfOrder(f *field) []race.Suspect {
 		}
 		s := suspect(race.OutOfOrder, weight, bib)
 		s.Line, s.At = f.line(first.Line), first.At
-		s.Says = fmt.Sprintf("%s was read at %s at %s, where its course can't have brought it then: %s.", bib, f.line(first.Line), f.clock(first.At), f.order(r))
+		s.Says = fmt.Sprintf("%s was read at %s at %s, where its course can't have brought it then: %s.", bib, f.line(first.Line), f.dayAndClock(r, first.At), f.order(r))
 		s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(bib), arg(s.Line), f.when(first.At))
 		s.Others = []string{accept(s.ID)}
 		slices.Sort(marks)
@@ -383,7 +383,7 @@ func (f *field) order(r *race.Result) string {
 		if n > 0 {
 			text += ", "
 		}
-		text += f.line(r.Passings[n].Line) + " " + f.clock(r.Passings[n].At)
+		text += f.line(r.Passings[n].Line) + " " + f.dayAndClock(r, r.Passings[n].At)
 	}
 	return text
 }

@@ -3,6 +3,7 @@ package suspect
 import (
 	"math"
 	"slices"
+	"time"
 
 	"twinmat/reconcile/race"
 )
@@ -285,6 +286,15 @@ func (f *field) last(i int) int { return f.ends[i] }
 
 // when writes an instant as rulings take it.
 func (f *field) when(t race.Instant) string { return t.Format(f.plan.Zone) }
+
+// dayAndClock writes the time of day, with its date where that is another than an athlete's gun's.
+func (f *field) dayAndClock(r *race.Result, t race.Instant) string {
+	day := func(t race.Instant) string { return t.Time(f.plan.Zone).Format(time.DateOnly) }
+	if r.Gun.Known() && t.Known() && day(t) != day(r.Gun) {
+		return day(t) + " " + f.clock(t)
+	}
+	return f.clock(t)
+}
 
 // clock writes the time of day.
 func (f *field) clock(t race.Instant) string { return t.Clock(f.plan.Zone) }

@@ -249,6 +249,17 @@ func TestWhatFollowsFromALineIsToldOnce(t *testing.T) {
 	m.none(race.OutOfOrder, race.MissingSplit, race.ExtraPassing)
 }
 
+func TestAPassingOnAnotherDayIsToldWithItsDate(t *testing.T) {
+	m := makeRace(t, 60)
+	at := m.result("7").Passings[2].At
+	m.miss("7", 2)
+	m.add("7", 2, at.Add(86_400_000), race.Extra)
+	m.in.OutOfOrder = []string{"7"}
+	if s := m.one("out-of-order:7"); !strings.Contains(s.Says, "read at 10k at 2026-05-18 ") || !strings.Contains(s.Says, ", 10k 2026-05-18 ") || strings.Contains(s.Says, "start 2026") {
+		t.Error(s.Says)
+	}
+}
+
 // Who walks home over the finish is told, with but one split on the way too: against how the
 // field's second half follows from its first.
 func TestALongSecondHalfIsUnlikely(t *testing.T) {
