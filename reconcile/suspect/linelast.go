@@ -17,6 +17,9 @@ const (
 	lastMost  = 0.3
 	lastToo   = 0.12
 	lastRough = 1.5
+	// bendRough is how many times as far apart as any others two neighbouring stretches must be
+	// before a distance is why: a course has a few stretches, and the steepest two are somewhere.
+	bendRough = 1.75
 	// alikeShare of what a stretch takes too long or too short must be the same for fast and slow:
 	// a hill, a wind, fading and a wrong distance take their share of everybody's time, a wrong
 	// clock takes as much from each. alikeSpread is how far, log, the field's spread over the
@@ -54,10 +57,7 @@ func (f *field) againstOthers(c, k int, not ...int) against {
 		}
 	}
 	base := median(effects)
-	metres := x.splits[k].At
-	if k > 0 {
-		metres -= x.splits[k-1].At
-	}
+	metres := x.metres(k)
 	var took, want, off, late, row []float64
 	for _, i := range x.asked {
 		y, ok := f.stretch(i, k)
@@ -261,5 +261,5 @@ func (f *field) bend(c, k int, u, v, hills float64) (clock, ok bool) {
 	if math.IsNaN(rough) {
 		return false, math.Abs(u-v) >= 2*hills*offBoth
 	}
-	return false, math.Abs(u-v) >= lastRough*rough
+	return false, math.Abs(u-v) >= bendRough*rough
 }

@@ -11,8 +11,10 @@ import (
 )
 
 // cutTo leaves of the made race's course the start, these splits of the way and the finish.
-func (m *made) cutTo(way ...int) {
-	keep := append(append([]int{0}, way...), 4)
+func (m *made) cutTo(way ...int) { m.leave(append(append([]int{0}, way...), 4)...) }
+
+// leave leaves these splits of it.
+func (m *made) leave(keep ...int) {
 	c := &m.plan.Courses[0]
 	var splits []race.Split
 	for _, k := range keep {
@@ -177,6 +179,16 @@ func TestTheLineBetweenIsNamed(t *testing.T) {
 				t.Errorf("%s off by %v: told of %v", want, by, off)
 			}
 		}
+	}
+}
+
+// So it is of the first of a course without a start line.
+func TestTheFirstLineIsNamedToo(t *testing.T) {
+	m := makeRace(t, 200)
+	m.leave(1, 2, 3, 4)
+	m.atLine(0, 700_000)
+	if off := m.linesOff(); !slices.Equal(off, []string{"5k"}) {
+		t.Errorf("told of %v", off)
 	}
 }
 

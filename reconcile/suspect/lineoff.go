@@ -105,7 +105,7 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 func (f *field) zigzag(c int) []race.Suspect {
 	x := &f.courses[c]
 	var found []race.Suspect
-	for k := 1; k+1 < len(x.splits); k++ {
+	for k := range len(x.splits) - 1 {
 		if x.seen[k] < 2*offLeast || x.seen[k+1] < 2*offLeast || x.splits[k].Sport != x.splits[k+1].Sport || x.splits[k].Sport == "change" ||
 			f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k + 1}] {
 			continue
@@ -122,21 +122,25 @@ func (f *field) zigzag(c int) []race.Suspect {
 		if u*v >= 0 || math.Max(math.Abs(u), math.Abs(v)) < hills*offMost && math.Abs(u-v) < hills*offBoth || math.Min(math.Abs(u), math.Abs(v)) < offLess {
 			continue
 		}
-		clock, ok := f.bend(c, k, u, v, hills)
-		if !ok {
-			continue
-		}
 		pace := math.Exp(base + f.middle(x))
-		before := (x.splits[k].At - x.splits[k-1].At) * pace
-		after := (x.splits[k+1].At - x.splits[k].At) * pace
+		before, after := x.metres(k)*pace, x.metres(k+1)*pace
 		early, late := before*(1-math.Exp(u)), after*(math.Exp(v)-1)
-		if r := early / late; r < 1/offAgree || r > offAgree {
+		clock, ok := f.bend(c, k, u, v, hills)
+		if r := early / late; !ok || r < 1/offAgree || r > offAgree {
 			continue
 		}
 		f.unequal[c] = f.unequal[c] || clock
 		found = append(found, f.bent(c, k, (early+late)/2, u, v, clock))
 	}
 	return found
+}
+
+// metres is how long the stretch is that ends at a split.
+func (c *onCourse) metres(k int) float64 {
+	if k == 0 {
+		return c.splits[0].At
+	}
+	return c.splits[k].At - c.splits[k-1].At
 }
 
 // bent tells of a line where the field is d seconds early, clock: by as much for fast and slow.
