@@ -71,6 +71,7 @@ const tiedMost = 6
 
 func (f *field) closeAmong(c int, order []race.Finish, among string, told map[string]bool) []race.Suspect {
 	var found []race.Suspect
+	ranks := f.ranks(c, order)
 	for n := 0; n < len(order) && n < f.plan.Courses[c].Prizes; n++ {
 		for m := n + 1; m < len(order) && m <= n+tiedMost; m++ {
 			a, b := &f.st.Results[order[n].At], &f.st.Results[order[m].At]
@@ -90,8 +91,11 @@ func (f *field) closeAmong(c int, order []race.Finish, among string, told map[st
 			s := race.Suspect{ID: id, Kind: race.TooClose, Weight: race.Look, Bibs: bibs, At: a.FinishAt, Urgency: urgentFirst - n}
 			sp := &a.Splits[a.Finish]
 			s.Line, s.Split = f.line(sp.Line), sp.ID
-			s.Says = fmt.Sprintf("Ranks %d and %d (%s), %s before %s, are %.3f s apart; the times tell them apart from %.3f s on. The finish judge or the photo decides.",
-				n+1, m+1, among, a.Bib, b.Bib, d.Seconds(), limit.Seconds())
+			who := fmt.Sprintf("Ranks %d and %d (%s), %s before %s, are", ranks[n], ranks[m], among, a.Bib, b.Bib)
+			if ranks[n] == ranks[m] {
+				who = fmt.Sprintf("%s and %s share rank %d (%s),", a.Bib, b.Bib, ranks[n], among)
+			}
+			s.Says = fmt.Sprintf("%s %.3f s apart; the times tell them apart from %.3f s on. The finish judge or the photo decides.", who, d.Seconds(), limit.Seconds())
 			s.Proposes = accept(id)
 			s.Others = []string{
 				fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(b.Bib), arg(b.Splits[b.Finish].ID), f.when(a.FinishAt.Add(-1))),
@@ -101,6 +105,25 @@ func (f *field) closeAmong(c int, order []race.Finish, among string, told map[st
 		}
 	}
 	return found
+}
+
+// ranks are those of finishes in order, as they will be given: equal times share one.
+func (f *field) ranks(c int, order []race.Finish) []int {
+	ranks := make([]int, len(order))
+	for n, x := range order {
+		ranks[n] = n + 1
+		if n == 0 {
+			continue
+		}
+		last := order[n-1]
+		if f.plan.Courses[c].Official.TiesOfficial {
+			x.Time, last.Time = f.st.Results[x.At].Official, f.st.Results[last.At].Official
+		}
+		if x.Compare(last) == 0 {
+			ranks[n] = ranks[n-1]
+		}
+	}
+	return ranks
 }
 
 // apartBy is the least difference of two finishes that decides their order: what two chips
