@@ -22,6 +22,11 @@ const (
 	// friendsSD, in seconds: friends who run side by side come over a line that far apart,
 	// and about as much again from line to line.
 	friendsSD = 1.0
+	// friendsMetres is what that is at a run; who walks takes longer over them.
+	friendsMetres = 3.0
+	// looseShare of the lines read one of two chips on a body as loosely as friends come: the
+	// last read at a start, the first of a body that walks.
+	looseShare = 0.1
 	// carriedNats is how much likelier one body must be than two friends: pairs that run
 	// together are a few in a hundred of the field, carried chips one in thousands.
 	carriedNats = 5
@@ -185,12 +190,11 @@ func (f *field) closeEverywhere(i, j int) bool {
 	return n >= carriedLines
 }
 
-// carried weighs one body against two friends: the differences N(0, noise²), or N(m, 1²)
-// with m itself N(0, 1²), as friends keep their sides.
+// carried weighs one body against two friends by what the lines that read both tell.
 func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
 	a, b := &f.st.Results[i], &f.st.Results[j]
-	var one, sum, squares, worst float64
-	n, alone := 0, 0
+	var ds, sds []float64
+	worst, alone := 0.0, 0
 	for k := range min(len(f.times[i]), len(f.times[j])) {
 		s, t := f.times[i][k], f.times[j][k]
 		if !s.Known() || !t.Known() {
@@ -200,15 +204,11 @@ func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
 			continue
 		}
 		d := s.Sub(t).Seconds()
-		sd := noise[a.Splits[k].Line]
-		one -= d*d/(2*sd*sd) + math.Log(sd)
-		sum, squares, worst = sum+d, squares+d*d, math.Max(worst, math.Abs(d))
-		n++
+		ds, sds = append(ds, d), append(sds, noise[a.Splits[k].Line])
+		worst = math.Max(worst, math.Abs(d))
 	}
-	// The friends' density with m integrated out: variance I + 11', of n values.
-	m := float64(n)
-	two := -(squares-sum*sum/(1+m))/(2*friendsSD*friendsSD) - m*math.Log(friendsSD) - math.Log(1+m)/2
-	if n < carriedLines || one-two < carriedNats || alone > n/3 {
+	n := len(ds)
+	if n < carriedLines || alone > n/3 || oneNotTwo(ds, sds, f.friendsApart(i)) < carriedNats {
 		return race.Suspect{}, false
 	}
 	id, bibs := pairID(race.CarriedTogether, a.Bib, b.Bib)
@@ -220,4 +220,44 @@ func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
 	s.Others = []string{setStatus(bibs[0], "dsq"), setStatus(bibs[1], "dsq")}
 	s.Evidence = fmt.Sprintf("together at %d", n)
 	return s, true
+}
+
+// friendsApart is the spread, in seconds, of how friends at this one's pace come over a line.
+func (f *field) friendsApart(i int) float64 {
+	from, to := -1, f.last(i)
+	for k, t := range f.times[i] {
+		if t.Known() && from < 0 {
+			from = k
+		}
+	}
+	if from < 0 || from == to {
+		return friendsSD
+	}
+	splits := f.st.Results[i].Splits
+	pace := f.times[i][to].Sub(f.times[i][from]).Seconds() / (splits[to].At - splits[from].At)
+	return math.Max(friendsSD, friendsMetres*pace)
+}
+
+// oneNotTwo is how much likelier one body is than two friends by the differences of two
+// chips' times, in nats. One body's are N(0, sd²), but that one in ten is loose: a chip that
+// was read late at the one antenna. All of them may be twice as wide, where the chips are
+// worn apart. Friends' are N(m, apart²) with m itself N(0, apart²), as they keep their sides.
+func oneNotTwo(ds, sds []float64, apart float64) float64 {
+	const wide = 2
+	var near, far, sum, squares float64
+	for n, d := range ds {
+		near, far = near+math.Log(bodyDensity(d, sds[n], apart)), far+math.Log(bodyDensity(d, wide*sds[n], apart))
+		sum, squares = sum+d, squares+d*d
+	}
+	one := math.Max(near, far) + math.Log1p(math.Exp(-math.Abs(near-far))) - math.Ln2
+	// The friends' density with m integrated out: variance I + 11', of n values.
+	m := float64(len(ds))
+	two := -(squares-sum*sum/(1+m))/(2*apart*apart) - m*math.Log(apart) - math.Log(1+m)/2
+	return one - two
+}
+
+// bodyDensity is that of the difference of two chips on one body at a line.
+func bodyDensity(d, sd, loose float64) float64 {
+	tight := (1 - looseShare) / sd * math.Exp(-d*d/(2*sd*sd))
+	return tight + looseShare/loose*math.Exp(-d*d/(2*loose*loose))
 }

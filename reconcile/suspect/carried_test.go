@@ -1,0 +1,49 @@
+package suspect
+
+import (
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// One line of many where a chip was read late hides no body: eight lines within a sixth of a
+// second but for the start, and a walker's through a night and a day.
+func TestALooseLineHidesNoBody(t *testing.T) {
+	usual := []float64{0.31, 0.15, 0.15, 0.15, 0.15, 0.15, 0.15, 0.15}
+	for _, x := range []struct {
+		ds, sds []float64
+		apart   float64
+	}{
+		{[]float64{-1.9, -0.02, -0.05, -0.10, 0.02, 0.11, -0.11, -0.16}, usual, 1},
+		{[]float64{1.04, 0.06, -0.23, -0.17, 0.34, -0.71, 0.54}, []float64{0.34, 0.20, 0.23, 0.17, 0.27, 0.27, 0.22}, 2},
+	} {
+		if got := oneNotTwo(x.ds, x.sds, x.apart); got < carriedNats {
+			t.Errorf("%v: %.1f nats", x.ds, got)
+		}
+	}
+}
+
+// Friends who run together are hardly ever one body: of whom all lines agree as well as one
+// body's, there are fewer than the likelihoods' ratio has it.
+func TestFriendsAreNotAccused(t *testing.T) {
+	g := rand.New(rand.NewPCG(5, 8))
+	for _, apart := range []float64{1, 2} {
+		for _, n := range []int{4, 5, 8} {
+			accused, pairs := 0, 20000
+			sds, ds := slices.Repeat([]float64{0.15}, n), make([]float64, n)
+			for range pairs {
+				side := apart * g.NormFloat64()
+				for k := range ds {
+					ds[k] = side + apart*g.NormFloat64()
+				}
+				if oneNotTwo(ds, sds, apart) >= carriedNats {
+					accused++
+				}
+			}
+			if accused > pairs*2/1000 {
+				t.Errorf("%d of %d pairs of friends over %d lines, %.0f s apart", accused, pairs, n, apart)
+			}
+			t.Logf("%d lines, %.0f s apart: %d of %d", n, apart, accused, pairs)
+		}
+	}
+}
