@@ -45,6 +45,7 @@ type word struct {
 	unequal     map[int]bool    // per course: a line is off, and by as much for fast and slow: their paces mean little beside it
 	doubtful    []bool          // per wave: its gun is in doubt
 	otherCourse []bool          // per result
+	others      int             // how many of them
 	exchanged   map[int]int     // result to the result it was likely swapped with
 	disordered  map[string]bool // bibs whose passings are out of order
 	flew        map[int]bool    // results whose finish was too fast to be one

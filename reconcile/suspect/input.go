@@ -86,6 +86,7 @@ func (s *Search) Find() []race.Suspect {
 	for _, kind := range []func(*field) []race.Suspect{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder} {
 		out = append(out, kind(f)...) // each reads the word that those before it left
 	}
+	f.exchanges(out)
 	f.byLine()
 	f.allLevels()
 	rest := []func(*field) []race.Suspect{

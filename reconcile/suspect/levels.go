@@ -26,7 +26,7 @@ func kindsOf(st *race.State) kinds {
 		if k.kind[i] = -1; r.Course < 0 {
 			continue
 		}
-		x := key{r.Course, r.Sex, r.Category}
+		x := key{r.Course, strings.ToLower(r.Sex), r.Category}
 		n, ok := number[x]
 		if !ok {
 			n = int32(len(k.of))
@@ -49,14 +49,22 @@ func (f *field) levelsByKind() [][]float64 {
 	return by
 }
 
+// group is a sex and category with the level that its athletes run at.
+type group struct{ mid, sd float64 }
+
+const (
+	groupEnough = 8    // athletes that make a group's level known
+	groupFloor  = 0.08 // a group's level is never known to spread less, log pace
+)
+
 // groupLevels are the levels of each sex and category on each course.
 type groupLevels struct {
-	keys       [][]string // per kind: its groups, the narrowest first
-	centre, sd map[string]float64
+	keys [][]string // per kind: its groups, the narrowest first
+	of   map[string]group
 }
 
 func (f *field) groupLevels() *groupLevels {
-	g := &groupLevels{centre: map[string]float64{}, sd: map[string]float64{}}
+	g := &groupLevels{of: map[string]group{}}
 	all := map[string][]float64{}
 	for n, ls := range f.levelsByKind() {
 		g.keys = append(g.keys, groupKeys(&f.st.Results[f.kinds.of[n]]))
@@ -65,9 +73,9 @@ func (f *field) groupLevels() *groupLevels {
 		}
 	}
 	for k, ls := range all {
-		if len(ls) >= 8 {
-			c, sd := spread(ls)
-			g.centre[k], g.sd[k] = c, math.Max(sd, 0.08)
+		if len(ls) >= groupEnough {
+			mid, sd := spread(ls)
+			g.of[k] = group{mid, math.Max(sd, groupFloor)}
 		}
 	}
 	g.lean(all)
@@ -84,13 +92,13 @@ func (g *groupLevels) lean(all map[string][]float64) {
 	for _, depth := range []int{1, 2} {
 		for k, ls := range all {
 			up := k[:max(0, strings.LastIndex(k, "|"))]
-			sd, ok := g.sd[up]
-			if strings.Count(k, "|") != depth || !ok || g.sd[k] == 0 {
+			about, ok := g.of[up]
+			own, known := g.of[k]
+			if strings.Count(k, "|") != depth || !ok || !known {
 				continue
 			}
 			w := float64(len(ls)) / float64(len(ls)+groupsKnown)
-			g.centre[k] = float64(w*g.centre[k]) + float64((1-w)*g.centre[up])
-			g.sd[k] = math.Sqrt(float64(w*g.sd[k]*g.sd[k]) + float64((1-w)*sd*sd))
+			g.of[k] = group{float64(w*own.mid) + float64((1-w)*about.mid), math.Sqrt(float64(w*own.sd*own.sd) + float64((1-w)*about.sd*about.sd))}
 		}
 	}
 }
@@ -119,10 +127,24 @@ func (g *groupLevels) fit(level float64, kind int32) float64 {
 }
 
 func (g *groupLevels) log(level float64, key string) (float64, bool) {
-	sd, ok := g.sd[key]
+	x, ok := g.of[key]
 	if !ok {
 		return 0, false
 	}
-	z := (level - g.centre[key]) / sd
-	return -math.Min(z*z/2, 8) - math.Log(sd), true
+	z := (level - x.mid) / x.sd
+	return -math.Min(z*z/2, 8) - math.Log(x.sd), true
+}
+
+// off is how many spreads a level is from what those of a kind run at, by sex and category or
+// by sex; 0 where no such group is known.
+func (g *groupLevels) off(level float64, kind int32) float64 {
+	if kind < 0 || math.IsNaN(level) {
+		return 0
+	}
+	for _, k := range g.keys[kind][:2] {
+		if x, ok := g.of[k]; ok {
+			return (level - x.mid) / x.sd
+		}
+	}
+	return 0
 }

@@ -44,6 +44,7 @@ func otherCourse(f *field) []race.Suspect {
 			continue
 		}
 		f.otherCourse[i] = true
+		f.others++
 		all := crossings(r.Passings)
 		for w := range f.plan.Waves {
 			if f.plan.Waves[w].Course != f.plan.Waves[best.wave].Course {
@@ -124,4 +125,19 @@ func (f *field) tellOther(i int, ps []race.Passing, own, best story, wave int) r
 		s.Evidence += " " + mark(&ps[k])
 	}
 	return s
+}
+
+// exchanges proposes the exchange for those of another's course who likely wore the chip of
+// one of that course: as two moves each would get the other's time.
+func (f *field) exchanges(found []race.Suspect) {
+	for n := range found {
+		s := &found[n]
+		if s.Kind != race.OtherCourse {
+			continue
+		}
+		if b, ok := f.exchanged[f.st.ByBib[s.Bibs[0]]]; ok {
+			s.Others = append([]string{s.Proposes}, s.Others...)
+			s.Proposes, s.Strong = swapBibs(s.Bibs[0], f.st.Results[b].Bib), false
+		}
+	}
 }

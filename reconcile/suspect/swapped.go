@@ -10,178 +10,182 @@ import (
 )
 
 const (
-	swapMargin  = 5    // nats by which both stories together must be better exchanged
+	swapMargin  = 5    // nats by which two stories must be better exchanged
 	swapEach    = 1.5  // of them, what each must have by wave, course and splits
 	swapByLevel = 5.0  // or by the level alone
 	oddLevel    = 3.0  // spreads off the own group's level that make somebody worth trying
 	mostSwaps   = 150  // candidates; beyond, the odd ones are a field of their own
-	groupEnough = 12   // athletes that make a group's level known
-	groupFloor  = 0.10 // a group's level is never known to spread less, log pace
 	levelCap    = 10.0 // nats that a level alone may speak with
+
+	swapFirst = 4.0 // or by the first stretch, where no line tells of the start: some swim well and run badly
+
+	// swapShare of a field wear the chip of another (common practice: a pair in two hundred).
+	swapShare = 0.01
+	// swapTold is the least chance that a pair is told with, swapRuled one that proposes the
+	// exchange: of several that fit as well none is likelier than not. swapSure is strong.
+	swapTold  = 0.25
+	swapRuled = 0.5
+	swapSure  = 0.99
 )
 
-// group is a sex and category with the level that its athletes run at.
-type group struct{ mid, sd float64 }
+// swapPair is two who may have worn each other's chips.
+type swapPair struct {
+	a, b   int     // results, a before b
+	gain   float64 // nats by which both stories are better exchanged
+	odds   float64 // nats for the exchange, against two who each went astray by themselves
+	chance float64 // among all pairs that either of them may belong to, and none
+}
 
 // swapped: two bibs whose stories both fit better exchanged: by wave, by course, by the
 // level of their sex and category. What wave, sex and level don't tell apart can't be seen
 // from times at all.
 func swapped(f *field) []race.Suspect {
-	groups := f.groups()
-	own := make([]*group, len(f.kinds.of)) // per kind, nil: not known
-	for n, i := range f.kinds.of {
-		own[n] = groupIn(&f.st.Results[i], groups)
-	}
-	var odd []int
-	for i := range f.st.Results {
-		k := f.kinds.kind[i]
-		if k < 0 || f.startedInTime(i) && !f.otherCourse[i] && math.Abs(levelOff(f.level[i], own[k])) <= oddLevel {
-			continue // nothing speaks against most
-		}
-		if f.oddOne(i, own[k]) {
-			odd = append(odd, i)
-		}
-	}
-	if len(odd) < 2 || len(odd) > mostSwaps {
-		return nil
-	}
-	type pair struct {
-		a, b int
-		gain float64
-	}
-	var pairs []pair
-	for n, a := range odd {
-		for _, b := range odd[n+1:] {
-			if g := f.exchange(a, b, groups); g >= swapMargin {
-				pairs = append(pairs, pair{a, b, g})
-			}
-		}
-	}
-	slices.SortStableFunc(pairs, func(x, y pair) int { return cmp.Compare(y.gain, x.gain) })
+	pairs := f.swapPairs()
+	slices.SortStableFunc(pairs, func(x, y swapPair) int { return cmp.Compare(y.odds, x.odds) })
+	chances(pairs)
 	var found []race.Suspect
+	told := map[int]bool{}
 	for n, p := range pairs {
-		_, x := f.exchanged[p.a]
-		_, y := f.exchanged[p.b]
-		if x || y {
+		if told[p.a] || told[p.b] || p.chance < swapTold {
 			continue
 		}
-		f.exchanged[p.a], f.exchanged[p.b] = p.b, p.a
-		s := f.tellSwap(p.a, p.b, p.gain)
+		told[p.a], told[p.b] = true, true
+		s := f.tellSwap(p)
+		swap, accepted := swapBibs(f.st.Results[p.a].Bib, f.st.Results[p.b].Bib), accept(s.ID)
+		if p.chance >= swapRuled {
+			f.exchanged[p.a], f.exchanged[p.b] = p.b, p.a
+			s.Proposes, s.Strong = swap, p.chance >= swapSure && p.gain > 2*swapMargin
+		} else {
+			s.Proposes = accepted
+			s.Others = append(s.Others, swap)
+		}
 		// Who else either of them may have exchanged with, likeliest first.
-		margin := p.gain
 		for m, q := range pairs {
-			if m == n || q.a != p.a && q.a != p.b && q.b != p.a && q.b != p.b {
-				continue
-			}
-			margin = math.Min(margin, p.gain-q.gain)
-			if len(s.Others) < 3 {
+			if m != n && q.shares(p) && len(s.Others) < 3 {
 				s.Others = append(s.Others, swapBibs(f.st.Results[q.a].Bib, f.st.Results[q.b].Bib))
 			}
 		}
-		s.Strong = p.gain > 2*swapMargin && margin > swapMargin
-		if margin < swapMargin {
-			s.Says = s.Says[:len(s.Says)-1] + "; others fit nearly as well."
+		if s.Proposes != accepted {
+			s.Others = append(s.Others, accepted)
 		}
-		s.Others = append(s.Others, accept(s.ID))
 		found = append(found, s)
 	}
 	return found
 }
 
-// groups are the levels by sex and category, and by sex.
-func (f *field) groups() map[string]group {
-	by := map[string][]float64{}
-	for n, ls := range f.levelsByKind() {
-		for _, k := range groupsOf(&f.st.Results[f.kinds.of[n]]) {
-			by[k] = append(by[k], ls...)
+// shares tells whether two pairs have somebody in common.
+func (p swapPair) shares(q swapPair) bool {
+	return p.a == q.a || p.a == q.b || p.b == q.a || p.b == q.b
+}
+
+// chances gives each pair its chance among those it shares somebody with, and none of them.
+func chances(pairs []swapPair) {
+	for n := range pairs {
+		all := 1.0
+		for _, q := range pairs {
+			if q.shares(pairs[n]) {
+				all += math.Exp(math.Min(q.odds, 50))
+			}
+		}
+		pairs[n].chance = math.Exp(math.Min(pairs[n].odds, 50)) / all
+	}
+}
+
+// swapPairs are all pairs whose stories, or levels, are each the other's.
+func (f *field) swapPairs() []swapPair {
+	groups := f.groupLevels()
+	var odd []astray
+	for i := range f.st.Results {
+		if x, ok := f.goneAstray(i, groups); ok {
+			odd = append(odd, x)
 		}
 	}
-	out := map[string]group{}
-	for k, ls := range by {
-		if len(ls) >= groupEnough {
-			mid, sd := spread(ls)
-			out[k] = group{mid, math.Max(sd, groupFloor)}
+	if len(odd) < 2 || len(odd) > mostSwaps {
+		return nil
+	}
+	// How many of one wave look like another's: of none but one, half a one did so by themselves
+	// (Jeffreys' prior of a count).
+	ways := map[[2]int]float64{}
+	for _, x := range odd {
+		for w, g := range x.gain {
+			if g >= swapEach {
+				if way := [2]int{f.st.Results[x.result].Wave, w}; ways[way] == 0 {
+					ways[way] = 0.5
+				} else {
+					ways[way]++
+				}
+			}
 		}
 	}
-	return out
-}
-
-func groupsOf(r *race.Result) []string {
-	c := fmt.Sprint(r.Course)
-	return []string{c + "/" + r.Sex + "/" + r.Category, c + "/" + r.Sex}
-}
-
-// levelOff is how many spreads a level is from what an athlete's group runs at; 0 where no
-// group is known.
-func levelOff(level float64, g *group) float64 {
-	if g == nil || math.IsNaN(level) {
-		return 0
-	}
-	return (level - g.mid) / g.sd
-}
-
-// groupIn is the narrowest known group of an athlete, nil for none.
-func groupIn(r *race.Result, groups map[string]group) *group {
-	for _, k := range groupsOf(r) {
-		if g, ok := groups[k]; ok {
-			return &g
+	kin := f.kinship()
+	var pairs []swapPair
+	for n := range odd {
+		for m := range odd[n+1:] {
+			if p, ok := f.exchange(&odd[n], &odd[n+1+m], groups, ways); ok {
+				p.odds += kin.of(&f.st.Results[p.a], &f.st.Results[p.b])
+				pairs = append(pairs, p)
+			}
 		}
 	}
-	return nil
+	return pairs
 }
 
-// oddOne tells whether anything speaks against an athlete's being who the list says.
-func (f *field) oddOne(i int, own *group) bool {
-	r := &f.st.Results[i]
-	if r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || f.last(i) < 0 {
-		return false
+// exchange weighs two who went astray as a pair that wore each other's chips. That both ran
+// as the other's wave does would be explained as well if each had gone with it alone: how
+// many do so tells how likely that is. What sex and level tell comes to it.
+func (f *field) exchange(a, b *astray, groups *groupLevels, ways map[[2]int]float64) (swapPair, bool) {
+	x, y := &f.st.Results[a.result], &f.st.Results[b.result]
+	if x.Wave == y.Wave && f.kinds.kind[a.result] == f.kinds.kind[b.result] {
+		return swapPair{}, false // nothing tells them apart
 	}
-	if f.otherCourse[i] || f.beganEarly(i).Known() {
-		return true
+	sx, sy := a.gain[y.Wave], b.gain[x.Wave]
+	lx, ly := f.levelGain(a, b, groups), f.levelGain(b, a, groups)
+	n := float64(len(f.courses[x.Course].results))
+	p := swapPair{a: a.result, b: b.result, gain: sx + sy + lx + ly}
+	switch {
+	case sx >= swapEach && sy >= swapEach:
+		p.odds = math.Log(swapShare*n/(ways[[2]int{x.Wave, y.Wave}]*ways[[2]int{y.Wave, x.Wave}])) + lx + ly
+	case sx > -1 && sy > -1 && lx >= swapByLevel && ly >= swapByLevel:
+		p.odds = math.Log(swapShare/n) + lx + ly + sx + sy
+	default:
+		return swapPair{}, false
 	}
-	if w, _ := f.startedLater(i); w >= 0 {
-		return true
-	}
-	return math.Abs(levelOff(f.level[i], own)) > oddLevel
+	return p, p.gain >= swapMargin
 }
 
-// exchange is by how many nats two stories are better with the bibs exchanged; 0 when either
-// is worse by itself.
-func (f *field) exchange(a, b int, groups map[string]group) float64 {
-	x, y := &f.st.Results[a], &f.st.Results[b]
-	if x.Wave == y.Wave && slices.Equal(groupsOf(x)[:1], groupsOf(y)[:1]) {
-		return 0 // nothing tells them apart
-	}
-	px, py := crossings(x.Passings), crossings(y.Passings)
-	tells := func(ps []race.Passing, as *race.Result) float64 { return f.tell(ps, as.Wave, as.Gun).cost }
-	level := func(l float64, as *race.Result) float64 {
-		z := levelOff(l, groupIn(as, groups))
+// levelGain is by how many nats the level of one's passings is likelier the other's.
+func (f *field) levelGain(a, b *astray, groups *groupLevels) float64 {
+	as := func(level float64, i int) float64 {
+		z := groups.off(level, f.kinds.kind[i])
 		return math.Min(z*z/2, levelCap)
 	}
-	sx, sy := tells(px, x)-tells(px, y), tells(py, y)-tells(py, x)
-	lx, ly := level(f.level[a], x)-level(f.level[a], y), level(f.level[b], y)-level(f.level[b], x)
-	// One who ran another course or started with another wave has a story of their own; only
-	// two whose stories mirror each other, or whose levels are each the other's, exchanged.
-	if f.otherCourse[a] != f.otherCourse[b] || f.otherCourse[a] && lx+ly < swapEach {
-		return 0
+	if f.st.Results[a.result].Course == f.st.Results[b.result].Course {
+		l := f.level[a.result]
+		return as(l, a.result) - as(l, b.result)
 	}
-	if !(sx >= swapEach && sy >= swapEach) && !(sx > -1 && sy > -1 && lx >= swapByLevel && ly >= swapByLevel) {
-		return 0
-	}
-	return sx + sy + lx + ly
+	// On another course they have no level of their own: a usual one there is no evidence.
+	return math.Min(0, 1-as(a.level[f.st.Results[b.result].Wave], b.result))
 }
 
-func (f *field) tellSwap(a, b int, gain float64) race.Suspect {
-	x, y := &f.st.Results[a], &f.st.Results[b]
+func (f *field) tellSwap(p swapPair) race.Suspect {
+	x, y := &f.st.Results[p.a], &f.st.Results[p.b]
 	s := suspect(race.Swapped, race.Look, "")
 	s.ID, s.Bibs = pairID(race.Swapped, x.Bib, y.Bib)
-	s.Says = fmt.Sprintf("The stories of %s (wave %s, %s %s) and %s (wave %s, %s %s) both fit better exchanged, e^%.0f times likelier together: they may wear each other's bibs.",
-		x.Bib, f.plan.Waves[x.Wave].ID, x.Sex, x.Category, y.Bib, f.plan.Waves[y.Wave].ID, y.Sex, y.Category, math.Min(gain, 99))
-	s.Proposes = swapBibs(x.Bib, y.Bib)
-	s.At = x.FinishAt
-	if !s.At.Known() {
-		s.At = f.times[a][f.last(a)]
+	s.Says = fmt.Sprintf("The stories of %s (wave %s, %s %s) and %s (wave %s, %s %s) both fit better exchanged, e^%.0f times likelier together: they may wear each other's bibs",
+		x.Bib, f.plan.Waves[x.Wave].ID, x.Sex, x.Category, y.Bib, f.plan.Waves[y.Wave].ID, y.Sex, y.Category, math.Min(p.gain, 99))
+	if p.chance < swapRuled {
+		s.Says += "; others fit nearly as well, or each went astray alone: ask"
 	}
-	s.Evidence = fmt.Sprintf("%s as %s", f.mark(a, f.times[a][f.last(a)]), f.mark(b, f.times[b][f.last(b)]))
+	s.Says += "."
+	end := func(i int) race.Instant {
+		if k := f.last(i); k >= 0 {
+			return f.times[i][k]
+		}
+		return race.NoInstant
+	}
+	if s.At = x.FinishAt; !s.At.Known() {
+		s.At = end(p.a)
+	}
+	s.Evidence = fmt.Sprintf("%s as %s", f.mark(p.a, end(p.a)), f.mark(p.b, end(p.b)))
 	return s
 }
