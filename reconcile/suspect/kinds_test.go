@@ -339,6 +339,16 @@ func (m *made) ranked(n int) string {
 
 func TestEnteredForTheHalfAndRanTheTen(t *testing.T) {
 	m := makeRace(t, 100)
+	m.addTen()
+	m.runsTheTen("6", "1005")
+	s := m.one("other-course:6")
+	if s.Weight != race.Hold || s.Proposes != "set-wave --bib 6 --wave T" {
+		t.Errorf("%+v", s)
+	}
+}
+
+// addTen adds a course that shares start and 5 km, with a field of forty of its own.
+func (m *made) addTen() {
 	ten := race.Course{ID: "ten", Sport: "run", Prizes: 10, Splits: []race.Split{
 		{ID: "start", Line: 0, Sport: "run"}, {ID: "5k", Line: 1, At: 5000, Sport: "run", Required: true}, {ID: "finish", Line: 4, At: 10000, Sport: "run"}}}
 	m.plan.Courses = append(m.plan.Courses, ten)
@@ -356,16 +366,15 @@ func TestEnteredForTheHalfAndRanTheTen(t *testing.T) {
 		m.st.Results = append(m.st.Results, r)
 		m.settle(len(m.st.Results) - 1)
 	}
-	// 6 of the half: start with the ten, 5 km, the finish where a ten ends.
-	r := m.result("6")
-	r.Passings = slices.Clone(m.result("1005").Passings)
+}
+
+// runsTheTen lets one of the half start with the ten, and finish where a ten ends.
+func (m *made) runsTheTen(bib, as string) {
+	r := m.result(bib)
+	r.Passings = slices.Clone(m.result(as).Passings)
 	r.Passings[2].Split, r.Passings[2].Fate = -1, race.Extra
 	r.Filled = []int{0, 1, -1, -1, -1}
-	m.settle(m.st.ByBib["6"])
-	s := m.one("other-course:6")
-	if s.Weight != race.Hold || s.Proposes != "set-wave --bib 6 --wave T" {
-		t.Errorf("%+v", s)
-	}
+	m.settle(m.st.ByBib[bib])
 }
 
 func TestTheListComesOutTheSameWhateverTheOrderIn(t *testing.T) {
@@ -426,5 +435,28 @@ func TestAStatusByARulingSettlesWhatItAnswers(t *testing.T) {
 	m.st.Undone = map[int]int{3: 4}
 	if s := m.one("missing-split:12:10k"); s.Settled {
 		t.Errorf("undone, and yet settled: %+v", s)
+	}
+}
+
+// Who was driven home is not proposed to stand: two splits unread, and the way from there to
+// the finish in half of the time that their own level tells, which the fastest could run.
+func TestASplitLeftOutInFarTooLittleTimeIsNotAccepted(t *testing.T) {
+	m := makeRace(t, 100)
+	slow := "1"
+	for i := range m.st.Results {
+		if m.st.Results[i].FinishAt.Sub(m.st.Results[i].StartAt) > m.result(slow).FinishAt.Sub(m.result(slow).StartAt) {
+			slow = m.st.Results[i].Bib
+		}
+	}
+	m.miss(slow, 2, 3)
+	at := m.result(slow).Passings
+	m.shift(slow, 4, -at[2].At.Sub(at[1].At)/2)
+	s := m.one("missing-split:" + slow + ":10k")
+	if s.Proposes != "set-status --bib "+slow+" --status dnf" || s.Strong {
+		t.Errorf("%+v", s)
+	}
+	m.shift(slow, 4, at[2].At.Sub(at[1].At)) // at twice that it may stand
+	if s := m.one("missing-split:" + slow + ":10k"); !strings.HasPrefix(s.Proposes, "accept ") {
+		t.Errorf("%+v", s)
 	}
 }

@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"twinmat/reconcile/race"
@@ -79,14 +80,46 @@ func (f *field) missing(i, k int) race.Suspect {
 			r.Bib, sp.ID, before, r.Splits[b].ID, r.Splits[b].At-at, short(d), v, f.against(i, a, b, d.Seconds()))
 	}
 	s.Evidence = fmt.Sprintf("%s..%s %s..%s", before, r.Splits[b].ID, rounded(from), rounded(f.times[i][b]))
-	s.Proposes = accept(s.ID)
-	if f.tooFast(r, a, b, f.times[i][b].Sub(from)) {
-		s.Proposes, s.Others = setStatus(r.Bib, "dsq"), []string{accept(s.ID)}
-	} else {
-		s.Others = []string{setStatus(r.Bib, "dsq")}
-		s.Strong = true
+	s.Proposes, s.Others, s.Strong = accept(s.ID), []string{setStatus(r.Bib, "dsq")}, true
+	switch took := f.times[i][b].Sub(from); {
+	case f.tooFast(r, a, b, took):
+		s.Proposes, s.Others, s.Strong = setStatus(r.Bib, "dsq"), []string{accept(s.ID)}, false
+	case sp.Lap == 0 && f.tooSoon(i, a, b, took.Seconds()):
+		s.Proposes, s.Others, s.Strong = setStatus(r.Bib, "dsq"), []string{setStatus(r.Bib, "dnf"), accept(s.ID)}, false
+		if b == len(r.Splits)-1 {
+			s.Proposes, s.Others[0] = s.Others[0], s.Proposes // more likely gone home past the finish
+		}
+	}
+	if w, ok := f.exchanged[i]; ok {
+		s.Others = append([]string{s.Proposes}, s.Others...)
+		s.Proposes, s.Strong = swapBibs(r.Bib, f.st.Results[w].Bib), false
 	}
 	return s
+}
+
+const (
+	// soonSpreads below one's own level nobody comes over a stretch in a field of thousands.
+	soonSpreads = 5
+	// soonShare of the time is the most that is too soon: who left out less may have run well.
+	soonShare = 0.6
+)
+
+// tooSoon tells whether a stretch not read between took so little of what the athlete's own
+// level tells that it wasn't gone, however possible it is for others: cut, or driven.
+func (f *field) tooSoon(i, a, b int, took float64) bool {
+	c := &f.courses[f.st.Results[i].Course]
+	want := c.took(f.level[i], a, b)
+	if !(want > 0) || took >= soonShare*want {
+		return false
+	}
+	sd := ownScatter
+	for k := a + 1; k <= b; k++ {
+		if c.seen[k] < groupEnough {
+			return false // the field can't tell
+		}
+		sd = math.Max(sd, c.scale[k])
+	}
+	return math.Log(took/want) < -soonSpreads*sd
 }
 
 // against says how a stretch compares with what the athlete's own level predicts.
