@@ -2,7 +2,6 @@ package suspect
 
 import (
 	"cmp"
-	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -54,34 +53,6 @@ func (f *field) byLine() [][]seenAt {
 		})
 	}
 	return f.there.lists
-}
-
-// companions are the results that were at every one of these passings, no further off than
-// reach, in order of result.
-func (f *field) companions(ps []race.Passing, reach race.Millis) []int {
-	var with []int
-	for n := range ps {
-		there := f.byLine()[ps[n].Line]
-		from, _ := slices.BinarySearchFunc(there, ps[n].At.Add(-reach), func(s seenAt, t race.Instant) int { return cmp.Compare(s.at, t) })
-		var here []int
-		for _, s := range there[from:] {
-			if s.at > ps[n].At.Add(reach) {
-				break
-			}
-			here = append(here, int(s.who))
-		}
-		slices.Sort(here)
-		here = slices.Compact(here)
-		if n == 0 {
-			with = here
-			continue
-		}
-		with = slices.DeleteFunc(with, func(i int) bool { _, ok := slices.BinarySearch(here, i); return !ok })
-		if len(with) == 0 {
-			return nil
-		}
-	}
-	return with
 }
 
 // together tells whether two lists of crossings are one body's: every line that both were

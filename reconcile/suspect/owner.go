@@ -38,7 +38,7 @@ type unknownTag struct {
 	body   int // index of the tag that stands for its body
 	tells  []story
 	owners []owner
-	with   int // the result whose chip went with it everywhere, -1: none
+	with   companion // whose own chip went with it
 }
 
 type owner struct {
@@ -53,7 +53,7 @@ func unassignedChip(f *field) []race.Suspect {
 	for n := range f.st.Strays {
 		x := &f.st.Strays[n]
 		if !x.Ignored {
-			tags = append(tags, &unknownTag{stray: x, with: -1})
+			tags = append(tags, &unknownTag{stray: x, with: companion{result: -1}})
 		}
 	}
 	ranked := f.ranked(tags)
@@ -111,7 +111,7 @@ func (f *field) judge(tags []*unknownTag) {
 	}
 	lists := f.lacking()
 	codes := f.list().codes
-	groups := f.groupLevels()
+	groups, noise := f.groupLevels(), f.noise()
 	for n, t := range tags {
 		if t.body != n || len(t.ps) == 0 {
 			continue
@@ -120,14 +120,13 @@ func (f *field) judge(tags []*unknownTag) {
 		for w := range t.tells {
 			t.tells[w] = f.tell(t.ps, w, f.plan.Waves[w].Gun)
 		}
-		if len(t.ps) >= 3 || f.chipsPerBib() >= 2 && len(t.ps) >= 2 {
-			if with := f.companions(t.ps, oneBody); len(with) == 1 {
-				t.with = with[0]
-			}
+		if t.with = f.wornBy(t.ps, noise); t.with.result >= 0 {
+			continue // no one else's, however many lack such passings
 		}
+		walked := f.walked(t.ps)
 		nobody, place := costUnfit*float64(len(t.ps)), codes.place(t.stray.Tag)
 		weigh := func(n, i int) {
-			if st := &t.tells[n]; st.fits > 0 && st.cost <= nobody {
+			if st := &t.tells[n]; st.fits > walked && st.cost <= nobody {
 				if score, ok := f.owns(t, st, i, groups); ok {
 					t.owners = append(t.owners, owner{i, nobody - st.cost + score + codes.near(place, f.st.Results[i].Bib), n})
 				}
@@ -301,17 +300,11 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 		} else {
 			s.Says += "; perhaps " + strings.Join(names, ", ")
 		}
-	case len(t.ps) > 0 && len(body.owners) == 0:
+	case len(t.ps) > 0 && len(body.owners) == 0 && body.with.result < 0:
 		s.Says += "; nobody on the list lacks these passings"
 	}
-	if w := body.with; w >= 0 && (given < 0 || f.wears(w) < f.chipsPerBib()) {
-		bib := f.st.Results[w].Bib
-		s.Says += fmt.Sprintf("; went with %s everywhere", bib)
-		if f.wears(w) < f.chipsPerBib() {
-			s.Proposes, s.Bibs, s.Strong = assign(bib), []string{bib}, len(t.ps) >= strongPassings
-		} else if given < 0 {
-			s.Others = append(s.Others, assign(bib))
-		}
+	if w := body.with; w.result >= 0 {
+		f.wornBeside(&s, w)
 	}
 	if t != body {
 		s.Says += fmt.Sprintf("; went with %s", body.stray.Tag)
@@ -319,7 +312,7 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 	s.Says += "."
 	if s.Proposes == "" {
 		s.Proposes = ignore
-	} else {
+	} else if s.Proposes != ignore {
 		s.Others = append(s.Others, ignore)
 	}
 	for _, n := range names {
