@@ -3,6 +3,7 @@ package suspect
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -179,6 +180,22 @@ func TestAChipWalkedOverTheLinesIsNobodys(t *testing.T) {
 	}
 	slices.SortFunc(x.Passings, func(a, b race.Passing) int { return int(a.At - b.At) })
 	if s := m.one("unassigned-chip:FFFF0001"); s.Proposes != "ignore-chip --tag FFFF0001" {
+		t.Errorf("%+v", s)
+	}
+}
+
+// Of two who were never read and run alike one is as likely as the other: the first is offered,
+// and it is said that he is no likelier.
+func TestAnOwnerWithoutAMarginIsSaidToBeADraw(t *testing.T) {
+	m := makeRace(t, 300)
+	m.stray("40", "FFFF0001")
+	m.miss("43", 0, 1, 2, 3, 4)
+	m.result("43").State = "unseen"
+	for _, b := range []string{"40", "43"} {
+		m.result(b).Sex, m.result(b).Category = "m", "M"
+	}
+	s := m.one("unassigned-chip:FFFF0001")
+	if s.Strong || !strings.Contains(s.Says, "40, 43, one as likely as the next: ask") {
 		t.Errorf("%+v", s)
 	}
 }

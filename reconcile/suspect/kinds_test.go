@@ -298,39 +298,6 @@ func TestFirstRanksWithinTheResolutionNeedThePhoto(t *testing.T) {
 	m.one(id)
 }
 
-// Who shares a rank in times.csv shares it here: three within a hundredth, two of them equal.
-func TestRanksThatAreToldAreThoseGiven(t *testing.T) {
-	m := makeRace(t, 60)
-	first, second, third := m.ranked(0), m.ranked(1), m.ranked(2)
-	to := func(bib string, after race.Millis) {
-		m.shift(bib, 4, m.result(first).GunTime+after-m.result(bib).GunTime)
-	}
-	to(second, 10)
-	to(third, 10)
-	a, b := second, third
-	if race.CompareBibs(a, b) > 0 {
-		a, b = b, a
-	}
-	says := func(x, y string) string {
-		id, _ := pairID(race.TooClose, x, y)
-		return m.one(id).Says
-	}
-	if got := says(a, b); !strings.HasPrefix(got, a+" and "+b+" share rank 2 (overall), 0.000 s apart;") {
-		t.Error(got)
-	}
-	to(b, 20)
-	if got := says(a, b); !strings.HasPrefix(got, "Ranks 2 and 3 (overall), "+a+" before "+b+", are 0.010 s apart;") {
-		t.Error(got)
-	}
-	m.plan.Courses[0].Official.TiesOfficial = true
-	for i := range m.st.Results {
-		m.st.Results[i].Official = race.Roundings[1].Apply(m.st.Results[i].GunTime)
-	}
-	if got := says(a, b); !strings.HasPrefix(got, a+" and "+b+" share rank 1 (overall), 0.010 s apart;") {
-		t.Error(got)
-	}
-}
-
 // ranked is the bib that is n-th by gun time.
 func (m *made) ranked(n int) string {
 	f := newField(m.in)
@@ -435,28 +402,5 @@ func TestAStatusByARulingSettlesWhatItAnswers(t *testing.T) {
 	m.st.Undone = map[int]int{3: 4}
 	if s := m.one("missing-split:12:10k"); s.Settled {
 		t.Errorf("undone, and yet settled: %+v", s)
-	}
-}
-
-// Who was driven home is not proposed to stand: two splits unread, and the way from there to
-// the finish in half of the time that their own level tells, which the fastest could run.
-func TestASplitLeftOutInFarTooLittleTimeIsNotAccepted(t *testing.T) {
-	m := makeRace(t, 100)
-	slow := "1"
-	for i := range m.st.Results {
-		if m.st.Results[i].FinishAt.Sub(m.st.Results[i].StartAt) > m.result(slow).FinishAt.Sub(m.result(slow).StartAt) {
-			slow = m.st.Results[i].Bib
-		}
-	}
-	m.miss(slow, 2, 3)
-	at := m.result(slow).Passings
-	m.shift(slow, 4, -at[2].At.Sub(at[1].At)/2)
-	s := m.one("missing-split:" + slow + ":10k")
-	if s.Proposes != "set-status --bib "+slow+" --status dnf" || s.Strong {
-		t.Errorf("%+v", s)
-	}
-	m.shift(slow, 4, at[2].At.Sub(at[1].At)) // at twice that it may stand
-	if s := m.one("missing-split:" + slow + ":10k"); !strings.HasPrefix(s.Proposes, "accept ") {
-		t.Errorf("%+v", s)
 	}
 }

@@ -296,7 +296,15 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 			s.Bibs = []string{f.st.Results[o.result].Bib}
 			margin := f.margin(body, given)
 			s.Strong = margin > strongMargin && fits >= strongPassings
-			s.Says += fmt.Sprintf("; %d passings fit wave %s; likely %s (%s before the next)", fits, f.plan.Waves[body.tells[o.story].wave].ID, strings.Join(names, ", then "), nats(margin))
+			s.Says += fmt.Sprintf("; %d passings fit wave %s; ", fits, f.plan.Waves[body.tells[o.story].wave].ID)
+			switch odds := nats(margin); {
+			case odds != "":
+				s.Says += fmt.Sprintf("likely %s (%s before the next)", strings.Join(names, ", then "), odds)
+			case len(names) > 1:
+				s.Says += fmt.Sprintf("%s, one as likely as the next: ask", strings.Join(names, ", "))
+			default:
+				s.Says += "perhaps " + names[0]
+			}
 		} else {
 			s.Says += "; perhaps " + strings.Join(names, ", ")
 		}
@@ -359,11 +367,11 @@ func (f *field) margin(t *unknownTag, given int) float64 {
 	return m
 }
 
-// nats says a margin as odds.
+// nats says a margin as odds; "" for none.
 func nats(m float64) string {
 	switch {
 	case m < 0.7:
-		return "no likelier"
+		return ""
 	case m > 9:
 		return "thousands of times likelier"
 	}
