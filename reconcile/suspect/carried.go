@@ -29,7 +29,7 @@ const (
 	looseShare = 0.1
 	// carriedNats is how much likelier one body must be than two friends: pairs that run
 	// together are a few in a hundred of the field, carried chips one in thousands.
-	carriedNats = 5
+	carriedNats = 4.7
 )
 
 // carriedTogether: the chips of two bibs pass every line together, four at least.
