@@ -64,6 +64,10 @@ func (f *field) offAtFirst(i int, gun race.Instant) float64 {
 	if first < 0 || !gun.Known() || f.doubtful[f.st.Results[i].Wave] {
 		return 0
 	}
+	sd := math.Max(c.scale[first], ownScatter)
+	if y := f.paces[i][first] - c.effect[first] - f.level[i]; gun == f.st.Results[i].Gun && math.Abs(y) < sd {
+		return 0 // most, told without a look at each stretch
+	}
 	var own []float64
 	for k := first + 1; k < len(f.paces[i]); k++ {
 		if y := f.paces[i][k]; !math.IsNaN(y) && !math.IsNaN(c.effect[k]) {
@@ -71,7 +75,6 @@ func (f *field) offAtFirst(i int, gun race.Instant) float64 {
 		}
 	}
 	want := c.took(median(own), -1, first)
-	sd := math.Max(c.scale[first], ownScatter)
 	if len(own) < 2 || !(want > 0) || !(sd > 0) {
 		return 0
 	}
@@ -95,11 +98,15 @@ type kin struct {
 const (
 	familyShare   = 0.5
 	teamShare     = 0.5
-	strangerShare = 0.15
+	strangerShare = 0.25
 	kinCap        = 4.0
 )
 
+// kinship is counted once as long as the list is the same.
 func (f *field) kinship() *kin {
+	if f.kin != nil {
+		return f.kin
+	}
 	k := &kin{names: map[string]int{}, teams: map[string]int{}}
 	for i := range f.st.Results {
 		if n := family(&f.st.Results[i]); n != "" {
@@ -111,6 +118,7 @@ func (f *field) kinship() *kin {
 			k.inTeam++
 		}
 	}
+	f.kin = k
 	return k
 }
 

@@ -36,6 +36,7 @@ type field struct {
 	quiet []quiet       // per line
 	seen  []seenThere   // per line; nil: not counted yet
 	chips *list         // nil: not asked for yet
+	kin   *kin          // likewise
 }
 
 // word is what kinds leave for those after them.

@@ -28,7 +28,7 @@ func (f *field) renew(in *Input) bool {
 	}
 	f.in, f.st, f.plan = in, in.State, in.State.Plan
 	if !in.Grown {
-		f.chips, f.quiet = nil, nil
+		f.chips, f.quiet, f.kin = nil, nil, nil
 	}
 	f.begin()
 	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))

@@ -90,7 +90,7 @@ func (f *field) missing(i, k int) race.Suspect {
 			s.Proposes, s.Others[0] = s.Others[0], s.Proposes // more likely gone home past the finish
 		}
 	}
-	if w, ok := f.exchanged[i]; ok {
+	if w, ok := f.exchanged[i]; ok && f.st.Results[w].Course != r.Course {
 		s.Others = append([]string{s.Proposes}, s.Others...)
 		s.Proposes, s.Strong = swapBibs(r.Bib, f.st.Results[w].Bib), false
 	}

@@ -33,6 +33,7 @@ type swapPair struct {
 	a, b   int     // results, a before b
 	gain   float64 // nats by which both stories are better exchanged
 	odds   float64 // nats for the exchange, against two who each went astray by themselves
+	guess  bool    // no line tells with which gun they started
 	chance float64 // among all pairs that either of them may belong to, and none
 }
 
@@ -46,7 +47,7 @@ func swapped(f *field) []race.Suspect {
 	var found []race.Suspect
 	told := map[int]bool{}
 	for n, p := range pairs {
-		if told[p.a] || told[p.b] || p.chance < swapTold {
+		if told[p.a] || told[p.b] || p.chance < swapTold || p.guess && p.chance < swapRuled {
 			continue
 		}
 		told[p.a], told[p.b] = true, true
@@ -121,10 +122,16 @@ func (f *field) swapPairs() []swapPair {
 	var pairs []swapPair
 	for n := range odd {
 		for m := range odd[n+1:] {
-			if p, ok := f.exchange(&odd[n], &odd[n+1+m], groups, ways); ok {
-				p.odds += kin.of(&f.st.Results[p.a], &f.st.Results[p.b])
-				pairs = append(pairs, p)
+			p, ok := f.exchange(&odd[n], &odd[n+1+m], groups, ways)
+			if !ok {
+				continue
 			}
+			known := kin.of(&f.st.Results[p.a], &f.st.Results[p.b])
+			if known < 0 && f.otherCourse[p.a] && f.otherCourse[p.b] {
+				continue // strangers took a wrong turn each
+			}
+			p.odds += known
+			pairs = append(pairs, p)
 		}
 	}
 	return pairs
@@ -141,7 +148,7 @@ func (f *field) exchange(a, b *astray, groups *groupLevels, ways map[[2]int]floa
 	sx, sy := a.gain[y.Wave], b.gain[x.Wave]
 	lx, ly := f.levelGain(a, b, groups), f.levelGain(b, a, groups)
 	n := float64(len(f.courses[x.Course].results))
-	p := swapPair{a: a.result, b: b.result, gain: sx + sy + lx + ly}
+	p := swapPair{guess: x.Course == y.Course && startSplit(x.Splits) < 0, a: a.result, b: b.result, gain: sx + sy + lx + ly}
 	switch {
 	case sx >= swapEach && sy >= swapEach:
 		p.odds = math.Log(swapShare*n/(ways[[2]int{x.Wave, y.Wave}]*ways[[2]int{y.Wave, x.Wave}])) + lx + ly

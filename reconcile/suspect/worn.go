@@ -22,6 +22,8 @@ const (
 	// wornShare is the least share of a tag's crossings, and of the wearer's own meanwhile,
 	// that both chips on a body are read at.
 	wornShare = 0.6
+	// wornPair is what two crossings alone must say: of a crowd somebody is near at both.
+	wornPair = 1
 	// wornApart is of how many crossings one may lie further from the wearer's own.
 	wornApart = 8
 	// wornNats is how much likelier one must be to wear a tag than the next: of a bunch
@@ -82,7 +84,7 @@ func (f *field) wornBy(ps []race.Passing, noise []float64) companion {
 			next = math.Max(next, x.score)
 		}
 	}
-	if best.result < 0 || best.score < next+wornNats {
+	if best.result < 0 || best.score < next+wornNats || best.lines < strongPassings && best.score < wornPair {
 		return none
 	}
 	return best
