@@ -155,6 +155,21 @@ func TestAChipWornBesideTheRightOneIsItsWearers(t *testing.T) {
 	}
 }
 
+// Of a bunch several come with a chip every time: none of them wears it.
+func TestAChipThatSeveralWentWithIsNotWorn(t *testing.T) {
+	m := makeRace(t, 300)
+	m.miss("40", 0, 1, 2, 3, 4)
+	m.result("40").State = "unseen"
+	m.beside("59", "FFFF0001", 100, -120, 60, 150, -90)
+	for k := range m.result("60").Passings {
+		m.result("60").Passings[k].At = m.result("59").Passings[k].At.Add(20)
+	}
+	m.settle(m.st.ByBib["60"])
+	if s := m.one("unassigned-chip:FFFF0001"); s.Proposes != "assign-chip --tag FFFF0001 --bib 40" {
+		t.Errorf("%+v", s)
+	}
+}
+
 // Who ran beside somebody for two lines of five, and elsewhere after, wears no chip of theirs.
 func TestAChipThatPartsIsNotWorn(t *testing.T) {
 	m := makeRace(t, 300)

@@ -86,6 +86,9 @@ func TestTwoWhoRanEachOthersCourseAreSwapped(t *testing.T) {
 	r.Filled = []int{-1, -1, -1}
 	m.settle(m.st.ByBib["1005"])
 	m.named()
+	if s := m.one("other-course:6"); s.Proposes != "set-wave --bib 6 --wave T" {
+		t.Errorf("strangers took a wrong turn each: %+v", s)
+	}
 	m.family("6", "1005")
 	if s := m.one("swapped:6+1005"); s.Proposes != "swap-bibs --bib 6 --with 1005" {
 		t.Errorf("%+v", s)
