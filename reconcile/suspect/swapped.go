@@ -127,8 +127,8 @@ func (f *field) swapPairs() []swapPair {
 				continue
 			}
 			known := kin.of(&f.st.Results[p.a], &f.st.Results[p.b])
-			if known < 0 && f.otherCourse[p.a] && f.otherCourse[p.b] {
-				continue // strangers took a wrong turn each
+			if known < 0 && (p.guess || f.otherCourse[p.a] && f.otherCourse[p.b]) {
+				continue // strangers took a wrong turn each, or swim better than they run
 			}
 			p.odds += known
 			pairs = append(pairs, p)
