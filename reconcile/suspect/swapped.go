@@ -23,7 +23,7 @@ const (
 	swapShare = 0.01
 	// swapTold is the least chance that a pair is told with, swapRuled one that proposes the
 	// exchange: of several that fit as well none is likelier than not. swapSure is strong.
-	swapTold  = 0.25
+	swapTold  = 0.08
 	swapRuled = 0.5
 	swapSure  = 0.99
 )
