@@ -27,7 +27,8 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		if p.Fate == race.Voided && p.Ruling > 0 {
 			continue
 		}
-		q := course.Passing{Line: p.Line, At: p.At}
+		q := course.Passing{Line: p.Line, At: p.At, Other: otherChip(e.passings[:i], p)}
+		q.Before, q.After = r.reach(p)
 		for s := race.Systems - 1; s >= 0; s-- {
 			b := p.Bursts[s]
 			if b == nil {
@@ -64,6 +65,38 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 // started is the passing that is the start of laps without a split for it, -1: none is.
 func (o *outcome) started() int {
 	return slices.IndexFunc(o.passings, func(p race.Passing) bool { return p.Fate == race.Started })
+}
+
+// reach is how long before its time a passing was first read, by any system whose clock is
+// known at least roughly, and how long after it was still read.
+func (r *run) reach(p *race.Passing) (before, after race.Millis) {
+	keep := r.plan.Lines[p.Line].Keep
+	for s, b := range p.Bursts {
+		if b == nil || !r.placed(b) {
+			continue
+		}
+		kept := b.Time(keep)
+		before = max(before, p.At.Sub(p.Seen[s])+kept.Sub(b.First))
+		after = max(after, p.Seen[s].Sub(p.At)+b.Last.Sub(kept))
+	}
+	return before, after
+}
+
+// otherChip tells whether a passing was read of a chip that the one before it at its line was not
+// of: of several, one may lie there while another is away.
+func otherChip(before []race.Passing, p *race.Passing) bool {
+	for i := len(before) - 1; i >= 0; i-- {
+		if before[i].Line == p.Line {
+			return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
+				return b != nil && slices.ContainsFunc(b.Tags, func(tag string) bool { return !hasTag(&before[i], tag) })
+			})
+		}
+	}
+	return false
+}
+
+func hasTag(p *race.Passing, tag string) bool {
+	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool { return b != nil && slices.Contains(b.Tags, tag) })
 }
 
 // candidates is room for the passings of one bib that may fill splits, and where they stand

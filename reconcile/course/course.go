@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 
-	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
 )
 
@@ -22,6 +21,9 @@ type Passing struct {
 	Full    float64     // how full its best burst is, against what is usual there: 0 to 1
 	Best    race.System // the first of those whose time would count
 	Keyed   bool        // by a person, and no system read it
+	Other   bool        // of a chip that the one before it at its line was not of
+	Before  race.Millis // how long before its time any system read it,
+	After   race.Millis // and how long after
 }
 
 // Anchor is what else is known of an athlete's race.
@@ -93,9 +95,10 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 	}
 	grid := soonest(c, a)
 	s.unlisted = a.Gun.Known() && lapsOnly(c)
-	s.ps, s.index = s.ps[:0], s.index[:0]
+	s.ps, s.index, s.visits, s.stayed = s.ps[:0], s.index[:0], s.visits[:0], s.stayed[:0]
 	for i, p := range ps {
 		out.Split[i] = -1
+		still := s.still(c, &p, &a)
 		switch {
 		case !runsOver(c, p.Line):
 			out.Fate[i] = race.NotOnCourse
@@ -105,10 +108,13 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 			out.Fate[i] = race.AfterLimit
 		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line && p.Line != startLine(c):
 			out.Fate[i] = race.StayedNear // on the way to a lap's first line, and too soon there
+		case still:
+			out.Fate[i] = race.StayedNear
 		case f.offLine(c, p.Line):
 			out.Fate[i] = race.Extra
 		default:
-			s.ps, s.index = append(s.ps, p), append(s.index, i)
+			s.ps, s.index, s.stayed = append(s.ps, p), append(s.index, i), append(s.stayed, 0)
+			s.arrives(&p)
 		}
 	}
 }
@@ -128,15 +134,7 @@ func soonest(c *race.Course, a Anchor) race.Millis {
 	if len(c.Splits) == 0 || c.Splits[0].Lap == 0 || c.Splits[0].At <= 0 {
 		return 0
 	}
-	first := &c.Splits[0]
-	top := pace.Ceiling(first.Sport, first.At)
-	if a.MaxSpeed > 0 && (top == 0 || a.MaxSpeed < top) {
-		top = a.MaxSpeed
-	}
-	if top == 0 {
-		return 0
-	}
-	return race.Millis(0.6 * first.At / top * 1000)
+	return race.Millis(leastRound * quickest(c.Splits[0].Sport, c.Splits[0].At, a.MaxSpeed) * 1000)
 }
 
 // flagged ends a rider's race at their next passing of the last split's line after the

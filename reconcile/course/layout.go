@@ -25,6 +25,8 @@ type search struct {
 	marks    []mark
 	ps       []Passing // those that may fill a split
 	index    []int     // their places among all
+	visits   []visit   // per line
+	stayed   []float64 // per passing of ps: seconds that they stayed at its line, if they were read again and again
 	unlisted bool      // the first mark is a start that the plan has no split for
 	starts   *Starts   // how the wave started; nil: not known
 	steps    []step    // per passing of ps, what the bunch tells; empty: nothing

@@ -124,7 +124,7 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if r < 0 {
 			s.fromGun(&stretch, j, t)
 		} else {
-			s.stretch(&stretch, since, q.At, r, t)
+			s.stretch(&stretch, since, q.At, s.stayed[s.nodes[a].passing], r, t)
 		}
 		if n := s.lapsTo(r, t); n > 0 {
 			s.bunch(&stretch, s.nodes[a].passing, j, n)
@@ -249,8 +249,9 @@ func (s *search) beside(j int) bool {
 	return false
 }
 
-// stretch is the price of a stretch for each pace class. A stop is likelier than a burst.
-func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int) {
+// stretch is the price of a stretch for each pace class, for somebody who stayed where it begins for
+// so many seconds and was no slower for that. A stop is likelier than a burst.
+func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed float64, r, t int) {
 	due, sd := s.way(r, t)
 	dt := float64(to-from) / 1000
 	if dt <= 0 || due <= 0 || dt < noWay*due {
@@ -264,6 +265,10 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 		slow = s.rest
 	}
 	x, per, long := math.Log(dt/due), 1/sd, math.Log(restFrom)
+	moving := x
+	if stayed > 0 {
+		moving = math.Log(math.Max(dt-stayed, 1) / due)
+	}
 	if s.tooFast(r, t, dt) {
 		x = math.Inf(-1)
 	}
@@ -274,8 +279,8 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, r, t int)
 	for k := range dst {
 		z, most := (s.p[k]-x)*per, fast
 		if z < 0 {
-			z, most = -0.8*z, slow
-			if s.marks[t].lap > 0 && x-s.p[k] > long {
+			z, most = 0.8*math.Max(0, (moving-s.p[k])*per), slow
+			if s.marks[t].lap > 0 && moving-s.p[k] > long {
 				most = s.restLong
 			}
 		}
@@ -325,13 +330,13 @@ func (s *search) fromGun(dst *[classes]float64, j, t int) {
 	case s.marks[t].at == 0:
 		s.begins(dst, float64(at-g)/1000)
 	default:
-		s.stretch(dst, g, at, -1, t)
+		s.stretch(dst, g, at, 0, -1, t)
 		if s.marks[0].at > 0 || s.unlisted {
 			return
 		}
 		var later [classes]float64
 		for _, wait := range [...]race.Millis{30_000, 120_000, 300_000, 600_000, 1_200_000} {
-			if s.stretch(&later, g.Add(wait), at, -1, t); math.IsInf(later[0], 1) {
+			if s.stretch(&later, g.Add(wait), at, 0, -1, t); math.IsInf(later[0], 1) {
 				break
 			}
 			for k := range dst {
