@@ -207,6 +207,19 @@ func (r *run) learn() {
 	}
 }
 
+// sawToo counts who read one more lap: main alone, backup alone, both.
+func sawToo(saw [3]int, p *race.Passing) [3]int {
+	switch m, b := p.Bursts[race.Main] != nil, p.Bursts[race.Backup] != nil; {
+	case m && b:
+		saw[2]++
+	case m:
+		saw[0]++
+	case b:
+		saw[1]++
+	}
+	return saw
+}
+
 // someOf visits those entrants whose first outcome may be another than in the turn before.
 func (r *run) someOf(f func(e *entrant)) {
 	if r.again && r.roughCalm {
@@ -236,6 +249,9 @@ func (r *run) runs(c, every int) []course.Run {
 			x.Times[s] = race.NoInstant
 			if k >= 0 {
 				x.Times[s], some = e.passings[k].At, true
+				if e.splits[s].Lap > 0 {
+					x.Saw = sawToo(x.Saw, &e.passings[k])
+				}
 			}
 		}
 		if k := e.started(); k >= 0 {

@@ -69,6 +69,9 @@ func (f *Field) scatter(sp *race.Split, s int, open bool) float64 {
 
 // missPrice is that of one split's miss.
 func (f *Field) missPrice(sp *race.Split, s int) float64 {
+	if f.learnt() && len(f.Miss) > 0 && sp.Lap > 0 && f.Both > 0 {
+		return -math.Log(math.Min(math.Max(of(f.Miss, s), bothLeast), math.Min(f.Both, 0.35)))
+	}
 	if f.learnt() && len(f.Miss) > 0 {
 		return -math.Log(math.Min(math.Max(of(f.Miss, s), 0.004), 0.35))
 	}
@@ -144,7 +147,10 @@ func (f *Field) restPrice(open bool) float64 {
 	switch {
 	case f.learnt() && f.Rest > 0:
 		least := 8.
-		if open {
+		switch {
+		case f.Both > 0:
+			least = 6.5 // the price of a lap that a well laid pair missed, and a little
+		case open:
 			least = 7
 		}
 		return math.Min(math.Max(fitDensity-math.Log(f.Rest), least), 12)

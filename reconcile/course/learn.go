@@ -14,6 +14,7 @@ type Run struct {
 	Start race.Instant      // of laps whose start has no split, when they crossed their line at the gun; NoInstant: not seen
 	Times []race.Instant    // per split; NoInstant where nothing is
 	Laps  []race.Instant    // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
+	Saw   [3]int            // of the passings that fill laps, how many main alone, backup alone and both read
 	Seen  [][2]race.Instant // per split of the plan: the first and the last crossing of its line; nil: not told
 }
 
@@ -25,6 +26,7 @@ type Field struct {
 	Factor   []float64 // per split: log s/m of the stretch that ends there at level 0
 	Scatter  []float64 // per split: robust sd of an athlete's stretch against their own level
 	Miss     []float64 // per split: share that all systems missed, of those seen later
+	Both     float64   // share of laps that both systems miss at the most, as each tells of the other; 0: not told
 	Extra    float64   // share of passings that fill no split
 	Rest     float64   // how dense slow laps lie that are no two laps: share a unit of log time
 	RestLong float64   // how dense gaps of more than two laps lie that are rests, likewise; open laps only
@@ -72,6 +74,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	t.scatter(c, &f)
 	f.rests(c, t)
 	f.misses(c, runs)
+	f.both(runs)
 	f.longRests(c, runs)
 	f.after(c, runs)
 	f.starts(c, runs)
@@ -252,6 +255,27 @@ func (f *Field) rests(c *race.Course, t *table) {
 
 func endsLap(c *race.Course, s int) bool { return c.Splits[min(s, len(c.Splits)-1)].Lap > 0 }
 
+const (
+	sawEnough = 200   // laps that both systems read tell what each misses
+	bothLeast = 0.002 // share that both miss: a well laid pair sees 99.9 of a hundred (common practice), and half as well
+	bothOften = 5.0   // times as many as if they missed by chance alone: chips are shielded, crowds share the air
+)
+
+// both learns how often a lap can be missed by all, where both systems read laps. Rests look like
+// laps that were missed, and would make those seem common.
+func (f *Field) both(runs []Run) {
+	var n [3]float64
+	for i := range runs {
+		for k, x := range runs[i].Saw {
+			n[k] += float64(x)
+		}
+	}
+	if n[2] < sawEnough {
+		return
+	}
+	f.Both = math.Max(bothLeast, float64(bothOften*(n[1]/(n[1]+n[2]))*(n[0]/(n[0]+n[2]))))
+}
+
 // misses counts, of those seen later, who lacks a split. Laps on one line are counted
 // together, and only single ones that are missing: several may be a rest.
 func (f *Field) misses(c *race.Course, runs []Run) {
@@ -307,6 +331,9 @@ func (f *Field) publish() {
 	f.RestLong, f.Again = round(100*f.RestLong)/100, round(f.Again)
 	if f.After > 0 {
 		f.After = math.Exp(math.Round(4*math.Log(f.After)) / 4)
+	}
+	if f.Both > 0 {
+		f.Both = math.Exp(math.Round(4*math.Log(f.Both)) / 4)
 	}
 	for s := range f.Factor {
 		f.Factor[s], f.Scatter[s], f.Miss[s] = roundTo(f.Factor[s], paces), roundTo(f.Scatter[s], scatters), round(f.Miss[s])
