@@ -147,10 +147,7 @@ func (f *Field) restPrice(open bool) float64 {
 	switch {
 	case f.learnt() && f.Rest > 0:
 		least := 8.
-		switch {
-		case f.Both > 0:
-			least = 6.5 // the price of a lap that a well laid pair missed, and a little
-		case open:
+		if open {
 			least = 7
 		}
 		return math.Min(math.Max(fitDensity-math.Log(f.Rest), least), 12)
