@@ -84,6 +84,9 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 		if bad[k] < offLeast || float64(bad[k]) < offShare*float64(all[k]) || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
 			continue
 		}
+		if f.lineOff[[2]int{c, k}] = f.setBack(x.splits[k].Line); f.lineOff[[2]int{c, k}] {
+			continue // the step is told
+		}
 		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
 		from := "the gun"
 		at := 0.0
@@ -97,6 +100,11 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 		found = append(found, f.offAt(c, k, &s))
 	}
 	return found
+}
+
+// setBack tells whether a line's main was set back in mid-race, and its times stand as they are.
+func (f *field) setBack(line int) bool {
+	return slices.ContainsFunc(f.in.Steps, func(st ClockStep) bool { return st.Line == line && st.Back && st.Ruled == 0 })
 }
 
 // zigzag finds a line between two stretches of which one is too fast for the whole field

@@ -71,6 +71,22 @@ func TestWhoCrossedBesideAStepTellsWhoseItWas(t *testing.T) {
 	}
 }
 
+// Half the field is impossible at a finish whose main was set back: that step is the one cause.
+func TestAMainThatWasSetBackIsNoLineOff(t *testing.T) {
+	m := makeRace(t, 120)
+	for i := range m.st.Results {
+		if i%2 == 0 {
+			m.shift(m.st.Results[i].Bib, 4, -1500_000)
+		}
+	}
+	if s := m.one("line-off:finish"); !strings.Contains(s.Says, "impossible") {
+		t.Errorf("%+v", s)
+	}
+	p := &m.result("9").Passings[4]
+	m.in.Steps = []ClockStep{{Line: 4, Source: 9, Before: p.At, After: p.At.Add(-1490_000), SizeS: 1500, PlusMinusS: 0.1, Pairs: 60, Back: true}}
+	m.none(race.LineOff, race.ImpossiblePace)
+}
+
 func TestTooFewPairsHoldTheFillsThatRestOnThem(t *testing.T) {
 	m := makeRace(t, 60)
 	m.in.Unsure = []ClockUnsure{{Line: 2, Source: 5, Why: "two pairs", OffsetS: 3.2174, Pairs: 2}}
