@@ -188,6 +188,9 @@ func clockUnsure(f *field) []race.Suspect {
 		found = append(found, s)
 	}
 	for l := range f.plan.Lines {
+		if !slices.ContainsFunc(f.in.Steps, func(st ClockStep) bool { return st.Line == l && st.Main && st.Ruled > 0 }) {
+			continue // its main's times stand as they are
+		}
 		holds := f.fills(l, race.Main, func(p *race.Passing) bool { return p.Unsure(race.Main) != "" })
 		if len(holds) == 0 {
 			continue
