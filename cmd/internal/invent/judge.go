@@ -275,9 +275,6 @@ func (r *Race) look(i int, rows []row) {
 	}
 	for k := range rows {
 		w := &rows[k]
-		if w.note == noteGrid && !w.any() { // a plan of laps only has no split for it
-			r.note(trouble{kind: "missing-start", bibs: []int{r.people[w.person].bib}, line: w.line, note: notes[noteGrid] + ", missed by all systems", must: "no"})
-		}
 		if w.split < 0 {
 			continue
 		}
