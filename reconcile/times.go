@@ -85,18 +85,10 @@ func (r *run) result(e *entrant) race.Result {
 }
 
 // startOf finds where net time runs from: the athlete's own start passing, never from before
-// the gun unless an early start was accepted; the gun where the course has no start. On the
-// line of laps the passing at the gun is the start, and only where nearly all of a wave were
-// read at it does one who wasn't lack theirs.
+// the gun unless an early start was accepted; the gun where the course has no start.
 func (r *run) startOf(e *entrant, x *race.Result) {
 	if len(e.splits) == 0 || e.splits[0].At != 0 {
-		k := e.started()
-		switch {
-		case k >= 0:
-			x.StartAt = max(e.passings[k].At, e.gun)
-		case !r.field[e.course].ReadAtStart(e.gun):
-			x.StartAt = e.gun
-		}
+		x.StartAt = e.gun
 		return
 	}
 	if k := e.filled[0]; k >= 0 {

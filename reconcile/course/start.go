@@ -25,12 +25,11 @@ const (
 
 // Starts is how those of one gun went over the line that they start at.
 type Starts struct {
-	Gun      race.Instant
-	Seen     float64 // where the plan has no split for it, share of those seen on the course who were read there
-	unlisted bool    // it has none
-	Known    bool    // enough were to tell when
-	Late     float64 // so many seconds after the gun and more, somebody is late
-	Spread   float64 // seconds from when a quarter had crossed to when three had
+	Gun    race.Instant
+	Seen   float64 // where the plan has no split for it, share of those seen on the course who were read there
+	Known  bool    // enough were to tell when
+	Late   float64 // so many seconds after the gun and more, somebody is late
+	Spread float64 // seconds from when a quarter had crossed to when three had
 }
 
 // startsOf is how those of a gun started: those of guns that few have are told by all.
@@ -43,13 +42,6 @@ func (f *Field) startsOf(gun race.Instant) *Starts {
 		return &f.Starts[1+k]
 	}
 	return &f.Starts[0]
-}
-
-// ReadAtStart tells whether nearly all of a gun were read on the line of their laps as they
-// started, though their plan has no split for it.
-func (f *Field) ReadAtStart(gun race.Instant) bool {
-	x := f.startsOf(gun)
-	return x != nil && x.Known && x.unlisted && x.Seen > 0.9
 }
 
 // starts learns how each wave went over its start line; the first is that of all.
@@ -92,7 +84,7 @@ func startsFrom(c *race.Course, runs []Run, of []int) Starts {
 		}
 	}
 	s.Seen = 1
-	if s.unlisted = lapsOnly(c); s.unlisted {
+	if lapsOnly(c) {
 		s.Seen = evenly(float64(len(delays)), float64(len(of)-len(delays)))
 	}
 	if s.Known = len(delays) >= enough; !s.Known {

@@ -136,8 +136,11 @@ func (f *field) against(i, a, b int, took float64) string {
 func missingStart(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
+		if f.marks[i]&hasGap == 0 {
+			continue
+		}
 		r := &f.st.Results[i]
-		if f.marks[i]&hasGap == 0 && !ofLaps(r) || !f.lacksStart(i) {
+		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.beganEarly(i).Known() {
 			continue
 		}
 		weight := race.Look
@@ -148,32 +151,15 @@ func missingStart(f *field) []race.Suspect {
 			continue // the line tells it
 		}
 		s := suspect(race.MissingStart, weight, r.Bib)
+		s.Line, s.Split = f.line(r.Splits[0].Line), r.Splits[0].ID
 		last := f.last(i)
-		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, f.times[i][last]
-		if ofLaps(r) {
-			s.Line, s.Split = f.line(r.Splits[len(r.Splits)-1].Line), ""
-		}
+		s.At = f.times[i][last]
 		s.Says = fmt.Sprintf("No system read %s at the start; read up to %s. There is no net time; gun time stands.", r.Bib, r.Splits[last].ID)
 		s.Evidence = "no start"
 		s.Proposes, s.Strong = accept(s.ID), true
 		found = append(found, s)
 	}
 	return found
-}
-
-// lacksStart tells whether somebody who ran was not read at the start. A plan of laps only has
-// no split for it: there it is known from the others of the wave.
-func (f *field) lacksStart(i int) bool {
-	r := &f.st.Results[i]
-	if ofLaps(r) {
-		return r.Gun.Known() && !r.StartAt.Known() && f.last(i) >= 0 && !f.otherCourse[i]
-	}
-	return startSplit(r.Splits) == 0 && !f.times[i][0].Known() && f.last(i) >= 1 && !f.otherCourse[i] && !f.beganEarly(i).Known()
-}
-
-// ofLaps tells whether a course begins with a lap, so that its start has no split.
-func ofLaps(r *race.Result) bool {
-	return len(r.Splits) > 0 && r.Splits[0].Lap > 0 && r.Splits[0].At > 0
 }
 
 // short writes a length as h:mm:ss.

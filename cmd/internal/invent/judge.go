@@ -183,9 +183,6 @@ func (r *Race) judge(own, shown []row, i int) verdict {
 	}
 	for k := range own {
 		w := &own[k]
-		if w.note == noteGrid {
-			v.start = w
-		}
 		if !w.real || w.split < 0 {
 			continue
 		}
