@@ -21,14 +21,18 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		room = &candidates{}
 	}
 	defer r.candidates.Put(room)
+	ofLaps := slices.ContainsFunc(c.Splits, func(s race.Split) bool { return s.Lap > 0 })
 	ps, index := room.ps[:0], room.index[:0]
 	for i := range e.passings {
 		p := &e.passings[i]
 		if p.Fate == race.Voided && p.Ruling > 0 {
 			continue
 		}
-		q := course.Passing{Line: p.Line, At: p.At, Other: otherChip(e.passings[:i], p)}
-		q.Before, q.After = r.reach(p)
+		q := course.Passing{Line: p.Line, At: p.At}
+		if ofLaps {
+			q.Other = otherChip(e.passings[:i], p)
+			q.Before, q.After = r.reach(p)
+		}
 		for s := race.Systems - 1; s >= 0; s-- {
 			b := p.Bursts[s]
 			if b == nil {
@@ -64,7 +68,12 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 
 // started is the passing that is the start of laps without a split for it, -1: none is.
 func (o *outcome) started() int {
-	return slices.IndexFunc(o.passings, func(p race.Passing) bool { return p.Fate == race.Started })
+	for k := range o.passings {
+		if o.passings[k].Fate == race.Started {
+			return k
+		}
+	}
+	return -1
 }
 
 // reach is how long before its time a passing was first read, by any system whose clock is

@@ -120,7 +120,7 @@ func (st *ClockStep) orderTells(other race.System) (main bool, why string) {
 	switch {
 	case byOther < -longGap*st.EveryS:
 		return false, fmt.Sprintf("; by %s's clock who crossed after it came before who crossed ahead of it", other)
-	case short < -st.EveryS || short > long/longGap || long < short+longGap*st.EveryS:
+	case short < -st.EveryS || short > long/longGap || long < short+float64(longGap*st.EveryS):
 		return false, ""
 	}
 	return whose == "main", fmt.Sprintf("; people came every %.0f s or so, and by %s's clock nobody for %.0f s", max(st.EveryS, 1), whose, long)

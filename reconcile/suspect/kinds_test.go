@@ -91,13 +91,7 @@ func TestALongStopIsUnlikelyAgainstOneself(t *testing.T) {
 	m := makeRace(t, 200)
 	m.shift("30", 3, 900000)
 	m.one("unlikely-pace:30:15k")
-	n := 0
-	for _, s := range m.find() {
-		if s.Kind == race.UnlikelyPace {
-			n++
-		}
-	}
-	if n > 1 {
+	if n := m.count(race.UnlikelyPace); n > 1 {
 		t.Errorf("%d unlikely paces for one stop", n)
 	}
 }

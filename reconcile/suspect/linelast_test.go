@@ -282,13 +282,7 @@ func TestALongSecondHalfIsUnlikely(t *testing.T) {
 	if !strings.Contains(s.Says, "from 5k to finish") {
 		t.Error(s.Says)
 	}
-	n := 0
-	for _, s := range m.find() {
-		if s.Kind == race.UnlikelyPace {
-			n++
-		}
-	}
-	if n > 1 {
+	if n := m.count(race.UnlikelyPace); n > 1 {
 		t.Errorf("%d unlikely paces for one stop", n)
 	}
 }

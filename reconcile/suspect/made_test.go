@@ -236,3 +236,14 @@ func checkForm(t testing.TB, s race.Suspect) {
 		t.Errorf("%s is only worth a look and holds %v", s.ID, s.Holds)
 	}
 }
+
+// count is how many suspects of a kind are told.
+func (m *made) count(kind string) int {
+	n := 0
+	for _, s := range m.find() {
+		if s.Kind == kind {
+			n++
+		}
+	}
+	return n
+}
