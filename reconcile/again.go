@@ -21,6 +21,7 @@ type dealt struct {
 	ignored    int // and of ignored chips
 	sources    []dealtSource
 	fresh      []int // entrants who had more reads, or other rulings, in the last turn; nil: all were dealt
+	restless   []int // those who didn't stand as it left them
 }
 
 type dealtSource struct {

@@ -171,6 +171,7 @@ func (r *run) countBursts(ents []entrant, every []int) [][]int {
 		if !slices.ContainsFunc(every, e.tells) {
 			continue
 		}
+		e = r.atFirst(e)
 		for k := range e.passings {
 			p := &e.passings[k]
 			for _, b := range p.Bursts {
@@ -248,7 +249,10 @@ func (r *run) runs(c, every int) []course.Run {
 	lapLine, laps := course.RoundLine(&r.plan.Courses[c])
 	for i := range r.ents {
 		e := &r.ents[i]
-		if e.course != c || len(e.filled) == 0 || !e.tells(every) {
+		if e.course != c || !e.tells(every) {
+			continue
+		}
+		if e = r.atFirst(e); len(e.filled) == 0 {
 			continue
 		}
 		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}

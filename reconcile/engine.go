@@ -50,10 +50,13 @@ func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
 		a, ok := r.fx.Accepts[id]
 		return a.Seq, a.Evidence, ok
 	})
+	var ranks result.Ranks
+	if ruled != nil && r.told.same {
+		ranks = ruled.ranks
+	}
+	result.Rank(st, &ranks)
 	if ruled != nil {
-		ruled.ranked = result.Rank(st, ruled.ranked)
-	} else {
-		result.Rank(st, nil)
+		ruled.ranks = ranks
 	}
 	if slices.ContainsFunc(in.Rulings, func(x race.Ruling) bool { return r.changes(&x) }) {
 		r.settled(st, suspectsWithout(in, unruled, ruled, enough))
@@ -132,6 +135,7 @@ type run struct {
 	concerned  []string // bibs whom rulings that came since, or went, are about, if so
 	again      bool     // only what came since the turn before was dealt:
 	fresh      []int    // the entrants whose it is
+	untouched  bool     // nobody else's outcome was touched before the fine clocks
 	roughCalm  bool     // no log's rough clock is another than in the turn before
 	fineCalm   bool     // nor its fine one, nor what a course's field teaches
 }

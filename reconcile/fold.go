@@ -117,13 +117,11 @@ func (r *run) foldAll(last bool) {
 	if !last {
 		r.field = make([]course.Field, len(r.plan.Courses))
 	}
-	r.each(64, len(r.ents), func(i int) {
-		if last {
-			r.foldLast(&r.ents[i])
-		} else {
-			r.foldFirst(&r.ents[i])
-		}
-	})
+	if last {
+		r.eachLast(r.foldLast)
+	} else {
+		r.eachFirst(r.foldFirst)
+	}
 	if !last {
 		r.learn()
 		r.usualBursts()

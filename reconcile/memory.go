@@ -7,6 +7,7 @@ import (
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/course"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/result"
 	"twinmat/reconcile/ruling"
 	"twinmat/reconcile/suspect"
 )
@@ -33,7 +34,7 @@ type memory struct {
 	asked    asked
 	rows     *rows
 	suspects suspect.Memory
-	ranked   []int          // results in order of rank
+	ranks    result.Ranks
 	found    []race.Suspect // of the race without its rulings: those of the last turn
 	spans    []span         // of each log, on its own clock where that keeps the order of its times
 }
@@ -65,12 +66,10 @@ type outcome struct {
 type pastSource struct {
 	ref, reads      *race.Reads // that the vote was taken of
 	vote            clock.Vote
-	votedAt         int            // the turn in which it was taken
-	voteMore        bool           // there were more stray tags then than are listed
-	twinOf          [2]*race.Reads // that were held against each other,
-	twin            bool           // and whether they are one log,
-	equal           int            // with so many equal reads
-	tagsOf          *race.Reads    // whose tags were counted,
+	votedAt         int  // the turn in which it was taken
+	voteMore        bool // there were more stray tags then than are listed
+	twins           race.Twins
+	tagsOf          *race.Reads // whose tags were counted,
 	tags            int
 	rough           roughClock
 	fine            fineClock
@@ -152,6 +151,9 @@ func (r *run) leave() {
 		return
 	}
 	m.turn, m.plan, m.in, m.fx = r.turn, r.plan, r.in, r.fx
+	if m.dealt != nil {
+		m.dealt.restless = r.restless()
+	}
 	if r.again {
 		return
 	}
@@ -207,12 +209,7 @@ func (r *run) twinOf(ref, s int) (equal int, one bool) {
 	if r.mem == nil {
 		return race.SameLog(a, b)
 	}
-	p := &r.mem.sources[s]
-	if p.twinOf != [2]*race.Reads{a, b} {
-		p.twinOf = [2]*race.Reads{a, b}
-		p.equal, p.twin = race.SameLog(a, b)
-	}
-	return p.equal, p.twin
+	return r.mem.sources[s].twins.Look(a, b)
 }
 
 // tagsIn counts the tags that a log has reads of in its from and to, of reads that aren't those

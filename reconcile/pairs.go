@@ -30,7 +30,7 @@ func (r *run) allPairs() [][]clock.Pair {
 		}
 		for i := from; i < to; i++ {
 			if e := &r.ents[i]; slices.ContainsFunc(every, e.tells) {
-				r.pairsOf(e, i, every, *into)
+				r.pairsOf(r.atFirst(e), i, every, *into)
 			}
 		}
 		row := make([][]clock.Pair, len(r.src))

@@ -120,7 +120,7 @@ func (r *run) sameBibs(x *rows) bool {
 // renew makes those results anew whose passings or times are others, or of whom something else is ruled.
 func (x *rows) renew(r *run) {
 	x.changed = nil
-	for i := range r.ents {
+	renew := func(i int) {
 		if e := &r.ents[i]; (!e.stands || e.ruled) && x.place[i] >= 0 {
 			y := &x.results[x.place[i]]
 			x.count(y.Passings, -1)
@@ -128,6 +128,15 @@ func (x *rows) renew(r *run) {
 			x.count(y.Passings, 1)
 			x.changed = append(x.changed, int(x.place[i]))
 		}
+	}
+	if r.untouched && r.fineCalm {
+		for _, i := range slices.Sorted(slices.Values(r.fresh)) {
+			renew(i)
+		}
+		return
+	}
+	for i := range r.ents {
+		renew(i)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/course"
+	"twinmat/reconcile/race"
 )
 
 // What of an earlier turn still stands.
@@ -60,6 +61,68 @@ func alikeModels(a, b *clock.Model) bool {
 // fieldsCalm tells whether every course's field teaches what it did in the turn before.
 func (r *run) fieldsCalm() bool {
 	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn })
+}
+
+// restless are those who don't stand as this turn leaves them, for the next to know.
+func (r *run) restless() (some []int) {
+	if r.untouched && r.fineCalm {
+		return r.fresh
+	}
+	for i := range r.ents {
+		if !r.ents[i].stands || !r.ents[i].timed {
+			some = append(some, i)
+		}
+	}
+	return some
+}
+
+// eachFirst calls f for those whose first outcome may be another than in the turn before. While
+// no rough clock moved those are the fresh ones: the others stay untouched, their last outcome
+// with them. A flagged course's last outcomes are always made anew.
+func (r *run) eachFirst(f func(*entrant)) {
+	r.untouched = r.again && r.roughCalm && !slices.ContainsFunc(r.plan.Courses, func(c race.Course) bool { return c.Flagged })
+	if !r.untouched {
+		r.each(64, len(r.ents), func(i int) { f(&r.ents[i]) })
+		return
+	}
+	for _, k := range r.mem.dealt.restless {
+		r.ents[k].stands, r.ents[k].timed = true, true
+	}
+	for _, k := range r.fresh {
+		f(&r.ents[k])
+	}
+}
+
+// atFirst is an entrant with the first outcome, where that was left untouched.
+func (r *run) atFirst(e *entrant) *entrant {
+	if !r.untouched || e.fresh {
+		return e
+	}
+	x := *e
+	x.outcome = e.past.first
+	return &x
+}
+
+// eachLast calls f for those whose last outcome may be another than in the turn before, with
+// their first one.
+func (r *run) eachLast(f func(*entrant)) {
+	r.eachTouched(func(e *entrant) {
+		if r.untouched && !e.fresh {
+			e.outcome, e.stands, e.timed = e.past.first, false, false
+		}
+		f(e)
+	})
+}
+
+// eachTouched calls f for those whose last outcome may be another than in the turn before.
+func (r *run) eachTouched(f func(*entrant)) {
+	if r.untouched && r.fineCalm {
+		for _, k := range r.fresh {
+			f(&r.ents[k])
+		}
+		return
+	}
+	r.each(64, len(r.ents), func(i int) { f(&r.ents[i]) })
 }
 
 // firstStands tells whether a bib's first outcome is that of an earlier turn, and takes it.

@@ -4,8 +4,7 @@ import "twinmat/reconcile/race"
 
 // timeAll gives every passing its systems' times on the race clock and the one that is kept.
 func (r *run) timeAll() {
-	r.each(64, len(r.ents), func(i int) {
-		e := &r.ents[i]
+	r.eachTouched(func(e *entrant) {
 		if e.timed {
 			return
 		}

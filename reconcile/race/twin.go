@@ -21,19 +21,68 @@ var coarsely = [...]Instant{1000, 500, 250, 200, 125, 100, 50}
 // chance: there only reads that are finer tell, and those that agree in antenna and
 // strength too.
 func SameLog(a, b *Reads) (equal int, one bool) {
+	equal, one, _ = sameLog(a, b)
+	return equal, one
+}
+
+// sameLog tells besides whether some of the tags showed that they are two.
+func sameLog(a, b *Reads) (equal int, one, bySome bool) {
 	if a == nil || b == nil || min(a.Kept, b.Kept) < twinReads {
-		return 0, false
+		return 0, false, false
 	}
-	if few := b.Tags.Len() / sampledTags; few > 1 {
-		// Some of the tags tell a log that is another; which ones must not rest on the order
-		// of their coming.
-		some := func(tag string) bool { return int(TagHash(tag))%few == 0 }
-		if t := hold(a, b, some, writing{}); 2*t.all > sampledTags && 2*t.equal < t.all {
-			return t.equal, false
+	if few := sampleOf(b); few > 1 {
+		t := hold(a, b, func(tag string) bool { return sampled(tag, few) }, writing{})
+		if 2*t.all > sampledTags && 2*t.equal < t.all {
+			return t.equal, false, true
 		}
 	}
 	t := hold(a, b, func(string) bool { return true }, writingOf(b))
-	return t.equal, t.telling >= twinReads && float64(t.told) >= twinShare*float64(t.telling) && float64(t.equal) >= twinShare*float64(t.all)
+	return t.equal, t.telling >= twinReads && float64(t.told) >= twinShare*float64(t.telling) && float64(t.equal) >= twinShare*float64(t.all), false
+}
+
+// sampleOf is every how many-th tag of a log is in its sample.
+func sampleOf(x *Reads) int { return x.Tags.Len() / sampledTags }
+
+// sampled tells whether a tag is in a sample: which ones are must not rest on the order of
+// their coming.
+func sampled(tag string, few int) bool { return int(TagHash(tag))%few == 0 }
+
+// Twins holds two logs that grow against each other, again and again. The zero Twins is ready.
+type Twins struct {
+	a, b   *Reads
+	equal  int
+	one    bool
+	bySome bool // that they are two
+}
+
+// Look is SameLog's; where some of the tags showed that they are two, and none of those has
+// new reads, without looking at the others.
+func (t *Twins) Look(a, b *Reads) (equal int, one bool) {
+	if t.a == a && t.b == b {
+		return t.equal, t.one
+	}
+	if t.bySome {
+		few := sampleOf(b)
+		t.bySome = few == sampleOf(t.b) && sampleStays(t.a, a, few) && sampleStays(t.b, b, few)
+	}
+	if !t.bySome {
+		t.equal, t.one, t.bySome = sameLog(a, b)
+	}
+	t.a, t.b = a, b
+	return t.equal, t.one
+}
+
+// sampleStays tells whether the sampled tags of a log that grew have no other reads than before.
+func sampleStays(before, x *Reads, few int) bool {
+	n := before.Tags.Len()
+	same := x.Tags.Len() >= n
+	if same {
+		x.Tags.Since(&before.Tags, func(i int, t *TagReads) bool {
+			same = !sampled(t.Tag, few) && (i >= n || before.Tags.At(i).Tag == t.Tag)
+			return same
+		})
+	}
+	return same
 }
 
 // writing is how a log writes what it reads.

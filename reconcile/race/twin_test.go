@@ -67,6 +67,46 @@ func TestTwoLogsAreOneOnlyWhereChanceCannotSayIt(t *testing.T) {
 	}
 }
 
+// Two logs that grow are told as they would be if they came whole: also where a tag of the
+// sample grows until both are one, or the sample itself is another.
+func TestTwinsThatGrowAreToldAsWhole(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	a, b := box(1, 1400, 0, 1, true), box(2, 1400, 30, 1, true)
+	one := box(1, 1400, 0, 1, true)
+	var twins Twins
+	bySome, turned := 0, 0
+	for step := range 60 {
+		if step%20 == 19 { // a block of tags becomes the other log's
+			e := b.Tags.Edit()
+			for i := step / 20 * 500; i < min(1400, (step/20+1)*500); i++ {
+				e.At(i).Reads = one.Tags.At(i).Reads
+			}
+			b = &Reads{Antennas: b.Antennas, Tags: e.List(), Kept: b.Kept}
+		}
+		for _, x := range []**Reads{&a, &b} {
+			e := (*x).Tags.Edit()
+			g := e.At(rng.IntN(e.Len()))
+			g.Reads = append(g.Reads[:len(g.Reads):len(g.Reads)], Read{At: g.Reads[len(g.Reads)-1].At + 250, RSSI: NoRSSI})
+			y := **x
+			y.Tags, y.Kept = e.List(), y.Kept+1
+			*x = &y
+		}
+		equal, is := twins.Look(a, b)
+		if wantEqual, want := SameLog(a, b); is != want || equal != wantEqual {
+			t.Fatalf("step %d: one %v with %d equal, whole %v with %d", step, is, equal, want, wantEqual)
+		}
+		if twins.bySome {
+			bySome++
+		}
+		if is {
+			turned++
+		}
+	}
+	if bySome < 30 || turned == 0 {
+		t.Errorf("%d times told by some of the tags, %d times one log: the test asks for both", bySome, turned)
+	}
+}
+
 // shifted is a log all of whose times are ms later.
 func shifted(x *Reads, ms Instant) *Reads {
 	for t := range x.Tags.All() {

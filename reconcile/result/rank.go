@@ -53,79 +53,80 @@ func closedHold(x *race.Result) bool {
 	return false
 }
 
+// Ranks is what ranking a state leaves for the next one of the same athletes: what hardly
+// changed is soon in order. The zero Ranks is ready.
+type Ranks struct {
+	order  []int    // results in order of rank, course by course, who has none last
+	groups []groups // per result
+	many   groups   // how many there are
+}
+
+// groups are the numbers of somebody's sex and of their category, 0: none is named.
+type groups struct{ sex, category int32 }
+
 // Rank gives clean and held results with a finish their places within course, and within it
-// by sex and by category. Equal ranks skip the next ones. It gives the results in order of
-// rank, course by course, who has none last; last is what it gave for an earlier state of the
-// race, nil for none: what hardly changed is soon in order.
-func Rank(st *race.State, last []int) (order []int) {
-	fields := make([]ranking, len(st.Plan.Courses))
-	order = make([]int, 0, len(st.Results))
-	var rest []int
-	for n := range st.Results {
-		i := n
-		if len(last) == len(st.Results) {
-			i = last[n]
-		}
+// by sex and by category. Equal ranks skip the next ones. Known is of an earlier state with
+// the same athletes in their places, or zero.
+func Rank(st *race.State, known *Ranks) {
+	if len(known.order) != len(st.Results) {
+		known.begin(st)
+	}
+	fields := make([][]race.Finish, len(st.Plan.Courses))
+	rest := make([]int, 0, len(st.Results))
+	for _, i := range known.order {
 		x := &st.Results[i]
 		x.Rank, x.RankSex, x.RankCategory = 0, 0, 0
 		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == "clean" || x.State == "held") {
-			fields[x.Course].add(&st.Plan.Courses[x.Course], x, i)
+			c := &st.Plan.Courses[x.Course]
+			f := c.FinishOf(x, i)
+			if c.Official.TiesOfficial {
+				f.Time = x.Official
+			}
+			fields[x.Course] = append(fields[x.Course], f)
 		} else {
 			rest = append(rest, i)
 		}
 	}
-	for c := range fields {
-		r := &fields[c]
-		slices.SortFunc(r.finishes, func(a, b finish) int { return a.Order(b.Finish) })
+	order := known.order[:0]
+	for _, finishes := range fields {
+		slices.SortFunc(finishes, race.Finish.Order)
 		var all counter
-		sexes, categories := make([]counter, len(r.sexes)), make([]counter, len(r.categories))
-		for k := range r.finishes {
-			f := &r.finishes[k]
-			x := &st.Results[f.At]
+		sexes, categories := make([]counter, known.many.sex+1), make([]counter, known.many.category+1)
+		for _, f := range finishes {
+			x, g := &st.Results[f.At], known.groups[f.At]
 			order = append(order, f.At)
 			x.Rank = all.next(f)
-			if f.sex >= 0 {
-				x.RankSex = sexes[f.sex].next(f)
+			if g.sex > 0 {
+				x.RankSex = sexes[g.sex].next(f)
 			}
-			if f.category >= 0 {
-				x.RankCategory = categories[f.category].next(f)
+			if g.category > 0 {
+				x.RankCategory = categories[g.category].next(f)
 			}
 		}
 	}
-	return append(order, rest...)
+	known.order = append(order, rest...)
 }
 
-// ranking is a course's finishes and the numbers of its groups.
-type ranking struct {
-	finishes          []finish
-	sexes, categories map[string]int
-}
-
-// finish is one with the numbers of its sex and category, -1: none is named.
-type finish struct {
-	race.Finish
-	sex, category int
-}
-
-func (r *ranking) add(c *race.Course, x *race.Result, at int) {
-	if r.sexes == nil {
-		r.sexes, r.categories = map[string]int{}, map[string]int{}
+// begin numbers the groups of a state's athletes, whose order isn't known yet.
+func (k *Ranks) begin(st *race.State) {
+	*k = Ranks{order: make([]int, len(st.Results)), groups: make([]groups, len(st.Results))}
+	sexes, categories := map[string]int32{}, map[string]int32{}
+	for i := range st.Results {
+		x := &st.Results[i]
+		k.order[i] = i
+		k.groups[i] = groups{numberIn(sexes, strings.ToLower(x.Sex)), numberIn(categories, x.Category)}
 	}
-	f := finish{c.FinishOf(x, at), numberIn(r.sexes, strings.ToLower(x.Sex)), numberIn(r.categories, x.Category)}
-	if c.Official.TiesOfficial {
-		f.Time = x.Official
-	}
-	r.finishes = append(r.finishes, f)
+	k.many = groups{int32(len(sexes)), int32(len(categories))}
 }
 
-// numberIn is a name's number, the next one for a new name.
-func numberIn(names map[string]int, name string) int {
+// numberIn is a name's number from 1 on, the next one for a new name.
+func numberIn(names map[string]int32, name string) int32 {
 	if name == "" {
-		return -1
+		return 0
 	}
 	n, ok := names[name]
 	if !ok {
-		n = len(names)
+		n = int32(len(names)) + 1
 		names[name] = n
 	}
 	return n
@@ -134,11 +135,11 @@ func numberIn(names map[string]int, name string) int {
 // counter gives places to finishes that come in order.
 type counter struct {
 	n, place int
-	last     *finish
+	last     race.Finish
 }
 
-func (c *counter) next(f *finish) int {
-	if c.n++; c.n == 1 || c.last.Compare(f.Finish) != 0 {
+func (c *counter) next(f race.Finish) int {
+	if c.n++; c.n == 1 || c.last.Compare(f) != 0 {
 		c.place = c.n
 	}
 	c.last = f

@@ -24,26 +24,38 @@ func Order(in *Input, s []race.Suspect) {
 	for i := range s {
 		s[i].Urgency = urgency(&s[i], place)
 	}
-	slices.SortStableFunc(s, func(a, b race.Suspect) int {
-		if a.Settled != b.Settled {
-			if b.Settled {
-				return -1
-			}
-			return 1
+	order := make([]int32, len(s)) // a suspect is large to move about
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortStableFunc(order, func(m, n int32) int {
+		a, b := &s[m], &s[n]
+		if c := cmp.Or(tally(a.Settled)-tally(b.Settled), b.Urgency-a.Urgency, cmp.Compare(b.Weight, a.Weight)); c != 0 {
+			return c
 		}
-		return cmp.Or(cmp.Compare(b.Urgency, a.Urgency), cmp.Compare(b.Weight, a.Weight), compareIDs(a.ID, b.ID))
+		return compareIDs(a.ID, b.ID)
 	})
+	sorted := make([]race.Suspect, len(s))
+	for i, n := range order {
+		sorted[i] = s[n]
+	}
+	copy(s, sorted)
 }
 
 // compareIDs orders ids part by part, bibs as bibs: missing-split:9 before missing-split:10.
 func compareIDs(a, b string) int {
-	x, y := strings.Split(a, ":"), strings.Split(b, ":")
-	for k := 0; k < len(x) && k < len(y); k++ {
-		if c := race.CompareBibs(x[k], y[k]); c != 0 {
+	x, y := a, b
+	for {
+		p, restA, moreA := strings.Cut(x, ":")
+		q, restB, moreB := strings.Cut(y, ":")
+		if c := race.CompareBibs(p, q); c != 0 {
 			return c
 		}
+		if !moreA || !moreB {
+			return cmp.Or(tally(moreA)-tally(moreB), strings.Compare(a, b))
+		}
+		x, y = restA, restB
 	}
-	return cmp.Or(len(x)-len(y), strings.Compare(a, b))
 }
 
 func urgency(s *race.Suspect, place map[string]int) int {
