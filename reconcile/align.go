@@ -204,49 +204,83 @@ const fewCommon = 2000
 // commonTimes lists, for bibs and stray tags that both logs saw, the times of their bursts
 // in each: the reference's on the race clock, the other's on its own.
 func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
+	some, all := &answers[common]{}, &answers[common]{}
+	if r.mem != nil {
+		some, all = &r.mem.sources[s].common[0], &r.mem.sources[s].common[1]
+	}
 	if every := r.everyAt(s); every > 1 {
-		if main, other = r.commonOf(ref, s, every); len(main) >= fewCommon {
+		if main, other = r.commonOf(ref, s, every, some); len(main) >= fewCommon {
 			return main, other
 		}
 	}
-	return r.commonOf(ref, s, 1)
+	return r.commonOf(ref, s, 1, all)
 }
 
-// commonOf is commonTimes of every so many-th bib.
-func (r *run) commonOf(ref, s, every int) (main, other [][]race.Instant) {
-	var scratch []race.Burst
-	var a, b, times []race.Instant
-	add := func(recs []rec) {
-		if !holds(recs, ref) || !holds(recs, s) {
-			return
+// common are the times of some bibs' bursts in a log's reference and in it, of those that have
+// any in both.
+type common struct{ main, other [][]race.Instant }
+
+// commonOf is commonTimes of every so many-th bib. What a row of bibs told is kept as long as
+// they stay where they are: whose reads of either log grew are fresh, since then it is asked again.
+func (r *run) commonOf(ref, s, every int, kept *answers[common]) (main, other [][]race.Instant) {
+	calm := r.mem != nil && kept.of == r.mem.dealt
+	kept.ask(r, calm, []int{every}, func(from, to int) common {
+		var c common
+		var room commonRoom
+		for i := from; i < to; i++ {
+			if r.ents[i].tells(every) {
+				r.addCommon(&c, &room, ref, s, r.ents[i].recs)
+			}
 		}
-		if times, scratch = r.burstTimes(times, scratch, recs, ref); len(times) == 0 {
-			return
-		}
-		a = shelve(a, times)
-		main = append(main, a[len(a)-len(times):len(a):len(a)])
-		times, scratch = r.burstTimes(times, scratch, recs, s)
-		b = shelve(b, times)
-		other = append(other, b[len(b)-len(times):len(b):len(b)])
+		return c
+	})
+	n := 0
+	for k := range kept.rows {
+		n += len(kept.rows[k].main)
 	}
-	room := min(len(r.ents), r.src[s].reads.Tags.Len()) / every
-	main, other = make([][]race.Instant, 0, room), make([][]race.Instant, 0, room)
-	for i := range r.ents {
-		if r.ents[i].tells(every) {
-			add(r.ents[i].recs)
-		}
+	all := common{make([][]race.Instant, 0, n+len(r.strays)), make([][]race.Instant, 0, n+len(r.strays))}
+	for k := range kept.rows {
+		all.main, all.other = append(all.main, kept.rows[k].main...), append(all.other, kept.rows[k].other...)
 	}
+	var room commonRoom
 	for i := range r.strays {
-		add(r.strays[i].recs)
+		r.addCommon(&all, &room, ref, s, r.strays[i].recs)
 	}
-	return main, other
+	if r.mem != nil {
+		kept.of = r.mem.dealt
+	}
+	return all.main, all.other
+}
+
+// commonRoom is used again from bib to bib.
+type commonRoom struct {
+	bursts      []race.Burst
+	times       []race.Instant
+	main, other []race.Instant // shelves
+}
+
+// addCommon adds the times of one bib, or of one stray tag, if both logs have any.
+func (r *run) addCommon(c *common, room *commonRoom, ref, s int, recs []rec) {
+	if !holds(recs, ref) || !holds(recs, s) {
+		return
+	}
+	if room.times, room.bursts = r.burstTimes(room.times, room.bursts, recs, ref); len(room.times) == 0 {
+		return
+	}
+	n := len(room.times)
+	room.main = shelve(room.main, room.times)
+	c.main = append(c.main, room.main[len(room.main)-n:len(room.main):len(room.main)])
+	room.times, room.bursts = r.burstTimes(room.times, room.bursts, recs, s)
+	n = len(room.times)
+	room.other = shelve(room.other, room.times)
+	c.other = append(c.other, room.other[len(room.other)-n:len(room.other):len(room.other)])
 }
 
 // shelve appends times to a shelf that many share: what stands on a full one stays there,
 // and a new one is begun.
 func shelve(shelf, times []race.Instant) []race.Instant {
 	if cap(shelf)-len(shelf) < len(times) {
-		shelf = make([]race.Instant, 0, max(4096, len(times)))
+		shelf = make([]race.Instant, 0, max(512, len(times)))
 	}
 	return append(shelf, times...)
 }

@@ -71,6 +71,7 @@ type pastSource struct {
 	twins           race.Twins
 	tagsOf          *race.Reads // whose tags were counted,
 	tags            int
+	common          [2]answers[common] // of those who are asked, and of all
 	rough           roughClock
 	fine            fineClock
 	roughAt, fineAt int

@@ -59,6 +59,7 @@ type asked struct {
 type answers[T any] struct {
 	every []int // per source
 	rows  []T
+	of    *dealt // the dealing that they rest on, where they aren't asked at every turn
 }
 
 // askedRow is how many bibs are gone through in a row.

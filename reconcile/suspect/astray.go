@@ -17,7 +17,7 @@ type astray struct {
 
 // goneAstray tells whether anything speaks against an athlete's being who the list says, and
 // as whom they would fit.
-func (f *field) goneAstray(i int, groups *groupLevels) (astray, bool) {
+func (f *field) goneAstray(i int, groups groupLevels) (astray, bool) {
 	r := &f.st.Results[i]
 	k := f.kinds.kind[i]
 	if k < 0 || r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || len(r.Passings) == 0 {
@@ -36,8 +36,7 @@ func (f *field) goneAstray(i int, groups *groupLevels) (astray, bool) {
 		}
 	}
 	x := astray{result: i, gain: make([]float64, len(f.plan.Waves)), level: make([]float64, len(f.plan.Waves))}
-	ps := crossings(r.Passings)
-	own := f.tell(ps, r.Wave, r.Gun).cost
+	as := f.storiesOf(i)
 	fits := byLevel
 	for w := range f.plan.Waves {
 		if x.level[w] = f.level[i]; w == r.Wave {
@@ -48,8 +47,8 @@ func (f *field) goneAstray(i int, groups *groupLevels) (astray, bool) {
 				x.gain[w] = math.Min(x.gain[w], 0)
 			}
 		} else {
-			s := f.tell(ps, w, v.Gun)
-			x.gain[w], x.level[w] = own-s.cost, s.level
+			own, s := as(r.Wave), as(w)
+			x.gain[w], x.level[w] = own.cost-s.cost, s.level
 		}
 		fits = fits || x.gain[w] >= swapEach
 	}

@@ -28,15 +28,17 @@ type field struct {
 	courses []onCourse
 	waves   []waveStart
 	kinds   kinds
-	crossed []int // per line: about how many passings of anybody listed
+	groups  groupLevels // nil: not asked for yet
+	crossed []int       // per line: about how many passings of anybody listed
 
 	word
 
-	there lists[seenAt] // per line
-	quiet []quiet       // per line
-	seen  []seenThere   // per line; nil: not counted yet
-	chips *list         // nil: not asked for yet
-	kin   *kin          // likewise
+	there   lists[seenAt]       // per line
+	quiet   []quiet             // per line
+	seen    []seenThere         // per line; nil: not counted yet
+	chips   *list               // nil: not asked for yet
+	kin     *kin                // likewise
+	stories map[[2]int32]*story // by result and wave
 }
 
 // word is what kinds leave for those after them.
@@ -58,6 +60,7 @@ type onCourse struct {
 	asked   []int     // those of them who tell of the field
 	effect  []float64 // per split: log pace of the stretch that ends there, for an athlete of level 0
 	scale   []float64 // robust spread of an athlete's stretch about level + effect
+	usual   []float64 // seconds that an athlete of level 0 needs for it
 	seen    []int     // how many stretches each rests on
 	splits  []race.Split
 	least   [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
@@ -88,7 +91,7 @@ func newField(in *Input) *field {
 	f.sign, f.wide, f.wave = make([]uint64, n), make([]race.Millis, n), make([]int32, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
-	f.crossed, f.kinds = make([]int, len(f.plan.Lines)), kindsOf(f.st)
+	f.crossed, f.kinds, f.stories = make([]int, len(f.plan.Lines)), kindsOf(f.st), map[[2]int32]*story{}
 	f.begin()
 	total := 0
 	for i := range f.st.Results {
@@ -165,7 +168,7 @@ func (f *field) stretch(i, k int) (float64, bool) {
 func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
 	c.effect, c.scale, c.seen, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
-	c.off, c.offStale = nil, nil
+	c.off, c.offStale, f.groups, c.usual = nil, nil, nil, nil
 	for _, i := range c.asked {
 		f.level[i] = math.NaN()
 	}
@@ -196,6 +199,7 @@ func (f *field) polish(c *onCourse) {
 			}
 		})
 	}
+	c.paced()
 }
 
 // levelOf finds an athlete's level; row is room, and given back.
@@ -226,11 +230,23 @@ func (c *onCourse) took(level float64, a, b int) float64 {
 		if k > 0 {
 			from = c.splits[k-1].At
 		}
-		if metres := c.splits[k].At - from; metres > 0 {
+		switch metres := c.splits[k].At - from; {
+		case !(metres > 0):
+		case level == 0 && k < len(c.usual):
+			sum += c.usual[k]
+		default:
 			sum += float64(metres * math.Exp(level+c.effect[k]))
 		}
 	}
 	return sum
+}
+
+// paced finds how long an athlete of level 0 needs over each stretch.
+func (c *onCourse) paced() {
+	c.usual = make([]float64, 0, len(c.splits))
+	for k := range c.splits {
+		c.usual = append(c.usual, c.took(0, k-1, k))
+	}
 }
 
 // startSplit is where the course's start line stands among its splits: 0, or -1 for none.

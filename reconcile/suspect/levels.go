@@ -38,12 +38,14 @@ func kindsOf(st *race.State) kinds {
 	return k
 }
 
-// levelsByKind are the levels that are known, by number of the kind.
+// levelsByKind are the levels of those who are asked, where they are known, by number of the kind.
 func (f *field) levelsByKind() [][]float64 {
 	by := make([][]float64, len(f.kinds.of))
-	for i, l := range f.level {
-		if n := f.kinds.kind[i]; n >= 0 && !math.IsNaN(l) {
-			by[n] = append(by[n], l)
+	for c := range f.courses {
+		for _, i := range f.courses[c].asked {
+			if n := f.kinds.kind[i]; n >= 0 && !math.IsNaN(f.level[i]) {
+				by[n] = append(by[n], f.level[i])
+			}
 		}
 	}
 	return by
@@ -57,29 +59,35 @@ const (
 	groupFloor  = 0.08 // a group's level is never known to spread less, log pace
 )
 
-// groupLevels are the levels of each sex and category on each course.
-type groupLevels struct {
-	keys [][]string // per kind: its groups, the narrowest first
-	of   map[string]group
-}
+// groupLevels are the levels of each kind's groups, the narrowest first; sd 0: not known.
+type groupLevels [][3]group
 
-func (f *field) groupLevels() *groupLevels {
-	g := &groupLevels{of: map[string]group{}}
-	all := map[string][]float64{}
+// groupLevels are found once, as long as those who are asked have the same levels.
+func (f *field) groupLevels() groupLevels {
+	if f.groups != nil {
+		return f.groups
+	}
+	keys, all, of := make([][3]string, len(f.kinds.of)), map[string][]float64{}, map[string]group{}
 	for n, ls := range f.levelsByKind() {
-		g.keys = append(g.keys, groupKeys(&f.st.Results[f.kinds.of[n]]))
-		for _, k := range g.keys[n] {
+		keys[n] = groupKeys(&f.st.Results[f.kinds.of[n]])
+		for _, k := range keys[n] {
 			all[k] = append(all[k], ls...)
 		}
 	}
 	for k, ls := range all {
 		if len(ls) >= groupEnough {
 			mid, sd := spread(ls)
-			g.of[k] = group{mid, math.Max(sd, groupFloor)}
+			of[k] = group{mid, math.Max(sd, groupFloor)}
 		}
 	}
-	g.lean(all)
-	return g
+	lean(of, all)
+	f.groups = make(groupLevels, len(keys))
+	for n := range keys {
+		for d, k := range keys[n] {
+			f.groups[n][d] = of[k]
+		}
+	}
+	return f.groups
 }
 
 // groupsKnown is how many athletes a group's own level and spread weigh as much as those of
@@ -88,61 +96,56 @@ const groupsKnown = 20
 
 // lean draws each group towards the one about it: a sex towards its course, a category
 // towards its sex, the more the fewer they are.
-func (g *groupLevels) lean(all map[string][]float64) {
+func lean(of map[string]group, all map[string][]float64) {
 	for _, depth := range []int{1, 2} {
 		for k, ls := range all {
 			up := k[:max(0, strings.LastIndex(k, "|"))]
-			about, ok := g.of[up]
-			own, known := g.of[k]
+			about, ok := of[up]
+			own, known := of[k]
 			if strings.Count(k, "|") != depth || !ok || !known {
 				continue
 			}
 			w := float64(len(ls)) / float64(len(ls)+groupsKnown)
-			g.of[k] = group{float64(w*own.mid) + float64((1-w)*about.mid), math.Sqrt(float64(w*own.sd*own.sd) + float64((1-w)*about.sd*about.sd))}
+			of[k] = group{float64(w*own.mid) + float64((1-w)*about.mid), math.Sqrt(float64(w*own.sd*own.sd) + float64((1-w)*about.sd*about.sd))}
 		}
 	}
 }
 
 // groupKeys are the groups of an athlete, the narrowest first.
-func groupKeys(r *race.Result) []string {
+func groupKeys(r *race.Result) [3]string {
 	c := fmt.Sprint(r.Course)
 	sex := strings.ToLower(r.Sex)
-	return []string{c + "|" + sex + "|" + r.Category, c + "|" + sex, c}
+	return [3]string{c + "|" + sex + "|" + r.Category, c + "|" + sex, c}
 }
 
 // fit is how well a level suits an athlete's group, told by their kind, in nats against the
 // whole course.
-func (g *groupLevels) fit(level float64, kind int32) float64 {
-	keys := g.keys[kind]
-	whole, ok := g.log(level, keys[2])
-	if !ok {
+func (g groupLevels) fit(level float64, kind int32) float64 {
+	whole := g[kind][2]
+	if whole.sd == 0 {
 		return 0
 	}
-	for _, k := range keys[:2] {
-		if x, ok := g.log(level, k); ok {
-			return x - whole
+	for _, x := range g[kind][:2] {
+		if x.sd > 0 {
+			return x.log(level) - whole.log(level)
 		}
 	}
 	return 0
 }
 
-func (g *groupLevels) log(level float64, key string) (float64, bool) {
-	x, ok := g.of[key]
-	if !ok {
-		return 0, false
-	}
+func (x group) log(level float64) float64 {
 	z := (level - x.mid) / x.sd
-	return -math.Min(z*z/2, 8) - math.Log(x.sd), true
+	return -math.Min(z*z/2, 8) - math.Log(x.sd)
 }
 
 // off is how many spreads a level is from what those of a kind run at, by sex and category or
 // by sex; 0 where no such group is known.
-func (g *groupLevels) off(level float64, kind int32) float64 {
+func (g groupLevels) off(level float64, kind int32) float64 {
 	if kind < 0 || math.IsNaN(level) {
 		return 0
 	}
-	for _, k := range g.keys[kind][:2] {
-		if x, ok := g.of[k]; ok {
+	for _, x := range g[kind][:2] {
+		if x.sd > 0 {
 			return (level - x.mid) / x.sd
 		}
 	}

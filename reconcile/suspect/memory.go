@@ -1,6 +1,9 @@
 package suspect
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Memory is what one search for suspects leaves for the next of a race that grows: what the
 // field's results told, so that only those that changed are read again. The zero Memory is
@@ -39,6 +42,7 @@ func (f *field) renew(in *Input) bool {
 			continue
 		}
 		moved = append(moved, i)
+		f.forgetStories(i)
 		f.there.changed(i, len(f.st.Results))
 		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
 			late[r.Wave] = true
@@ -60,13 +64,16 @@ func (f *field) renew(in *Input) bool {
 		if c := f.st.Results[i].Course; c >= 0 && !anew[c] {
 			x := &f.courses[c]
 			f.levelOf(x, i, nil)
-			x.levelled, x.offStale = false, append(x.offStale, i)
+			x.offStale = append(x.offStale, i)
 		}
 	}
 	for w := range f.waves {
 		if late[w] {
 			f.start(w)
 		}
+	}
+	if slices.Contains(anew, true) || slices.Contains(late, true) {
+		clear(f.stories)
 	}
 	return true
 }

@@ -178,7 +178,7 @@ func (f *field) lacking() [][]int {
 }
 
 // owns weighs one athlete as the owner of a tag with a story, in nats.
-func (f *field) owns(t *unknownTag, s *story, i int, groups *groupLevels) (float64, bool) {
+func (f *field) owns(t *unknownTag, s *story, i int, groups groupLevels) (float64, bool) {
 	r := &f.st.Results[i]
 	score, mine := 0.0, 0
 	for j, k := range s.splits {

@@ -60,7 +60,7 @@ func (f *field) least(splits []race.Split, a, b int) (seconds float64, because s
 }
 
 // tableSplits is how many splits a course may have for a table of what anybody needs.
-const tableSplits = 48
+const tableSplits = 160
 
 func (f *field) leastTable(splits []race.Split) [][]float64 {
 	n := len(splits)

@@ -60,7 +60,7 @@ func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 			if splits[k].Line != ps[j].Line {
 				continue
 			}
-			at.cost = f.first(w, ps[j].At.Sub(gun).Seconds(), k, mid, sd) + costUnfit*float64(j)
+			at.cost = f.first(wave, ps[j].At.Sub(gun).Seconds(), k, mid, sd) + costUnfit*float64(j)
 			for i := j - 1; i >= 0 && i >= j-8; i-- {
 				for h := k - 1; h >= 0; h-- {
 					b := &best[i*n+h]
@@ -102,8 +102,34 @@ func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 	return s
 }
 
+// storiesOf gives an athlete's story as one of a wave's, from its gun. What was told is kept as
+// long as neither their passings nor what the field teaches is another (forgetStories).
+func (f *field) storiesOf(i int) func(wave int) *story {
+	var ps []race.Passing
+	return func(wave int) *story {
+		key := [2]int32{int32(i), int32(wave)}
+		s, ok := f.stories[key]
+		if !ok {
+			if ps == nil {
+				ps = crossings(f.st.Results[i].Passings)
+			}
+			s = new(f.tell(ps, wave, f.plan.Waves[wave].Gun))
+			f.stories[key] = s
+		}
+		return s
+	}
+}
+
+// forgetStories forgets one athlete's.
+func (f *field) forgetStories(i int) {
+	for w := range f.plan.Waves {
+		delete(f.stories, [2]int32{int32(i), int32(w)})
+	}
+}
+
 // first is what it costs that a story begins at split k, d seconds after the gun.
-func (f *field) first(w *race.Wave, d float64, k int, mid, sd float64) float64 {
+func (f *field) first(wave int, d float64, k int, mid, sd float64) float64 {
+	w := &f.plan.Waves[wave]
 	x := &f.courses[w.Course]
 	splits := f.plan.Courses[w.Course].Splits
 	if len(x.splits) > len(splits) {
@@ -111,8 +137,8 @@ func (f *field) first(w *race.Wave, d float64, k int, mid, sd float64) float64 {
 	}
 	if splits[k].At == 0 {
 		late := unknownLate * 1.0
-		if v := f.plan.WaveIndex(w.ID); v >= 0 && !math.IsNaN(f.waves[v].late) {
-			late = f.waves[v].late
+		if l := f.waves[wave].late; !math.IsNaN(l) {
+			late = l
 		}
 		switch {
 		case d < -earlyReach.Seconds():
@@ -151,14 +177,14 @@ func (f *field) allLevels() {
 	}
 }
 
-// levels are the middle and the spread of a course's levels.
+// levels are the middle and the spread of the levels of a course's field.
 func (f *field) levels(course int) (mid, sd float64) {
 	x := &f.courses[course]
 	if !x.levelled {
 		x.levelled = true
 		x.mid, x.sd = 0, levelSD
 		var ls []float64
-		for _, i := range x.results {
+		for _, i := range x.asked {
 			if l := f.level[i]; !math.IsNaN(l) {
 				ls = append(ls, l)
 			}

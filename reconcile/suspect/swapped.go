@@ -140,7 +140,7 @@ func (f *field) swapPairs() []swapPair {
 // exchange weighs two who went astray as a pair that wore each other's chips. That both ran
 // as the other's wave does would be explained as well if each had gone with it alone: how
 // many do so tells how likely that is. What sex and level tell comes to it.
-func (f *field) exchange(a, b *astray, groups *groupLevels, ways map[[2]int]float64) (swapPair, bool) {
+func (f *field) exchange(a, b *astray, groups groupLevels, ways map[[2]int]float64) (swapPair, bool) {
 	x, y := &f.st.Results[a.result], &f.st.Results[b.result]
 	if x.Wave == y.Wave && f.kinds.kind[a.result] == f.kinds.kind[b.result] {
 		return swapPair{}, false // nothing tells them apart
@@ -161,7 +161,7 @@ func (f *field) exchange(a, b *astray, groups *groupLevels, ways map[[2]int]floa
 }
 
 // levelGain is by how many nats the level of one's passings is likelier the other's.
-func (f *field) levelGain(a, b *astray, groups *groupLevels) float64 {
+func (f *field) levelGain(a, b *astray, groups groupLevels) float64 {
 	as := func(level float64, i int) float64 {
 		z := groups.off(level, f.kinds.kind[i])
 		return math.Min(z*z/2, levelCap)
