@@ -8,8 +8,11 @@ const (
 	twinReads = 8
 	// usual is the share of reads that makes a unit, or one strength, a log's own way of writing.
 	usual = 0.9
-	// sampledTags are about so many as show that two logs are two.
-	sampledTags = 500
+	// sampledTags are about so many as show that two logs are two, or sampledFew with so many
+	// reads: who laps for hours is read often.
+	sampledTags  = 500
+	sampledFew   = 20
+	sampledReads = 10_000
 )
 
 // coarsely are the units of time, in ms, in which two clocks a few hundredths of a second apart
@@ -41,7 +44,9 @@ func sameLog(a, b *Reads) (equal int, one, bySome bool) {
 }
 
 // sampleOf is every how many-th tag of a log is in its sample.
-func sampleOf(x *Reads) int { return x.Tags.Len() / sampledTags }
+func sampleOf(x *Reads) int {
+	return max(x.Tags.Len()/sampledTags, min(x.Tags.Len()/sampledFew, x.Kept/sampledReads))
+}
 
 // sampled tells whether a tag is in a sample: which ones are must not rest on the order of
 // their coming.
