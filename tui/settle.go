@@ -316,18 +316,4 @@ func weightOf(l *look, s *race.Suspect) (ink, string, string) {
 }
 
 // kindWords are the kinds of suspect as people say them.
-func kindWords(kind string) string {
-	if w, ok := kindNames[kind]; ok {
-		return w
-	}
-	return kind
-}
-
-var kindNames = map[string]string{
-	race.MissingSplit: "split missing", race.MissingStart: "no start passing", race.Swapped: "bibs swapped", race.OtherCourse: "ran another course",
-	race.DoubtfulGun: "gun in doubt", race.EarlyStart: "started early", race.WrongWave: "wrong wave", race.ImpossiblePace: "impossibly fast",
-	race.UnlikelyPace: "unlikely pace", race.UnassignedChip: "nobody's chip", race.UnlistedBib: "bib not listed", race.Clash: "times clash",
-	race.LineOff: "line is off", race.RulingAdrift: "ruling adrift", race.ChipsApart: "chips apart", race.CarriedTogether: "carried together",
-	race.ExtraPassing: "extra passing", race.OutOfOrder: "out of order", race.OutButSeen: "out but seen", race.Overdue: "overdue",
-	race.TooClose: "too close to call", race.ClockStep: "clock stepped", race.ClockUnsure: "clock unsure", race.SilentLog: "log is silent",
-}
+func kindWords(kind string) string { return race.SuspectKindOf(kind).Words }

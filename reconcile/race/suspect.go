@@ -11,38 +11,10 @@ const (
 
 func (w Weight) String() string { return [...]string{"look", "hold"}[w] }
 
-// The kinds of suspect (contract section 6).
-const (
-	MissingSplit    = "missing-split"
-	MissingStart    = "missing-start"
-	Swapped         = "swapped"
-	OtherCourse     = "other-course"
-	DoubtfulGun     = "doubtful-gun"
-	EarlyStart      = "early-start"
-	WrongWave       = "wrong-wave"
-	ImpossiblePace  = "impossible-pace"
-	UnlikelyPace    = "unlikely-pace"
-	UnassignedChip  = "unassigned-chip"
-	UnlistedBib     = "unlisted-bib"
-	Clash           = "clash"
-	LineOff         = "line-off"
-	RulingAdrift    = "ruling-adrift"
-	ChipsApart      = "chips-apart"
-	CarriedTogether = "carried-together"
-	ExtraPassing    = "extra-passing"
-	OutOfOrder      = "out-of-order"
-	OutButSeen      = "out-but-seen"
-	Overdue         = "overdue"
-	TooClose        = "too-close"
-	ClockStep       = "clock-step"
-	ClockUnsure     = "clock-unsure"
-	SilentLog       = "silent-log"
-)
-
 // Suspect is something a person must look at before the result can be trusted.
 type Suspect struct {
 	ID        string // stable from run to run
-	Kind      string
+	Kind      string // a name in SuspectKinds
 	Weight    Weight
 	Settled   bool
 	SettledBy int      // seq of the ruling

@@ -342,15 +342,15 @@ func (f *Effects) concern(rs []race.Ruling, chips []race.Chip) {
 // suspectBibs reads whom a suspect is about from its id; of tells it of earlier rulings.
 func suspectBibs(id string, of map[int][]string) []string {
 	kind, rest, _ := strings.Cut(id, ":")
-	switch kind {
-	case race.MissingStart, race.EarlyStart, race.WrongWave, race.OtherCourse, race.OutButSeen, race.Overdue, race.OutOfOrder, race.ChipsApart, race.UnlistedBib:
+	switch race.SuspectKindOf(kind).IDOf {
+	case race.OfBib:
 		return []string{rest}
-	case race.MissingSplit, race.Clash, race.ImpossiblePace, race.UnlikelyPace, race.ExtraPassing:
+	case race.OfBibAt:
 		bib, _, _ := strings.Cut(rest, ":")
 		return []string{bib}
-	case race.CarriedTogether, race.Swapped, race.TooClose:
+	case race.OfPair:
 		return strings.Split(rest, "+")
-	case race.RulingAdrift:
+	case race.OfRuling:
 		return of[whole(rest)]
 	}
 	return nil

@@ -73,6 +73,19 @@ type Sighting struct {
 	At     race.Instant
 }
 
+// finder finds one kind of suspect, or one of the ways in which a kind comes about.
+type finder func(*field) []race.Suspect
+
+// inTurn read each the word that those before it left.
+var inTurn = []finder{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder}
+
+// atOnce read the word of all those, and nothing of each other; the long ones stand first.
+var atOnce = []finder{
+	unassignedChip, silentLog, unlikelyPace, doubtfulLap, overdue, carriedTogether, clash,
+	earlyStart, wrongWave, missingSplit, missingStart, unlistedBib, chipsApart,
+	extraPassing, outButSeen, tooClose, clockStep, clockUnsure, twinLogs,
+}
+
 // Search is one look at a race.
 type Search struct{ f *field }
 
@@ -83,19 +96,14 @@ func Begin(in *Input) *Search { return &Search{fieldOf(in)} }
 func (s *Search) Find() []race.Suspect {
 	f, in := s.f, s.f.in
 	var out []race.Suspect
-	for _, kind := range []func(*field) []race.Suspect{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder} {
-		out = append(out, kind(f)...) // each reads the word that those before it left
+	for _, find := range inTurn {
+		out = append(out, find(f)...)
 	}
 	f.exchanges(out)
 	f.byLine()
 	f.allLevels()
-	rest := []func(*field) []race.Suspect{
-		unassignedChip, silentLog, unlikelyPace, doubtfulLap, overdue, carriedTogether, clash, // the long ones first
-		earlyStart, wrongWave, missingSplit, missingStart, unlistedBib, chipsApart,
-		extraPassing, outButSeen, tooClose, clockStep, clockUnsure, twinLogs,
-	}
-	found := make([][]race.Suspect, len(rest))
-	in.each(len(rest), func(i int) { found[i] = rest[i](f) })
+	found := make([][]race.Suspect, len(atOnce))
+	in.each(len(atOnce), func(i int) { found[i] = atOnce[i](f) })
 	out = withoutMixed(slices.Concat(append(found, out)...))
 	overtaken(f, out)
 	return append(out, in.Adrift...)
@@ -140,9 +148,7 @@ func overtaken(f *field, found []race.Suspect) {
 	ruled := f.statusRulings()
 	for i := range found {
 		s := &found[i]
-		switch s.Kind {
-		case race.MissingSplit, race.MissingStart, race.ImpossiblePace, race.Clash, race.EarlyStart, race.ChipsApart, race.OutOfOrder, race.CarriedTogether:
-		default:
+		if !race.SuspectKindOf(s.Kind).EndsByOut {
 			continue
 		}
 		for _, b := range s.Bibs {

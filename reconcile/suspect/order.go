@@ -77,20 +77,11 @@ func urgency(s *race.Suspect, place map[string]int) int {
 		}
 		if s.Weight == race.Hold {
 			u = max(u, urgentFirst+500-p)
-		} else if changesTimes(s.Kind) {
+		} else if race.SuspectKindOf(s.Kind).MovesTimes {
 			u = max(u, urgentFirst-p)
 		}
 	}
 	return u
-}
-
-// changesTimes tells whether settling a kind can move the finish or the rank.
-func changesTimes(kind string) bool {
-	switch kind {
-	case race.Swapped, race.Clash, race.UnlikelyPace, race.CarriedTogether, race.WrongWave, race.TooClose:
-		return true
-	}
-	return false
 }
 
 // places10 are the provisional first places of each course, 0 the winner: what is about
