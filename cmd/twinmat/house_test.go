@@ -55,8 +55,9 @@ func TestNobodyImportsAgainstTheHouse(t *testing.T) {
 	imports, _ := packages(t)
 	within := func(path, room string) bool { return path == room || strings.HasPrefix(path, room+"/") }
 	sideways := map[string][]string{ // what one room of reconcile may see besides race, and why
-		"reconcile/course":  {"twinmat/reconcile/pace"},                               // a start off the grid is told by the top speed
-		"reconcile/suspect": {"twinmat/reconcile/pace"},                               // impossible is faster than anybody ever was
+		"reconcile/course":  {"twinmat/reconcile/pace", "twinmat/reconcile/robust"},   // a start off the grid is told by the top speed; medians
+		"reconcile/clock":   {"twinmat/reconcile/robust"},                             // medians
+		"reconcile/suspect": {"twinmat/reconcile/pace", "twinmat/reconcile/robust"},   // impossible is faster than anybody ever was; medians
 		"reconcile/export":  {"twinmat/reconcile/result"},                             // rows stand in the order of ranks
 		"reconcile/report":  {"twinmat/reconcile/export", "twinmat/reconcile/result"}, // counts of states, inputs with their hashes
 	}

@@ -158,7 +158,7 @@ func middle(xs []float64) float64 {
 	if len(xs) == 0 {
 		return 0
 	}
-	return significant(Median(xs), 2)
+	return significant(median(xs), 2)
 }
 
 // significant rounds to so many significant digits.

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // problem is a set of pairs as numbers. y is other − main − base in seconds, less what is
@@ -71,7 +72,7 @@ func pose(pairs []Pair, c Config) *problem {
 		for i, p := range q.pairs {
 			diff[i] = float64(p.Other.Sub(p.Main))
 		}
-		q.base = race.Millis(nth(diff, n/2))
+		q.base = race.Millis(robust.Nth(diff, n/2))
 		mid := q.pairs[0].Main + (q.pairs[n-1].Main-q.pairs[0].Main)/2
 		q.ref = mid - ((mid%hour)+hour)%hour
 	}
@@ -89,7 +90,7 @@ func pose(pairs []Pair, c Config) *problem {
 		}
 		q.h[i], q.w[i] = 1, 1
 	}
-	q.s0 = math.Sqrt2 * zoneSD * Median(append(slices.Clone(q.usual), q.u...))
+	q.s0 = math.Sqrt2 * zoneSD * median(append(slices.Clone(q.usual), q.u...))
 	if c.Hand {
 		q.s0 = math.Hypot(q.s0, handSD)
 	}
@@ -139,7 +140,7 @@ func (q *problem) usualSlowness() []float64 {
 		out[g] = q.c.SpeedPrior
 		for _, us := range by {
 			if len(us[g]) > 0 {
-				out[g] = math.Round(medianOf(us[g])*100) / 100
+				out[g] = math.Round(robust.Median(us[g])*100) / 100
 				break
 			}
 		}
@@ -297,7 +298,7 @@ func (q *problem) successive() float64 {
 	for i := range d {
 		d[i] = math.Abs(q.y[i+1]-q.y[i]) / math.Hypot(q.h[i], q.h[i+1])
 	}
-	return madScale * medianOf(d)
+	return madScale * robust.Median(d)
 }
 
 // scale is the residuals' standard deviation where h is 1: their median size, widened for
@@ -309,10 +310,10 @@ func (q *problem) scale() float64 {
 	for i, r := range q.r {
 		z[i] = math.Abs(r) / q.h[i]
 	}
-	s := madScale * medianOf(z)
+	s := madScale * robust.Median(z)
 	if len(z) >= bendPairs {
 		// Where more than half lie exactly on a line, the median says nothing of the rest.
-		s = max(s, nth(z, 13*len(z)/20)/(2*0.9346))
+		s = max(s, robust.Nth(z, 13*len(z)/20)/(2*0.9346))
 	}
 	s *= math.Sqrt(n / max(1, n-q.spent()))
 	few := 4 * max(0, 1-n/60)
@@ -357,7 +358,7 @@ func (q *problem) polish(most int, enough float64) {
 func (q *problem) reweigh(w []float64) {
 	for i, r := range q.r {
 		sd := q.s * q.h[i]
-		q.w[i] = TukeyWeight(r / sd)
+		q.w[i] = tukeyWeight(r / sd)
 		w[i] = q.w[i] / float64(sd*sd)
 	}
 }

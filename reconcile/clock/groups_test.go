@@ -122,7 +122,7 @@ func TestBurstsTakeNothingFromWhoseSpeedIsKnown(t *testing.T) {
 			at, _, _ := m.Race(f.Other, f.Crossing())
 			e = append(e, float64(at-zero)/1000-f.mean)
 		}
-		return Median(e)
+		return median(e)
 	}
 	var apart, mixed []float64
 	for seed := range uint64(20) {
@@ -135,8 +135,8 @@ func TestBurstsTakeNothingFromWhoseSpeedIsKnown(t *testing.T) {
 		m = Fit(ps, Config{Groups: 2})
 		mixed = append(mixed, math.Abs(bias(m, slow)-bias(m, fast)))
 	}
-	t.Logf("20 seeds: slow against fast %.0f ms; with all speeds taken alike %.0f ms", 1000*Median(apart), 1000*Median(mixed))
-	if Median(apart) > .05 || Median(apart) > Median(mixed)/2 {
-		t.Errorf("slow and fast finishers are %.3f s apart, %.3f s with all speeds taken alike", Median(apart), Median(mixed))
+	t.Logf("20 seeds: slow against fast %.0f ms; with all speeds taken alike %.0f ms", 1000*median(apart), 1000*median(mixed))
+	if median(apart) > .05 || median(apart) > median(mixed)/2 {
+		t.Errorf("slow and fast finishers are %.3f s apart, %.3f s with all speeds taken alike", median(apart), median(mixed))
 	}
 }

@@ -1,6 +1,10 @@
 package clock
 
-import "math"
+import (
+	"math"
+
+	"twinmat/reconcile/robust"
+)
 
 // lengths says what this log's burst tells of the crossing besides its kept read.
 //
@@ -123,13 +127,13 @@ func (q *problem) usualLength() {
 		return
 	}
 	if len(per) >= longFew {
-		q.long.perU = math.Round(medianOf(per)*10) / 10
+		q.long.perU = math.Round(robust.Median(per)*10) / 10
 	}
 	if 2*len(perW) > len(per)+alone && len(perW) >= longFew {
-		q.long.perW = math.Round(medianOf(perW)*10) / 10
+		q.long.perW = math.Round(robust.Median(perW)*10) / 10
 	}
 	if len(mids) > 0 {
-		q.long.mid = math.Round(medianOf(mids)*100) / 100
+		q.long.mid = math.Round(robust.Median(mids)*100) / 100
 	}
 	wide := q.long.perW > 0
 	q.long.on = [tells]bool{

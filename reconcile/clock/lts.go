@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -33,7 +35,7 @@ func (q *problem) leastTrimmed(b []float64, sd float64) {
 		for i, v := range r {
 			a[i] = math.Abs(v)
 		}
-		cut := nth(a, h-1)
+		cut := robust.Nth(a, h-1)
 		cost := 0.0
 		for i, v := range r {
 			w[i] = 0
@@ -94,7 +96,7 @@ func (q *problem) leastAbsolute(b []float64, sd float64) {
 	}
 	for l := range by {
 		if len(by[l]) > 0 && !q.fixed[l] {
-			b[l] += medianOf(by[l])
+			b[l] += robust.Median(by[l])
 		}
 	}
 	least := sd / 20

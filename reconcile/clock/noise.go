@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"twinmat/reconcile/robust"
 )
 
 // noise is how the spread of one crossing's difference grows with slowness: antennas have
@@ -51,9 +53,9 @@ func (q *problem) shapeNoise(n *noise) {
 			us = append(us, u)
 		}
 	}
-	n.Usual, n.Share, n.Unknown = Median(append(us, q.usual...)), believed, 1
+	n.Usual, n.Share, n.Unknown = median(append(us, q.usual...)), believed, 1
 	if len(us) > 0 {
-		n.Usual = medianOf(us)
+		n.Usual = robust.Median(us)
 	}
 	n.Usual = max(math.Round(n.Usual*1000)/1000, 0.001)
 	if len(us) >= believedFor {
@@ -88,7 +90,7 @@ func (q *problem) unknownNoise(n *noise) {
 	if len(with) < believedFor || len(without) < 2 {
 		return
 	}
-	f := medianOf(without) / max(medianOf(with), 1e-9)
+	f := robust.Median(without) / max(robust.Median(with), 1e-9)
 	few := float64(len(without))
 	n.Unknown = math.Exp((few*math.Log(min(max(f, 0.3), 20)) + believedFor*math.Log(1.5)) / (few + believedFor))
 	n.Unknown = math.Round(n.Unknown*100) / 100

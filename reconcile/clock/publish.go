@@ -192,7 +192,7 @@ func (q *problem) spreadOf(g int) (none bool, spread float64) {
 	}
 	spread = 0.25 * q.usual[g]
 	if len(us) >= fewPairs {
-		spread = max(spread/2, MAD(us))
+		spread = max(spread/2, mad(us))
 	}
 	return none, math.Round(spread*100) / 100
 }

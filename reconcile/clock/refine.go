@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -22,7 +23,7 @@ const (
 func Fit(pairs []Pair, c Config) *Model {
 	q := pose(pairs, c)
 	var n noise
-	n.At, n.Usual, n.Share, n.Unknown = q.s0, max(Median(q.usual), 0.001), believed, 1
+	n.At, n.Usual, n.Share, n.Unknown = q.s0, max(median(q.usual), 0.001), believed, 1
 	switch {
 	case len(q.pairs) < fewPairs:
 		q.fitFew(&n)
@@ -49,7 +50,7 @@ func (q *problem) fitFew(n *noise) {
 	for l := range by {
 		if n := float64(len(by[l])); n > 0 && !q.fixed[l] {
 			mine := n / (medianCost * q.s0 * q.s0)
-			q.b[l] += medianOf(by[l]) * mine / (mine + pr.precision[l])
+			q.b[l] += robust.Median(by[l]) * mine / (mine + pr.precision[l])
 		}
 	}
 	q.residuals(q.b, q.r)
@@ -305,7 +306,7 @@ func (q *problem) localLevels(g int) drifting {
 	var d drifting
 	for i := 0; i < n; i += localPairs / 3 {
 		lo := min(max(0, i-localPairs/2), n-localPairs)
-		m := medianOf(slices.Clone(r[lo : lo+localPairs]))
+		m := robust.Median(slices.Clone(r[lo : lo+localPairs]))
 		if len(d.at) == 0 || at[i] > d.at[len(d.at)-1] {
 			d.at = append(d.at, at[i])
 			d.level = append(d.level, math.Round(shrink*m*1000)/1000)

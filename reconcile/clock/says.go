@@ -260,7 +260,7 @@ func (q *problem) against() string {
 	if len(q.r) < fewPairs {
 		return ""
 	}
-	off := Median(q.r)
+	off := median(q.r)
 	if math.Abs(off) < max(3*q.s/math.Sqrt(float64(len(q.r))), 0.1) {
 		return ""
 	}

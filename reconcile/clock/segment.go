@@ -3,6 +3,8 @@ package clock
 import (
 	"math"
 	"slices"
+
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -81,7 +83,7 @@ func (q *problem) noiseOfNeighbours(r []float64) float64 {
 	for i := range len(r) - 1 {
 		d = append(d, math.Abs(r[i+1]-r[i])/math.Hypot(q.h[i], q.h[i+1]))
 	}
-	return max(madScale*medianOf(d), q.leastScale())
+	return max(madScale*robust.Median(d), q.leastScale())
 }
 
 // levelGrid are the levels worth trying: quarters of a standard deviation where at least a

@@ -3,6 +3,8 @@ package clock
 import (
 	"math"
 	"slices"
+
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -158,7 +160,7 @@ func (q *problem) cutAt(cuts []int) {
 	}
 	for l := range by {
 		if !q.fixed[l] && len(by[l]) > 0 {
-			q.b[l] += medianOf(by[l])
+			q.b[l] += robust.Median(by[l])
 		}
 	}
 }
@@ -319,7 +321,7 @@ func (q *problem) meet(k int) (apart, se float64) {
 		for i := from; i >= 0 && i < len(q.t) && q.level(i) == q.level(from) && len(x) < meetWindow; i += by {
 			x, y = append(x, q.t[i]-edge), append(y, q.r[i])
 		}
-		return TheilSen(x, y).Intercept, float64(len(x))
+		return theilSen(x, y).intercept, float64(len(x))
 	}
 	a, na := line(at-1, -1)
 	b, nb := line(at, 1)

@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // mark is a split as the search sees it.
@@ -285,5 +286,5 @@ func (s *search) level() float64 {
 	if len(s.buf) == 0 {
 		return math.NaN()
 	}
-	return middling(s.buf)
+	return robust.Median(s.buf)
 }

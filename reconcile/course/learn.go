@@ -5,6 +5,7 @@ import (
 
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // Run is one athlete's times by split.
@@ -69,8 +70,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	if f.N < enough {
 		return f
 	}
-	f.Pace = middling(known)
-	f.Spread = spread(known, f.Pace)
+	f.Pace, f.Spread = robust.Spread(known)
 	t.scatter(c, &f)
 	f.rests(c, t)
 	f.misses(c, runs)
@@ -137,7 +137,7 @@ func (t *table) polish(factor []float64, own int) {
 	for s := range own {
 		buf = t.column(buf[:0], s)
 		if len(buf) >= enough {
-			factor[s] = middling(buf)
+			factor[s] = robust.Median(buf)
 		}
 	}
 	buf = buf[:0]
@@ -148,7 +148,7 @@ func (t *table) polish(factor []float64, own int) {
 	if len(buf) < enough {
 		return
 	}
-	shared := middling(buf)
+	shared := robust.Median(buf)
 	for s := own; s < len(factor); s++ {
 		factor[s] = shared
 	}
@@ -174,7 +174,7 @@ func (t *table) levelsFrom(factor []float64) {
 		}
 		t.levels[i] = math.NaN()
 		if len(buf) > 0 {
-			t.levels[i] = middling(buf)
+			t.levels[i] = robust.Median(buf)
 		}
 	}
 }
@@ -212,13 +212,13 @@ func (t *table) scatter(c *race.Course, f *Field) {
 		}
 		f.Scatter[s] = math.NaN()
 		if len(col) >= 20 {
-			f.Scatter[s] = 1.4826 * middling(col)
+			f.Scatter[s] = robust.PerMAD * robust.Median(col)
 		}
 	}
-	whole := 1.4826 * middling(all)
+	whole := robust.PerMAD * robust.Median(all)
 	ofLaps := whole
 	if len(laps) > 0 {
-		ofLaps = 1.4826 * middling(laps)
+		ofLaps = robust.PerMAD * robust.Median(laps)
 	}
 	for s, x := range f.Scatter {
 		switch {
@@ -346,12 +346,4 @@ func round(x float64) float64 { return math.Round(x*1000) / 1000 }
 func roundTo(x, step float64) float64 {
 	n := math.Round(1000 * step)
 	return math.Round(x*1000/n) * n / 1000
-}
-
-// spread is the robust sd about the middle, by the median absolute deviation; x is used up.
-func spread(x []float64, mid float64) float64 {
-	for i := range x {
-		x[i] = math.Abs(x[i] - mid)
-	}
-	return 1.4826 * middling(x)
 }

@@ -4,9 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
-	"slices"
 	"testing"
-	"testing/quick"
 
 	"twinmat/reconcile/race"
 )
@@ -66,25 +64,6 @@ func TestTooFewTeachNothing(t *testing.T) {
 	c, runs := fieldOf(1, 3, []float64{-1, -1})
 	if f := Learn(c, runs); f.learnt() {
 		t.Errorf("%+v", f)
-	}
-}
-
-// The median by selection is that of the sorted values.
-func TestMiddling(t *testing.T) {
-	if err := quick.Check(func(x []float64, ties bool) bool {
-		if len(x) == 0 {
-			return true
-		}
-		for i := range x {
-			if x[i] = math.Mod(x[i], 1e6); ties {
-				x[i] = math.Round(x[i] / 1e5)
-			}
-		}
-		y := slices.Sorted(slices.Values(x))
-		want := (y[(len(y)-1)/2] + y[len(y)/2]) / 2
-		return math.Abs(middling(x)-want) <= 1e-9*math.Abs(want)
-	}, &quick.Config{MaxCount: 2000}); err != nil {
-		t.Error(err)
 	}
 }
 

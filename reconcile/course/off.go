@@ -6,6 +6,7 @@ import (
 
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -146,7 +147,7 @@ func oddness(c *race.Course, runs []Run, once []int) float64 {
 		if metres <= 0 || len(took) < astrayLeast {
 			continue
 		}
-		m := middling(took)
+		m := robust.Median(took)
 		if m <= 0 {
 			return math.Inf(1)
 		}
@@ -169,7 +170,7 @@ func shifted(c *race.Course, runs []Run, once []int, k int) bool {
 	if len(off) < astrayLeast {
 		return false
 	}
-	mid, n := middling(slices.Clone(off)), 0
+	mid, n := robust.Median(slices.Clone(off)), 0
 	for _, d := range off {
 		if math.Abs(d-mid) <= math.Abs(mid)/2 {
 			n++

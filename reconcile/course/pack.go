@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // Who rides in a bunch comes over the line with the same people lap after lap. They tell what
@@ -104,7 +105,7 @@ func usualGap(times []race.Instant) float64 {
 	if len(gaps) == 0 {
 		return 0
 	}
-	return middling(gaps)
+	return robust.Median(gaps)
 }
 
 // lapNumber is the lap that a split ends, 0 for none.

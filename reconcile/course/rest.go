@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // A long gap on laps without end is a rest, or laps that every system missed. A rest ends at
@@ -47,7 +48,7 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 			if len(near) < 2 {
 				continue
 			}
-			x := g / middling(near)
+			x := g / robust.Median(near)
 			all++
 			off := math.Abs(x - math.Round(x))
 			switch {

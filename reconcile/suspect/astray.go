@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // astray is somebody whose passings don't fit who the list says they are.
@@ -73,7 +74,7 @@ func (f *field) offAtFirst(i int, gun race.Instant) float64 {
 			own = append(own, y-c.effect[k])
 		}
 	}
-	want := c.took(median(own), -1, first)
+	want := c.took(robust.Median(own), -1, first)
 	if len(own) < 2 || !(want > 0) || !(sd > 0) {
 		return 0
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -104,7 +105,7 @@ func (f *field) allApart(limits []float64) map[[2]int]float64 {
 					ds = append(ds, f.both[i][k].apart.Seconds())
 				}
 			}
-			if m := math.Abs(median(ds)); len(ds) >= 3 && m > limits[x.splits[k].Line]/4 {
+			if m := math.Abs(robust.Median(ds)); len(ds) >= 3 && m > limits[x.splits[k].Line]/4 {
 				out[[2]int{c, k}] = m
 			}
 		}
@@ -149,10 +150,10 @@ func (f *field) agreement() (limits, peaks []float64, told []bool) {
 	for l := range limits {
 		limits[l] = f.plan.Lines[l].Tolerance.Seconds()
 		if told[l] = len(ds[l]) >= 10; told[l] {
-			c, sd := spread(ds[l])
+			c, sd := robust.Spread(ds[l])
 			limits[l] = math.Max(limits[l], math.Abs(c)+clashZ*sd)
 		}
-		peaks[l] = median(ps[l])
+		peaks[l] = robust.Median(ps[l])
 	}
 	return limits, peaks, told
 }

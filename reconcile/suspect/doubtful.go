@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // maybeMissed of one's laps about it, or more: a long lap may be two, the one between missed.
@@ -28,7 +29,7 @@ func doubtfulLap(f *field) []race.Suspect {
 				continue // what follows from the first
 			}
 			took := lapTime(f, i, k)
-			usual := median(lapsAbout(f, i, k))
+			usual := robust.Median(lapsAbout(f, i, k))
 			if !(usual > 0) || !(took >= maybeMissed*usual) {
 				continue
 			}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // field is what all kinds look at: every athlete's times by split, and what the athletes
@@ -183,9 +184,9 @@ func (f *field) polish(c *onCourse) {
 					col = append(col, y)
 				}
 			}
-			c.effect[k], c.seen[k] = median(col), len(col)
+			c.effect[k], c.seen[k] = robust.Median(col), len(col)
 			if round == 3 {
-				_, c.scale[k] = spread(col)
+				_, c.scale[k] = robust.Spread(col)
 			}
 		})
 		of := c.asked
@@ -210,7 +211,7 @@ func (f *field) levelOf(c *onCourse, i int, row []float64) []float64 {
 			row = append(row, y-c.effect[k])
 		}
 	}
-	f.level[i] = median(row)
+	f.level[i] = robust.Median(row)
 	return row
 }
 

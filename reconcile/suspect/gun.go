@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -60,7 +61,7 @@ func doubtfulGun(f *field) []race.Suspect {
 		}
 		usual := 0.0
 		if len(delays) > 0 {
-			usual = median(delays)
+			usual = robust.Median(delays)
 		}
 		d := x.onset.Sub(g).Seconds()
 		early := d < -gunEarly && x.before >= rushLeast && float64(x.before) >= rushShare*float64(x.n)

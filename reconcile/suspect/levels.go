@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // kinds are the athletes of one course, sex and category, as the list has them, by number.
@@ -76,7 +77,7 @@ func (f *field) groupLevels() groupLevels {
 	}
 	for k, ls := range all {
 		if len(ls) >= groupEnough {
-			mid, sd := spread(ls)
+			mid, sd := robust.Spread(ls)
 			of[k] = group{mid, math.Max(sd, groupFloor)}
 		}
 	}

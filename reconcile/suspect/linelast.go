@@ -7,6 +7,7 @@ import (
 
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -56,7 +57,7 @@ func (f *field) againstOthers(c, k int, not ...int) against {
 			others, effects = append(others, j), append(effects, x.effect[j])
 		}
 	}
-	base := median(effects)
+	base := robust.Median(effects)
 	metres := x.metres(k)
 	var took, want, off, late, row []float64
 	for _, i := range x.asked {
@@ -70,7 +71,7 @@ func (f *field) againstOthers(c, k int, not ...int) against {
 		if !ok || len(row) == 0 {
 			continue
 		}
-		own := median(row)
+		own := robust.Median(row)
 		took, want = append(took, metres*math.Exp(y)), append(want, metres*math.Exp(own))
 		off, late = append(off, y-own), append(late, metres*(math.Exp(y)-math.Exp(own)))
 	}
@@ -83,14 +84,14 @@ func (f *field) besideOff(c, j int) bool {
 }
 
 func compareTimes(took, want, off, late []float64) against {
-	a := against{n: len(off), off: median(slices.Clone(off)), late: median(slices.Clone(late))}
+	a := against{n: len(off), off: robust.Median(slices.Clone(off)), late: robust.Median(slices.Clone(late))}
 	if a.n < 2*offLeast {
 		a.off = math.NaN()
 		return a
 	}
-	_, t := spread(took)
-	_, w := spread(want)
-	_, rest := spread(late)
+	_, t := robust.Spread(took)
+	_, w := robust.Spread(want)
+	_, rest := robust.Spread(late)
 	a.ratio = math.Log(t / w)
 	// A median absolute deviation tells as much as a standard deviation of 37 in a hundred would.
 	a.sure = math.Min(1, rest/math.Max(t, w)) / math.Sqrt(0.37*float64(a.n))
@@ -199,7 +200,7 @@ func (f *field) eitherOff(c, mid, k int, a *against) race.Suspect {
 			whole = append(whole, math.Log((float64(at*math.Exp(y))+float64((x.splits[k].At-at)*math.Exp(z)))/x.splits[k].At))
 		}
 	}
-	h, w := median(half), median(whole)
+	h, w := robust.Median(half), robust.Median(whole)
 	d := x.splits[mid].At * (math.Exp(h) - math.Exp(w))
 	by, other := f.clockSays(x.splits[mid].Line, d)
 	v, _ := pace.Typical(x.splits[k].Sport)

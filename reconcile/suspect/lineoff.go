@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -179,7 +180,7 @@ func (f *field) baseline(x *onCourse, k int) float64 {
 			others = append(others, x.effect[j])
 		}
 	}
-	return median(others)
+	return robust.Median(others)
 }
 
 // middle is the field's middle level.
@@ -190,7 +191,7 @@ func (f *field) middle(x *onCourse) float64 {
 			ls = append(ls, l)
 		}
 	}
-	return median(ls)
+	return robust.Median(ls)
 }
 
 // moveClock are rulings that take d seconds off a line's reference clock; off that of a log
@@ -253,7 +254,7 @@ func (f *field) shifted(c int) []race.Suspect {
 			f.moved[[2]int{c, k}], f.lineOff[[2]int{c, k}] = true, true
 			continue // another passing of that line has told of its clock
 		}
-		d, sd := spread(off)
+		d, sd := robust.Spread(off)
 		// A minute: no wrong clock that breaks the order of lines is nearer.
 		if math.Abs(d) < 60 || math.Abs(d) < 4*sd {
 			continue
@@ -360,7 +361,7 @@ func (f *field) startClock(c int, d float64) bool {
 	if len(first) < offLeast || len(rest) < offLeast {
 		return math.Abs(d) > 1500
 	}
-	m, usual := median(first), median(rest)
+	m, usual := robust.Median(first), robust.Median(rest)
 	moved := m - d/x.splits[1].At
 	if moved <= 0 {
 		return true

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -357,7 +358,7 @@ func fewLike(all []wait) guess {
 	if len(took) < likeFew {
 		return guess{}
 	}
-	mid, sd := spread(took)
+	mid, sd := robust.Spread(took)
 	return guess{mid, math.Max(sd, math.Ln2/overdueSpreads), true}
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // story is how a set of passings fits a wave's course: which passing fills which split, and
@@ -98,7 +99,7 @@ func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 		}
 		at = b
 	}
-	s.level = median(levels)
+	s.level = robust.Median(levels)
 	return s
 }
 
@@ -190,7 +191,7 @@ func (f *field) levels(course int) (mid, sd float64) {
 			}
 		}
 		if len(ls) >= 10 {
-			x.mid, x.sd = spread(ls)
+			x.mid, x.sd = robust.Spread(ls)
 			x.sd = math.Max(math.Hypot(x.sd, 0.1), 0.12)
 		}
 	}

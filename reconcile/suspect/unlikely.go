@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -198,7 +199,7 @@ func (f *field) ownSpread(x *onCourse, i, k int) float64 {
 	if len(others) < 6 {
 		return 0
 	}
-	_, sd := spread(others)
+	_, sd := robust.Spread(others)
 	return sd
 }
 
@@ -208,7 +209,7 @@ func tails(ds []float64) (fast, slow float64) {
 	if len(ds) < unlikelyField { // many passed here and few have gone on: their levels rest on nothing
 		return math.Inf(1), math.Inf(1)
 	}
-	_, sd := spread(slices.Clone(ds))
+	_, sd := robust.Spread(slices.Clone(ds))
 	// In a small field the outermost few are the question, not the measure.
 	share := math.Max(tailShare, 3/float64(len(ds)))
 	z := tailZ
