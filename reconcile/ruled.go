@@ -2,8 +2,6 @@ package reconcile
 
 import (
 	"slices"
-	"strconv"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -28,18 +26,14 @@ func (r *run) openUp(e *entrant) {
 	if e.course < 0 || !r.plan.Courses[e.course].Open || len(e.extra.set) == 0 || len(e.splits) == 0 {
 		return
 	}
-	last := e.splits[len(e.splits)-1]
-	stem, ok := strings.CutSuffix(last.ID, strconv.Itoa(last.Lap))
+	course, last := &r.plan.Courses[e.course], &e.splits[len(e.splits)-1]
 	most := 0
 	for id := range e.extra.set {
-		if lap, err := strconv.Atoi(strings.TrimPrefix(id, stem)); ok && err == nil && strings.HasPrefix(id, stem) {
-			most = max(most, lap)
-		}
+		most = max(most, last.LapOf(id))
 	}
+	e.splits = slices.Clip(e.splits) // they may be the course's own
 	for n := last.Lap + 1; n <= min(most, last.Lap+maxRuledLaps); n++ {
-		s := last
-		s.Lap, s.ID, s.At = n, stem+strconv.Itoa(n), last.At+float64(n-last.Lap)*r.plan.Courses[e.course].LapLength
-		e.splits, e.filled = append(e.splits[:len(e.splits):len(e.splits)], s), append(e.filled, -1)
+		e.splits, e.filled = append(e.splits, course.Lap(last, n)), append(e.filled, -1)
 	}
 }
 

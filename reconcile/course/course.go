@@ -7,8 +7,6 @@ package course
 import (
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -155,13 +153,9 @@ func flagged(c *race.Course, ps []Passing, at, until race.Instant) race.Instant 
 // laps writes an open course out to so many splits.
 func laps(c *race.Course, splits int) []race.Split {
 	out := slices.Grow(slices.Clone(c.Splits), splits-len(c.Splits))
-	first := c.Splits[len(c.Splits)-1]
-	stem := strings.TrimSuffix(first.ID, strconv.Itoa(first.Lap))
-	for len(out) < splits {
-		n := first.Lap + 1 + len(out) - len(c.Splits)
-		s := first
-		s.Lap, s.ID, s.At = n, stem+strconv.Itoa(n), first.At+float64(n-first.Lap)*c.LapLength
-		out = append(out, s)
+	last := &c.Splits[len(c.Splits)-1]
+	for n := last.Lap + 1; len(out) < splits; n++ {
+		out = append(out, c.Lap(last, n))
 	}
 	return out
 }

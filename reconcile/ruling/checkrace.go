@@ -2,7 +2,6 @@ package ruling
 
 import (
 	"fmt"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -14,27 +13,21 @@ func (c *checker) split() error {
 		return fmt.Errorf("bib %s is on no course; add-athlete or set-wave comes first", c.r.Bib)
 	}
 	k := &c.p.Courses[c.p.Waves[a.Wave].Course]
-	if splitOf(k, c.r.Split) {
+	if hasSplit(k, c.r.Split) {
 		return nil
 	}
 	return fmt.Errorf("course %s, which bib %s is on, has no split %s; it has %s", k.ID, a.Bib, quoted(c.r.Split),
 		ids(len(k.Splits), func(i int) string { return k.Splits[i].ID }))
 }
 
-// splitOf tells whether a course has a split; laps without end have every number.
-func splitOf(k *race.Course, id string) bool {
+// hasSplit tells whether a course has a split; laps without end have every number.
+func hasSplit(k *race.Course, id string) bool {
 	for i := range k.Splits {
 		if k.Splits[i].ID == id {
 			return true
 		}
 	}
-	if n := len(k.Splits); k.Open && n > 0 {
-		last := &k.Splits[n-1]
-		stem := strings.TrimSuffix(last.ID, fmt.Sprint(max(last.Lap, 1)))
-		lap := strings.TrimPrefix(id, stem)
-		return stem != last.ID && lap != id && whole(lap) > 0 && fmt.Sprint(whole(lap)) == lap
-	}
-	return false
+	return k.Open && len(k.Splits) > 0 && k.Splits[len(k.Splits)-1].LapOf(id) > 0
 }
 
 // systemSaw checks that a system has a time for the split: of the passing that fills it, or
