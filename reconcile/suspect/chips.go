@@ -3,7 +3,6 @@ package suspect
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -14,77 +13,88 @@ const apartSlack = 3000 * race.Millis(1)
 
 // chipsApart: two chips of one bib at different places or times. Two people wear them.
 func chipsApart(f *field) []race.Suspect {
+	all := f.partedChips()
+	var found []race.Suspect
+	for n := range all {
+		found = append(found, f.tellParted(&all[n], f.whoseBand(&all[n], all)))
+	}
+	return found
+}
+
+// parted are two chips of one bib that were apart.
+type parted struct {
+	result int
+	tags   [2]*TagSeen
+	line   int         // the first at which they were,
+	by     race.Millis // how far,
+	lines  int         // and at how many
+}
+
+// partedChips are the first such two of each bib.
+func (f *field) partedChips() []parted {
 	byBib := map[string][]*TagSeen{}
 	for n := range f.in.Seen {
 		t := &f.in.Seen[n]
 		byBib[t.Bib] = append(byBib[t.Bib], t)
 	}
-	type apart struct {
-		result int
-		tags   []*TagSeen
-		line   int
-		d      race.Millis
-		lines  int
-	}
-	var all []apart
+	var all []parted
 	for i := range f.st.Results {
 		tags := byBib[f.st.Results[i].Bib]
 		for a := range tags {
 			for b := range tags[:a] {
-				if line, d, n := f.apart(tags[b], tags[a]); n > 0 && (len(all) == 0 || all[len(all)-1].result != i) {
-					all = append(all, apart{i, []*TagSeen{tags[b], tags[a]}, line, d, n})
+				if line, by, n := f.apart(tags[b], tags[a]); n > 0 && (len(all) == 0 || all[len(all)-1].result != i) {
+					all = append(all, parted{i, [2]*TagSeen{tags[b], tags[a]}, line, by, n})
 				}
 			}
 		}
 	}
-	var found []race.Suspect
-	for _, x := range all {
-		r := &f.st.Results[x.result]
-		weight := race.Hold
-		if out(r) {
-			weight = race.Look
+	return all
+}
+
+// whoseBand is the bib of another whose chips are apart, where one of theirs went round with
+// one of these: bands were put together wrongly. "" for nobody.
+func (f *field) whoseBand(x *parted, all []parted) string {
+	for n := range all {
+		y := &all[n]
+		if y.result == x.result {
+			continue
 		}
-		s := suspect(race.ChipsApart, weight, r.Bib)
-		foreign, with := x.tags[1], ""
-		// The chip that goes with another bib's is that bib's; the list's first chip stays
-		// where both would do.
-		for _, y := range all {
-			if y.result == x.result {
-				continue
-			}
-			for _, mine := range []*TagSeen{x.tags[1], x.tags[0]} {
-				for _, theirs := range y.tags {
-					if with == "" && f.alongside(mine, theirs) {
-						foreign, with = mine, f.st.Results[y.result].Bib
-					}
-				}
+		for _, mine := range x.tags {
+			if f.alongside(mine, y.tags[0]) || f.alongside(mine, y.tags[1]) {
+				return f.st.Results[y.result].Bib
 			}
 		}
-		if with != "" {
-			foreign = f.second(x.tags)
-		}
-		s.Tag, s.Line, s.At = foreign.Tag, f.line(x.line), foreign.Passings[0].At
-		s.Says = fmt.Sprintf("The chips %s and %s of %s were %s apart at %s (%s)", x.tags[0].Tag, x.tags[1].Tag, r.Bib, short(x.d), f.line(x.line), places(x.lines))
-		ignore := "ignore-chip --tag " + arg(foreign.Tag)
-		if with != "" {
-			s.Says += fmt.Sprintf("; one of them went round with a chip of %s", with)
-			s.Proposes = fmt.Sprintf("assign-chip --tag %s --bib %s", arg(foreign.Tag), arg(with))
-			s.Others = append(s.Others, ignore)
-		} else {
-			s.Proposes = ignore
-			other := x.tags[0]
-			if other == foreign {
-				other = x.tags[1]
-			}
-			s.Others = append(s.Others, "ignore-chip --tag "+arg(other.Tag))
-		}
-		s.Says += "."
-		s.Others = append(s.Others, accept(s.ID))
-		tags := []string{x.tags[0].Tag, x.tags[1].Tag}
-		s.Evidence = strings.Join(tags, " ") + " " + f.line(x.line)
-		found = append(found, s)
 	}
-	return found
+	return ""
+}
+
+// tellParted tells of two chips that are apart, and of whose band one went round with.
+func (f *field) tellParted(x *parted, with string) race.Suspect {
+	r := &f.st.Results[x.result]
+	weight := race.Hold
+	if out(r) {
+		weight = race.Look
+	}
+	s := suspect(race.ChipsApart, weight, r.Bib)
+	own, foreign := x.tags[0], x.tags[1]
+	if with != "" {
+		own, foreign = f.inOrder(x.tags)
+	}
+	s.Tag, s.Line, s.At = foreign.Tag, f.line(x.line), foreign.Passings[0].At
+	s.Says = fmt.Sprintf("The chips %s and %s of %s were %s apart at %s (%s)", x.tags[0].Tag, x.tags[1].Tag, r.Bib, short(x.by), f.line(x.line), places(x.lines))
+	ignore := "ignore-chip --tag " + arg(foreign.Tag)
+	if with != "" {
+		s.Says += fmt.Sprintf("; one of them went round with a chip of %s", with)
+		s.Proposes = fmt.Sprintf("assign-chip --tag %s --bib %s", arg(foreign.Tag), arg(with))
+		s.Others = append(s.Others, ignore)
+	} else {
+		s.Proposes = ignore
+		s.Others = append(s.Others, "ignore-chip --tag "+arg(own.Tag))
+	}
+	s.Says += "."
+	s.Others = append(s.Others, accept(s.ID))
+	s.Evidence = x.tags[0].Tag + " " + x.tags[1].Tag + " " + f.line(x.line)
+	return s
 }
 
 func places(n int) string {
@@ -175,14 +185,14 @@ func (f *field) alongside(a, b *TagSeen) bool {
 	return lines >= 2 || crossed >= 3
 }
 
-// second is whichever of two chips stands later in the list: bands are put together wrongly
-// at the second one.
-func (f *field) second(tags []*TagSeen) *TagSeen {
+// inOrder are two chips as they stand in the list: bands are put together wrongly at the
+// second one.
+func (f *field) inOrder(tags [2]*TagSeen) (first, second *TagSeen) {
 	at := func(t *TagSeen) int {
 		return slices.IndexFunc(f.in.Chips, func(c race.Chip) bool { return c.Tag == t.Tag && c.Bib == t.Bib })
 	}
 	if at(tags[0]) > at(tags[1]) {
-		return tags[0]
+		return tags[1], tags[0]
 	}
-	return tags[1]
+	return tags[0], tags[1]
 }

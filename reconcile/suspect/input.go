@@ -146,6 +146,9 @@ func withoutMixed(found []race.Suspect) []race.Suspect {
 // out by a ruling are nobody's question any more.
 func overtaken(f *field, found []race.Suspect) {
 	ruled := f.statusRulings()
+	if len(ruled) == 0 {
+		return
+	}
 	for i := range found {
 		s := &found[i]
 		if !race.SuspectKindOf(s.Kind).EndsByOut {

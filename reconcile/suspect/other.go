@@ -85,7 +85,7 @@ func (f *field) broken(ps []race.Passing, s *story) float64 {
 		if k+1 >= len(splits) || !f.st.Now.Known() {
 			return 0
 		}
-		if want := f.usual(&f.courses[f.plan.Waves[s.wave].Course], splits, k, k+1); f.st.Now.Sub(ps[j].At).Seconds() > 2*want {
+		if want := f.courses[f.plan.Waves[s.wave].Course].usualOver(splits, k, k+1); f.st.Now.Sub(ps[j].At).Seconds() > 2*want {
 			return 3.4
 		}
 		return 0

@@ -28,81 +28,6 @@ const (
 	startSpread = 0.7  // nats that a start inside the wave's own rush costs
 )
 
-// tell finds the cheapest story of passings (in order of time) as the race of somebody in a
-// wave, from a gun that may be their own: a monotone alignment by dynamic programming, each stretch's log pace normal about
-// the field's middle.
-func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
-	w := &f.plan.Waves[wave]
-	x := &f.courses[w.Course]
-	splits := f.plan.Courses[w.Course].Splits
-	if len(x.splits) > len(splits) {
-		splits = x.splits
-	}
-	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
-	for j := range s.splits {
-		s.splits[j] = -1
-	}
-	s.cost = costUnfit * float64(len(ps))
-	if !gun.Known() || len(ps) == 0 || len(ps)*len(splits) > 20000 {
-		return s
-	}
-	mid, sd := f.levels(w.Course)
-	type cell struct {
-		cost float64
-		j, k int
-	}
-	n := len(splits)
-	best := make([]cell, len(ps)*n)
-	end := cell{cost: s.cost, j: -1}
-	for j := range ps {
-		for k := range splits {
-			at := &best[j*n+k]
-			*at = cell{cost: math.Inf(1), j: -1}
-			if splits[k].Line != ps[j].Line {
-				continue
-			}
-			at.cost = f.first(wave, ps[j].At.Sub(gun).Seconds(), k, mid, sd) + costUnfit*float64(j)
-			for i := j - 1; i >= 0 && i >= j-8; i-- {
-				for h := k - 1; h >= 0; h-- {
-					b := &best[i*n+h]
-					if math.IsInf(b.cost, 1) {
-						continue
-					}
-					dt := ps[j].At.Sub(ps[i].At).Seconds()
-					if dt <= 0 || dt < f.need(w.Course, h, k) {
-						continue
-					}
-					z := (math.Log(dt/f.usual(x, splits, h, k)) - mid) / sd
-					c := b.cost + math.Min(z*z/2, 12) + costSkipped*float64(k-h-1) + costUnfit*float64(j-i-1)
-					if c < at.cost {
-						*at = cell{cost: c, j: i, k: h}
-					}
-				}
-			}
-			if c := at.cost + costUnfit*float64(len(ps)-1-j); c < end.cost {
-				end = cell{cost: c, j: j, k: k}
-			}
-		}
-	}
-	s.cost = end.cost
-	var levels []float64
-	for at := end; at.j >= 0; {
-		s.splits[at.j] = at.k
-		s.fits++
-		b := best[at.j*n+at.k]
-		if b.j >= 0 {
-			levels = append(levels, math.Log(ps[at.j].At.Sub(ps[b.j].At).Seconds()/f.usual(x, splits, b.k, at.k)))
-		} else if at.k > 0 || splits[0].At > 0 {
-			if d := ps[at.j].At.Sub(gun).Seconds(); d > 0 {
-				levels = append(levels, math.Log(d/f.usual(x, splits, -1, at.k)))
-			}
-		}
-		at = b
-	}
-	s.level = robust.Median(levels)
-	return s
-}
-
 // storiesOf gives an athlete's story as one of a wave's, from its gun. What was told is kept as
 // long as neither their passings nor what the field teaches is another (forgetStories).
 func (f *field) storiesOf(i int) func(wave int) *story {
@@ -128,17 +53,122 @@ func (f *field) forgetStories(i int) {
 	}
 }
 
-// first is what it costs that a story begins at split k, d seconds after the gun.
-func (f *field) first(wave int, d float64, k int, mid, sd float64) float64 {
+// alignment is the search for a story: a monotone alignment of passings with splits by dynamic
+// programming, each stretch's log pace normal about the field's middle.
+type alignment struct {
+	f       *field
+	wave    int
+	course  *onCourse
+	splits  []race.Split
+	ps      []race.Passing
+	gun     race.Instant
+	mid, sd float64
+	best    []step // per passing and split
+}
+
+// step is the cheapest way to fill a split with a passing: after which one filled which, j
+// -1: it is the first.
+type step struct {
+	cost float64
+	j, k int
+}
+
+// mostCells bounds an alignment's work.
+const mostCells = 20000
+
+// tell finds the cheapest story of passings (in order of time) as the race of somebody in a
+// wave, from a gun that may be their own.
+func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 	w := &f.plan.Waves[wave]
 	x := &f.courses[w.Course]
 	splits := f.plan.Courses[w.Course].Splits
 	if len(x.splits) > len(splits) {
 		splits = x.splits
 	}
-	if splits[k].At == 0 {
+	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
+	for j := range s.splits {
+		s.splits[j] = -1
+	}
+	s.cost = costUnfit * float64(len(ps))
+	if !gun.Known() || len(ps) == 0 || len(ps)*len(splits) > mostCells {
+		return s
+	}
+	a := alignment{f: f, wave: wave, course: x, splits: splits, ps: ps, gun: gun, best: make([]step, len(ps)*len(splits))}
+	a.mid, a.sd = f.levels(w.Course)
+	a.trace(&s, a.fill(s.cost))
+	return s
+}
+
+// fill finds every step, and the last one of the cheapest story, j -1 where none costs less
+// than that no passing fits.
+func (a *alignment) fill(unfit float64) step {
+	end := step{cost: unfit, j: -1}
+	for j := range a.ps {
+		for k := range a.splits {
+			if a.splits[k].Line != a.ps[j].Line {
+				a.best[j*len(a.splits)+k] = step{cost: math.Inf(1), j: -1}
+				continue
+			}
+			s := a.step(j, k)
+			a.best[j*len(a.splits)+k] = s
+			if c := s.cost + costUnfit*float64(len(a.ps)-1-j); c < end.cost {
+				end = step{cost: c, j: j, k: k}
+			}
+		}
+	}
+	return end
+}
+
+// step finds the cheapest way to passing j in split k.
+func (a *alignment) step(j, k int) step {
+	n, w := len(a.splits), &a.f.plan.Waves[a.wave]
+	s := step{cost: a.first(a.ps[j].At.Sub(a.gun).Seconds(), k) + costUnfit*float64(j), j: -1}
+	for i := j - 1; i >= 0 && i >= j-8; i-- {
+		for h := k - 1; h >= 0; h-- {
+			b := &a.best[i*n+h]
+			if math.IsInf(b.cost, 1) {
+				continue
+			}
+			dt := a.ps[j].At.Sub(a.ps[i].At).Seconds()
+			if dt <= 0 || dt < a.f.need(w.Course, h, k) {
+				continue
+			}
+			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.mid) / a.sd
+			c := b.cost + math.Min(z*z/2, 12) + costSkipped*float64(k-h-1) + costUnfit*float64(j-i-1)
+			if c < s.cost {
+				s = step{cost: c, j: i, k: h}
+			}
+		}
+	}
+	return s
+}
+
+// trace writes down a story from its last step to its first.
+func (a *alignment) trace(s *story, end step) {
+	s.cost = end.cost
+	var levels []float64
+	for at := end; at.j >= 0; {
+		s.splits[at.j] = at.k
+		s.fits++
+		b := a.best[at.j*len(a.splits)+at.k]
+		if b.j >= 0 {
+			levels = append(levels, math.Log(a.ps[at.j].At.Sub(a.ps[b.j].At).Seconds()/a.course.usualOver(a.splits, b.k, at.k)))
+		} else if at.k > 0 || a.splits[0].At > 0 {
+			if d := a.ps[at.j].At.Sub(a.gun).Seconds(); d > 0 {
+				levels = append(levels, math.Log(d/a.course.usualOver(a.splits, -1, at.k)))
+			}
+		}
+		at = b
+	}
+	s.level = robust.Median(levels)
+}
+
+// first is what it costs that a story begins at split k, d seconds after the gun.
+func (a *alignment) first(d float64, k int) float64 {
+	w := &a.f.plan.Waves[a.wave]
+	if a.splits[k].At == 0 {
 		late := unknownLate * 1.0
-		if l := f.waves[wave].late; !math.IsNaN(l) {
+		if l := a.f.waves[a.wave].late; !math.IsNaN(l) {
 			late = l
 		}
 		switch {
@@ -151,17 +181,17 @@ func (f *field) first(wave int, d float64, k int, mid, sd float64) float64 {
 		}
 		return startSpread
 	}
-	if d <= 0 || d < f.need(w.Course, -1, k) {
+	if d <= 0 || d < a.f.need(w.Course, -1, k) {
 		return math.Inf(1)
 	}
-	z := (math.Log(d/f.usual(x, splits, -1, k)) - mid) / sd
+	z := (math.Log(d/a.course.usualOver(a.splits, -1, k)) - a.mid) / a.sd
 	return math.Min(z*z/2, 12) + costSkipped*float64(k)
 }
 
-// usual is how long the field's middle needs over a stretch, in seconds, by the distance
+// usualOver is how long the field's middle needs over a stretch, in seconds, by the distance
 // alone where the field hasn't told.
-func (f *field) usual(x *onCourse, splits []race.Split, a, b int) float64 {
-	if t := x.took(0, a, b); t > 0 {
+func (c *onCourse) usualOver(splits []race.Split, a, b int) float64 {
+	if t := c.took(0, a, b); t > 0 {
 		return t
 	}
 	from := 0.0
