@@ -94,41 +94,10 @@ func (f *field) sideBySide(c int) [][2]int {
 
 // pairsOf looks for them in the lists by split.
 func (f *field) pairsOf(x *onCourse) [][2]int {
-	type crowd struct{ split, pairs int }
-	var crowds []crowd
-	for k, l := range x.order.lists {
-		if len(l) < 2 {
-			continue
-		}
-		n := 0
-		for a, b := 0, 0; a < len(l); a++ {
-			for b < len(l) && l[b].at <= l[a].at.Add(carriedReach) {
-				b++
-			}
-			n += b - a - 1
-		}
-		// Fewer seen means fewer pairs found, so what counts is the crowd a head.
-		crowds = append(crowds, crowd{k, n * 1000 / len(l)})
-	}
-	slices.SortStableFunc(crowds, func(a, b crowd) int { return cmp.Compare(a.pairs, b.pairs) })
-	// A split that few have reached is not crowded, and finds few; take it only beside two
-	// that half of the course's most crowded list has reached.
-	most := 0
-	for _, l := range x.order.lists {
-		most = max(most, len(l))
-	}
 	seen := map[[2]int]bool{}
 	pairs := [][2]int{}
-	taken := 0
-	for _, w := range crowds {
-		if taken == 2 {
-			break
-		}
-		l := x.order.lists[w.split]
-		if 2*len(l) >= most {
-			taken++
-		}
-		elsewhere := f.timesAt(x, farFrom(w.split, len(x.splits)))
+	for _, k := range fewCrowded(x.order.lists) {
+		l, elsewhere := x.order.lists[k], f.timesAt(x, farFrom(k, len(x.splits)))
 		for a := range l {
 			there := elsewhere[l[a].result]
 			for b := a + 1; b < len(l) && l[b].at <= l[a].at.Add(carriedReach); b++ {
@@ -144,6 +113,36 @@ func (f *field) pairsOf(x *onCourse) [][2]int {
 		}
 	}
 	return pairs
+}
+
+// fewCrowded are the least crowded splits, up to the second of those that half of the most
+// crowded list has reached: one that few have reached is not crowded, and finds few.
+func fewCrowded(lists [][]arrival) []int {
+	type crowd struct{ split, pairs int }
+	var crowds []crowd
+	most := 0
+	for k, l := range lists {
+		if most = max(most, len(l)); len(l) < 2 {
+			continue
+		}
+		n := 0
+		for a, b := 0, 0; a < len(l); a++ {
+			for b < len(l) && l[b].at <= l[a].at.Add(carriedReach) {
+				b++
+			}
+			n += b - a - 1
+		}
+		// Fewer seen means fewer pairs found, so what counts is the crowd a head.
+		crowds = append(crowds, crowd{k, n * 1000 / len(l)})
+	}
+	slices.SortStableFunc(crowds, func(a, b crowd) int { return cmp.Compare(a.pairs, b.pairs) })
+	var splits []int
+	for taken := 0; taken < 2 && len(splits) < len(crowds); {
+		k := crowds[len(splits)].split
+		splits = append(splits, k)
+		taken += tally(2*len(lists[k]) >= most)
+	}
+	return splits
 }
 
 // farFrom is the split of n that is furthest from another: whoever is close at one by chance

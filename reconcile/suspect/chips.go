@@ -82,14 +82,14 @@ func (f *field) tellParted(x *parted, with string) race.Suspect {
 	}
 	s.Tag, s.Line, s.At = foreign.Tag, f.line(x.line), foreign.Passings[0].At
 	s.Says = fmt.Sprintf("The chips %s and %s of %s were %s apart at %s (%s)", x.tags[0].Tag, x.tags[1].Tag, r.Bib, short(x.by), f.line(x.line), places(x.lines))
-	ignore := "ignore-chip --tag " + arg(foreign.Tag)
+	ignore := ignoreChip(foreign.Tag)
 	if with != "" {
 		s.Says += fmt.Sprintf("; one of them went round with a chip of %s", with)
-		s.Proposes = fmt.Sprintf("assign-chip --tag %s --bib %s", arg(foreign.Tag), arg(with))
+		s.Proposes = assignChip(foreign.Tag, with)
 		s.Others = append(s.Others, ignore)
 	} else {
 		s.Proposes = ignore
-		s.Others = append(s.Others, "ignore-chip --tag "+arg(own.Tag))
+		s.Others = append(s.Others, ignoreChip(own.Tag))
 	}
 	s.Says += "."
 	s.Others = append(s.Others, accept(s.ID))

@@ -94,36 +94,9 @@ func newField(in *Input) *field {
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.kinds, f.stories = make([]int, len(f.plan.Lines)), kindsOf(f.st), map[[2]int32]*story{}
 	f.begin()
-	total := 0
+	f.roomBySplit()
 	for i := range f.st.Results {
-		total += len(f.st.Results[i].Filled)
-	}
-	times, paces, both := make([]race.Instant, total), make([]float64, total), make([]compared, total)
-	for i := range f.st.Results {
-		r := &f.st.Results[i]
-		k := len(r.Filled)
-		f.times[i], times = times[:k:k], times[k:]
-		f.paces[i], paces = paces[:k:k], paces[k:]
-		f.both[i], both = both[:k:k], both[k:]
-		if f.wave[i] = -1; r.Wave >= 0 && !r.Start.Known() {
-			f.wave[i] = int32(r.Wave)
-			f.waves[r.Wave].results = append(f.waves[r.Wave].results, i)
-		}
-		if r.Course < 0 {
-			continue
-		}
-		c := &f.courses[r.Course]
-		if c.place == nil {
-			c.place = make([]int32, n)
-		}
-		c.place[i] = int32(len(c.results))
-		c.results = append(c.results, i)
-		if in.tells(i) {
-			c.asked = append(c.asked, i)
-		}
-		if len(r.Splits) > len(c.splits) {
-			c.splits = r.Splits
-		}
+		f.enter(i)
 	}
 	for c := range f.courses {
 		f.courses[c].least = f.leastTable(f.courses[c].splits)
@@ -145,6 +118,45 @@ func newField(in *Input) *field {
 		f.start(w)
 	}
 	return f
+}
+
+// roomBySplit lays out what is kept per result and split, of one piece.
+func (f *field) roomBySplit() {
+	total := 0
+	for i := range f.st.Results {
+		total += len(f.st.Results[i].Filled)
+	}
+	times, paces, both := make([]race.Instant, total), make([]float64, total), make([]compared, total)
+	for i := range f.st.Results {
+		k := len(f.st.Results[i].Filled)
+		f.times[i], times = times[:k:k], times[k:]
+		f.paces[i], paces = paces[:k:k], paces[k:]
+		f.both[i], both = both[:k:k], both[k:]
+	}
+}
+
+// enter gives a result its place in its wave and on its course.
+func (f *field) enter(i int) {
+	r := &f.st.Results[i]
+	if f.wave[i] = -1; r.Wave >= 0 && !r.Start.Known() {
+		f.wave[i] = int32(r.Wave)
+		f.waves[r.Wave].results = append(f.waves[r.Wave].results, i)
+	}
+	if r.Course < 0 {
+		return
+	}
+	c := &f.courses[r.Course]
+	if c.place == nil {
+		c.place = make([]int32, len(f.st.Results))
+	}
+	c.place[i] = int32(len(c.results))
+	c.results = append(c.results, i)
+	if f.in.tells(i) {
+		c.asked = append(c.asked, i)
+	}
+	if len(r.Splits) > len(c.splits) {
+		c.splits = r.Splits
+	}
 }
 
 // begin forgets the word of an earlier turn.

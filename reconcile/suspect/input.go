@@ -194,6 +194,12 @@ func arg(s string) string { return race.Arg(s) }
 
 func accept(id string) string { return "accept --suspect " + arg(id) }
 
+func ignoreChip(tag string) string { return "ignore-chip --tag " + arg(tag) }
+
+func assignChip(tag, bib string) string {
+	return "assign-chip --tag " + arg(tag) + " --bib " + arg(bib)
+}
+
 func setStatus(bib, status string) string {
 	return fmt.Sprintf("set-status --bib %s --status %s", arg(bib), status)
 }

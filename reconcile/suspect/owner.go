@@ -282,32 +282,10 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 		s.Line = lines[0]
 	}
 	s.Says = fmt.Sprintf("%d reads of %s at %s, %s to %s", x.Reads, x.Tag, strings.Join(lines, ", "), f.clock(x.First), f.clock(x.Last))
-	ignore := "ignore-chip --tag " + arg(x.Tag)
-	assign := func(bib string) string { return fmt.Sprintf("assign-chip --tag %s --bib %s", arg(x.Tag), arg(bib)) }
-	fits := 0
 	var names []string
 	switch {
 	case given >= 0:
-		o := body.owners[given]
-		fits = body.tells[o.story].fits
-		names = f.candidates(body, given)
-		if fits >= 2 {
-			s.Proposes = assign(f.st.Results[o.result].Bib)
-			s.Bibs = []string{f.st.Results[o.result].Bib}
-			margin := f.margin(body, given)
-			s.Strong = margin > strongMargin && fits >= strongPassings
-			s.Says += fmt.Sprintf("; %d passings fit wave %s; ", fits, f.plan.Waves[body.tells[o.story].wave].ID)
-			switch odds := nats(margin); {
-			case odds != "":
-				s.Says += fmt.Sprintf("likely %s (%s before the next)", strings.Join(names, ", then "), odds)
-			case len(names) > 1:
-				s.Says += fmt.Sprintf("%s, one as likely as the next: ask", strings.Join(names, ", "))
-			default:
-				s.Says += "perhaps " + names[0]
-			}
-		} else {
-			s.Says += "; perhaps " + strings.Join(names, ", ")
-		}
+		names = f.sayOwners(&s, body, given)
 	case len(t.ps) > 0 && len(body.owners) == 0 && body.with.result < 0:
 		s.Says += "; nobody on the list lacks these passings"
 	}
@@ -318,19 +296,46 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 		s.Says += fmt.Sprintf("; went with %s", body.stray.Tag)
 	}
 	s.Says += "."
+	ignore := ignoreChip(x.Tag)
 	if s.Proposes == "" {
 		s.Proposes = ignore
 	} else if s.Proposes != ignore {
 		s.Others = append(s.Others, ignore)
 	}
 	for _, n := range names {
-		if p := assign(n); p != s.Proposes {
+		if p := assignChip(x.Tag, n); p != s.Proposes {
 			s.Others = append(s.Others, p)
 		}
 	}
 	s.Others = append(s.Others, accept(s.ID))
 	s.Evidence = fmt.Sprintf("at %s, %d passings", strings.Join(lines, ","), len(crossings(x.Passings)))
 	return s
+}
+
+// sayOwners tells who may own a tag, and proposes the given one where more than one passing
+// says so; who was named.
+func (f *field) sayOwners(s *race.Suspect, body *unknownTag, given int) []string {
+	o := body.owners[given]
+	told := &body.tells[o.story]
+	names := f.candidates(body, given)
+	if told.fits < 2 {
+		s.Says += "; perhaps " + strings.Join(names, ", ")
+		return names
+	}
+	s.Proposes = assignChip(s.Tag, f.st.Results[o.result].Bib)
+	s.Bibs = []string{f.st.Results[o.result].Bib}
+	margin := f.margin(body, given)
+	s.Strong = margin > strongMargin && told.fits >= strongPassings
+	s.Says += fmt.Sprintf("; %d passings fit wave %s; ", told.fits, f.plan.Waves[told.wave].ID)
+	switch odds := nats(margin); {
+	case odds != "":
+		s.Says += fmt.Sprintf("likely %s (%s before the next)", strings.Join(names, ", then "), odds)
+	case len(names) > 1:
+		s.Says += fmt.Sprintf("%s, one as likely as the next: ask", strings.Join(names, ", "))
+	default:
+		s.Says += "perhaps " + names[0]
+	}
+	return names
 }
 
 // wears is how many chips of an athlete were read, one at least.

@@ -110,35 +110,7 @@ func (f *field) has(line int, system race.System) bool {
 // silences are the runs of passings that only the twin saw which are too long for chance; odd
 // tells whether those that fit no split count.
 func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.System) []race.Suspect {
-	// The share of the twin's passings that this system sees, told from those right after
-	// one that it saw: a silence touches that once, however long it is.
-	after, hits, all, anyHit := 0, 0, 0, false
-	prev := false
-	for _, p := range ps {
-		if !p.seen[twin] || p.odd && !odd {
-			continue
-		}
-		all++
-		anyHit = anyHit || p.seen[system]
-		if prev {
-			after++
-			if p.seen[system] {
-				hits++
-			}
-		}
-		prev = p.seen[system]
-	}
-	rate := 0.5
-	if after > 0 {
-		rate = math.Min(float64(hits)/float64(after), silentBest)
-	}
-	need := silentLeast
-	if rate > 0 {
-		need = max(need, int(math.Ceil(math.Log(silentChance/float64(max(all, 1)))/math.Log(1-rate))))
-	}
-	if !anyHit {
-		need = silentLeast
-	}
+	rate, need := silentRate(ps, odd, system, twin)
 	var found []race.Suspect
 	last := race.NoInstant // this system's last passing before
 	from, to, run := race.NoInstant, race.NoInstant, 0
@@ -166,6 +138,37 @@ func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.Syst
 	}
 	end(race.NoInstant)
 	return found
+}
+
+// silentRate is the share of the twin's passings that a system sees, told from those right
+// after one that it saw: a silence touches that once, however long it is. need is how many
+// missed in a row are too many for chance at that rate.
+func silentRate(ps []seenAt, odd bool, system, twin race.System) (rate float64, need int) {
+	after, hits, all, anyHit := 0, 0, 0, false
+	prev := false
+	for _, p := range ps {
+		if !p.seen[twin] || p.odd && !odd {
+			continue
+		}
+		all++
+		anyHit = anyHit || p.seen[system]
+		if prev {
+			after++
+			if p.seen[system] {
+				hits++
+			}
+		}
+		prev = p.seen[system]
+	}
+	rate = 0.5
+	if after > 0 {
+		rate = math.Min(float64(hits)/float64(after), silentBest)
+	}
+	need = silentLeast
+	if rate > 0 && anyHit {
+		need = max(need, int(math.Ceil(math.Log(silentChance/float64(max(all, 1)))/math.Log(1-rate))))
+	}
+	return rate, need
 }
 
 func (f *field) silence(line int, system, twin race.System, last, next, from, to race.Instant, run int, rate float64) race.Suspect {

@@ -38,7 +38,7 @@ func unlistedBib(f *field) []race.Suspect {
 				}
 			}
 			if s.Tag != "" {
-				s.Others = append(s.Others, "ignore-chip --tag "+arg(s.Tag))
+				s.Others = append(s.Others, ignoreChip(s.Tag))
 			}
 			s.Evidence = fmt.Sprintf("%d passings", len(ps))
 		}

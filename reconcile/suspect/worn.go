@@ -38,46 +38,16 @@ func (f *field) wornBy(ps []race.Passing, noise []float64) companion {
 	if len(ps) < 2 {
 		return none
 	}
-	type met struct{ result, passing, d int }
-	var all []met
-	for n := range ps {
-		there := f.byLine()[ps[n].Line]
-		from, _ := slices.BinarySearchFunc(there, ps[n].At.Add(-oneBody), func(s seenAt, t race.Instant) int { return cmp.Compare(s.at, t) })
-		for _, s := range there[from:] {
-			if s.at > ps[n].At.Add(oneBody) {
-				break
-			}
-			if int(s.who) < len(f.st.Results) {
-				all = append(all, met{int(s.who), n, int(s.at - ps[n].At)})
-			}
-		}
-	}
-	abs := func(x int) int { return max(x, -x) }
-	slices.SortFunc(all, func(a, b met) int {
-		return cmp.Or(cmp.Compare(a.result, b.result), cmp.Compare(a.passing, b.passing), cmp.Compare(abs(a.d), abs(b.d)), cmp.Compare(a.d, b.d))
-	})
 	best, next := none, math.Inf(-1)
-	for len(all) > 0 {
-		x, ds, sds, at := companion{result: all[0].result}, []float64{}, []float64{}, -1
-		n := 0
-		for ; n < len(all) && all[n].result == x.result; n++ {
-			if all[n].passing != at {
-				at = all[n].passing
-				d := float64(all[n].d) / 1000
-				ds, sds = append(ds, d), append(sds, noise[ps[at].Line])
-				x.worst = math.Max(x.worst, math.Abs(d))
-			}
+	for all := f.metAt(ps); len(all) > 0; {
+		n := slices.IndexFunc(all, func(m met) bool { return m.result != all[0].result })
+		if n < 0 {
+			n = len(all)
 		}
+		x := f.company(all[:n], ps, noise)
 		all = all[n:]
-		x.lines = len(ds)
-		if !f.mostlyTogether(&x, ps) {
-			continue
-		}
-		if x.score = oneNotTwo(ds, sds, friendsSD); x.score < 0 {
-			continue
-		}
-		x.score -= costSkipped * float64(len(ps)-x.lines)
 		switch {
+		case x.result < 0:
 		case best.result < 0 || x.score > best.score:
 			best, next = x, math.Max(next, best.score)
 		default:
@@ -88,6 +58,57 @@ func (f *field) wornBy(ps []race.Passing, noise []float64) companion {
 		return none
 	}
 	return best
+}
+
+// met is somebody who crossed a line within a body's reach of a tag.
+type met struct {
+	result, passing int
+	by              race.Millis // after the tag
+}
+
+// metAt are all who met a tag, by result, passing, and how near they came.
+func (f *field) metAt(ps []race.Passing) []met {
+	var all []met
+	for n := range ps {
+		there := f.byLine()[ps[n].Line]
+		from, _ := slices.BinarySearchFunc(there, ps[n].At.Add(-oneBody), func(s seenAt, t race.Instant) int { return cmp.Compare(s.at, t) })
+		for _, s := range there[from:] {
+			if s.at > ps[n].At.Add(oneBody) {
+				break
+			}
+			if int(s.who) < len(f.st.Results) {
+				all = append(all, met{int(s.who), n, s.at.Sub(ps[n].At)})
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b met) int {
+		return cmp.Or(cmp.Compare(a.result, b.result), cmp.Compare(a.passing, b.passing), cmp.Compare(max(a.by, -a.by), max(b.by, -b.by)), cmp.Compare(a.by, b.by))
+	})
+	return all
+}
+
+// company weighs one who met a tag as its wearer, by the nearest at each of its passings.
+// result is -1 for no wearer of it.
+func (f *field) company(by []met, ps []race.Passing, noise []float64) companion {
+	x := companion{result: by[0].result}
+	ds, sds, at := []float64{}, []float64{}, -1
+	for _, m := range by {
+		if m.passing != at {
+			at = m.passing
+			d := float64(m.by) / 1000
+			ds, sds = append(ds, d), append(sds, noise[ps[at].Line])
+			x.worst = math.Max(x.worst, math.Abs(d))
+		}
+	}
+	x.lines = len(ds)
+	if !f.mostlyTogether(&x, ps) {
+		return companion{result: -1}
+	}
+	if x.score = oneNotTwo(ds, sds, friendsSD); x.score < 0 {
+		return companion{result: -1}
+	}
+	x.score -= costSkipped * float64(len(ps)-x.lines)
+	return x
 }
 
 // mostlyTogether tells whether a tag and somebody's own chip were read together for most of
@@ -138,7 +159,7 @@ func (f *field) nearOwn(i int, at race.Instant) bool {
 // tells their race, and last year's beside it is left out.
 func (f *field) wornBeside(s *race.Suspect, w companion) {
 	bib := f.st.Results[w.result].Bib
-	assign, ignore := "assign-chip --tag "+arg(s.Tag)+" --bib "+arg(bib), "ignore-chip --tag "+arg(s.Tag)
+	assign, ignore := assignChip(s.Tag, bib), ignoreChip(s.Tag)
 	s.Bibs = []string{bib}
 	s.Says += fmt.Sprintf("; went with %s at %d crossings, never more than %.2f s apart", bib, w.lines, w.worst)
 	if fewer := f.wears(w.result) < f.chipsPerBib(); fewer || w.lacks {
