@@ -21,8 +21,29 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 		room = &candidates{}
 	}
 	defer r.candidates.Put(room)
+	r.mayFill(e, c, room)
+	a := course.Assign(c, room.ps, r.anchor(e, flagAt), &r.field[e.course])
+	e.splits, e.level, e.margin, e.disorder = a.Splits, a.Level, a.Margin, a.OutOfOrder
+	if e.splits == nil {
+		e.splits = c.Splits
+	}
+	e.filled = make([]int, len(e.splits))
+	for i := range e.filled {
+		e.filled[i] = -1
+	}
+	for k, i := range room.index {
+		p := &e.passings[i]
+		p.Split, p.Fate, p.Doubtful = a.Split[k], a.Fate[k], a.Doubtful[k]
+		if p.Split >= 0 {
+			e.filled[p.Split] = i
+		}
+	}
+}
+
+// mayFill gathers the passings that may fill a split, as the assignment needs them.
+func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 	ofLaps := slices.ContainsFunc(c.Splits, func(s race.Split) bool { return s.Lap > 0 })
-	ps, index := room.ps[:0], room.index[:0]
+	room.ps, room.index = room.ps[:0], room.index[:0]
 	for i := range e.passings {
 		p := &e.passings[i]
 		if p.Fate == race.Voided && p.Ruling > 0 {
@@ -45,24 +66,7 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 			}
 		}
 		q.Keyed = q.Best == race.Hand && p.Bursts[race.Hand] != nil && p.Bursts[race.Hand].Witness == 0
-		ps, index = append(ps, q), append(index, i)
-	}
-	room.ps, room.index = ps, index
-	a := course.Assign(c, ps, r.anchor(e, flagAt), &r.field[e.course])
-	e.splits, e.level, e.margin, e.disorder = a.Splits, a.Level, a.Margin, a.OutOfOrder
-	if e.splits == nil {
-		e.splits = c.Splits
-	}
-	e.filled = make([]int, len(e.splits))
-	for i := range e.filled {
-		e.filled[i] = -1
-	}
-	for k, i := range index {
-		p := &e.passings[i]
-		p.Split, p.Fate, p.Doubtful = a.Split[k], a.Fate[k], a.Doubtful[k]
-		if p.Split >= 0 {
-			e.filled[p.Split] = i
-		}
+		room.ps, room.index = append(room.ps, q), append(room.index, i)
 	}
 }
 

@@ -44,7 +44,16 @@ func (r *run) allPairs() [][]clock.Pair {
 	if !news {
 		return kept.pairs
 	}
-	rows := kept.pairsBy.rows
+	pairs := r.inOnePiece(kept.pairsBy.rows)
+	for i := range r.strays {
+		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
+	}
+	kept.pairs = pairs
+	return pairs
+}
+
+// inOnePiece are each log's pairs of all rows of athletes.
+func (r *run) inOnePiece(rows [][][]clock.Pair) [][]clock.Pair {
 	pairs := make([][]clock.Pair, len(r.src))
 	r.each(1, len(pairs), func(s int) {
 		n := 0
@@ -57,10 +66,6 @@ func (r *run) allPairs() [][]clock.Pair {
 		}
 		pairs[s] = withoutEarly(pairs[s])
 	})
-	for i := range r.strays {
-		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
-	}
-	kept.pairs = pairs
 	return pairs
 }
 

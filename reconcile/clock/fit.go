@@ -63,22 +63,7 @@ func pose(pairs []Pair, c Config) *problem {
 	}
 	q.usualLength()
 	q.usual = q.usualSlowness()
-	q.base, q.ref = c.Coarse, 0
-	if c.lean != nil {
-		q.base, q.ref = c.lean.base, c.lean.ref
-	}
-	if n > 0 {
-		diff := make([]float64, n)
-		for i, p := range q.pairs {
-			diff[i] = float64(p.Other.Sub(p.Main))
-		}
-		q.base = race.Millis(robust.Nth(diff, n/2))
-		mid := q.pairs[0].Main + (q.pairs[n-1].Main-q.pairs[0].Main)/2
-		q.ref = mid - ((mid%hour)+hour)%hour
-	}
-	if c.Fixed {
-		q.base = c.FixedOffset
-	}
+	q.origin()
 	q.t, q.u, q.known, q.h = make([]float64, n), make([]float64, n), make([]bool, n), make([]float64, n)
 	q.y, q.w, q.r = make([]float64, n), make([]float64, n), make([]float64, n)
 	for i, p := range q.pairs {
@@ -99,19 +84,45 @@ func pose(pairs []Pair, c Config) *problem {
 	q.stretch, q.levels, q.drifts = make([]int32, n), 1, 1
 	q.fixed, q.ruled = []bool{c.Fixed}, []float64{0}
 	q.force()
-	q.class, q.classes = make([]int, c.Groups), c.Groups
+	q.groupsApart()
+	q.columns()
+	return q
+}
+
+// origin finds the offset and the instant that the numbers are told from.
+func (q *problem) origin() {
+	c, n := &q.c, len(q.pairs)
+	q.base, q.ref = c.Coarse, 0
+	if c.lean != nil {
+		q.base, q.ref = c.lean.base, c.lean.ref
+	}
+	if n > 0 {
+		diff := make([]float64, n)
+		for i, p := range q.pairs {
+			diff[i] = float64(p.Other.Sub(p.Main))
+		}
+		q.base = race.Millis(robust.Nth(diff, n/2))
+		mid := q.pairs[0].Main + (q.pairs[n-1].Main-q.pairs[0].Main)/2
+		q.ref = mid - ((mid%hour)+hour)%hour
+	}
+	if c.Fixed {
+		q.base = c.FixedOffset
+	}
+}
+
+// groupsApart gives each group a behind of its own to begin with, where it isn't fixed.
+func (q *problem) groupsApart() {
+	q.class, q.classes = make([]int, q.c.Groups), q.c.Groups
 	for g := range q.class {
 		q.class[g] = g
 	}
-	if c.BehindFixed {
+	if q.c.BehindFixed {
 		q.classes = 0
 	}
-	q.turned = make([]float64, c.Groups)
+	q.turned = make([]float64, q.c.Groups)
 	for g := range q.turned {
 		q.turned[g] = 1
 	}
-	q.columns()
-	return q
 }
 
 const (

@@ -29,24 +29,8 @@ func (q *problem) leastTrimmed(b []float64, sd float64) {
 		cost float64
 	}
 	s, pr := newSolver(&q.design), q.prior()
-	w, r, a := make([]float64, n), make([]float64, n), make([]float64, n)
-	concentrate := func(b []float64) float64 {
-		q.residuals(b, r)
-		for i, v := range r {
-			a[i] = math.Abs(v)
-		}
-		cut := robust.Nth(a, h-1)
-		cost := 0.0
-		for i, v := range r {
-			w[i] = 0
-			if math.Abs(v) <= cut {
-				w[i] = 1 / (sd * sd)
-				cost += float64(v * v)
-			}
-		}
-		s.move(b, r, w, pr)
-		return cost
-	}
+	w, r := make([]float64, n), make([]float64, n)
+	concentrate := q.concentrator(s, pr, h, sd, w, r)
 	var best []start
 	keep := func(x start) {
 		best = append(best, x)
@@ -80,6 +64,29 @@ func (q *problem) leastTrimmed(b []float64, sd float64) {
 	}
 	slices.SortStableFunc(best, func(a, b start) int { return cmp.Compare(a.cost, b.cost) })
 	copy(b, best[0].b)
+}
+
+// concentrator gives what moves b to the fit of the h pairs that lie nearest to it, and says
+// what those cost before; w and r are room for weights and residuals.
+func (q *problem) concentrator(s *solver, pr prior, h int, sd float64, w, r []float64) func(b []float64) float64 {
+	a := make([]float64, len(r))
+	return func(b []float64) float64 {
+		q.residuals(b, r)
+		for i, v := range r {
+			a[i] = math.Abs(v)
+		}
+		cut := robust.Nth(a, h-1)
+		cost := 0.0
+		for i, v := range r {
+			w[i] = 0
+			if math.Abs(v) <= cut {
+				w[i] = 1 / (sd * sd)
+				cost += float64(v * v)
+			}
+		}
+		s.move(b, r, w, pr)
+		return cost
+	}
 }
 
 const absoluteSteps = 25

@@ -87,28 +87,7 @@ func (q *problem) believedCovariance() covariance {
 
 // partsOf rounds levels and drifts and finds where each stretch begins.
 func (q *problem) partsOf(m *Model) {
-	b := slices.Clone(q.b)
-	for j := range q.drifts {
-		b[q.levels+j] = steady(b[q.levels+j], m.cov.v.At(q.levels+j, q.levels+j))
-	}
-	for j := range q.bend.n {
-		k := q.levels + q.drifts + j
-		b[k] = math.Round(b[k]*1000) / 1000
-		m.cov.bend.by[j] = b[k]
-	}
-	at := q.longAt()
-	for j, on := range q.long.on {
-		if on {
-			b[at] = math.Round(b[at]*100) / 100
-			m.cov.long.share[j] = b[at]
-			at++
-		}
-	}
-	for g := range m.behind {
-		if q.classes > 0 {
-			b[q.behindAt(q.class[g])] = m.behind[g]
-		}
-	}
+	b := q.rounded(m)
 	// What rounding drift and behind moved is made good by the level, for the middle of
 	// each stretch.
 	off, weight := make([]float64, q.levels), make([]float64, q.levels)
@@ -139,6 +118,33 @@ func (q *problem) partsOf(m *Model) {
 		m.parts = append(m.parts, p)
 	}
 	q.b = b
+}
+
+// rounded are the coefficients with all but the levels rounded, as the model has them.
+func (q *problem) rounded(m *Model) []float64 {
+	b := slices.Clone(q.b)
+	for j := range q.drifts {
+		b[q.levels+j] = steady(b[q.levels+j], m.cov.v.At(q.levels+j, q.levels+j))
+	}
+	for j := range q.bend.n {
+		k := q.levels + q.drifts + j
+		b[k] = math.Round(b[k]*1000) / 1000
+		m.cov.bend.by[j] = b[k]
+	}
+	at := q.longAt()
+	for j, on := range q.long.on {
+		if on {
+			b[at] = math.Round(b[at]*100) / 100
+			m.cov.long.share[j] = b[at]
+			at++
+		}
+	}
+	for g := range m.behind {
+		if q.classes > 0 {
+			b[q.behindAt(q.class[g])] = m.behind[g]
+		}
+	}
+	return b
 }
 
 // steady rounds a drift, in parts per million, to a tenth or, where its variance is greater, to

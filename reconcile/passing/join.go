@@ -57,42 +57,14 @@ func knot(dst [][2]int, a, b []Span, i0, j0 int, window race.Millis) [][2]int {
 	if len(b) == 0 || len(a) == 0 || len(a) == 1 && len(b) == 1 {
 		return simple(dst, a, b, i0, j0)
 	}
-	type cell struct {
-		pairs int
-		dist  race.Millis
-	}
-	better := func(x, y cell) bool { return x.pairs > y.pairs || x.pairs == y.pairs && x.dist < y.dist }
-	w := len(b) + 1
-	best := make([]cell, (len(a)+1)*w) // best[i*w+j]: of a[i:], b[j:]
-	for i := len(a) - 1; i >= 0; i-- {
-		for j := len(b) - 1; j >= 0; j-- {
-			c := best[(i+1)*w+j]
-			if d := best[i*w+j+1]; better(d, c) {
-				c = d
-			}
-			if apart(a[i], b[j]) < window {
-				d := best[(i+1)*w+j+1]
-				d.pairs++
-				d.dist += distance(a[i], b[j])
-				if !better(c, d) {
-					c = d
-				}
-			}
-			best[i*w+j] = c
-		}
-	}
-	i, j := 0, 0
+	best := alignments(a, b, window)
+	w, i, j := len(b)+1, 0, 0
 	for i < len(a) && j < len(b) {
 		here := best[i*w+j]
-		if apart(a[i], b[j]) < window {
-			d := best[(i+1)*w+j+1]
-			d.pairs++
-			d.dist += distance(a[i], b[j])
-			if d == here {
-				dst = append(dst, [2]int{i0 + i, j0 + j})
-				i, j = i+1, j+1
-				continue
-			}
+		if apart(a[i], b[j]) < window && best[(i+1)*w+j+1].with(a[i], b[j]) == here {
+			dst = append(dst, [2]int{i0 + i, j0 + j})
+			i, j = i+1, j+1
+			continue
 		}
 		if best[(i+1)*w+j] == here {
 			dst = append(dst, [2]int{i0 + i, -1})
@@ -103,6 +75,43 @@ func knot(dst [][2]int, a, b []Span, i0, j0 int, window race.Millis) [][2]int {
 		}
 	}
 	return simple(dst, a[i:], b[j:], i0+i, j0+j)
+}
+
+// alignment is how well two lists join.
+type alignment struct {
+	pairs int
+	dist  race.Millis
+}
+
+// with is an alignment and a pair more.
+func (x alignment) with(a, b Span) alignment {
+	return alignment{x.pairs + 1, x.dist + distance(a, b)}
+}
+
+func (x alignment) better(y alignment) bool {
+	return x.pairs > y.pairs || x.pairs == y.pairs && x.dist < y.dist
+}
+
+// alignments are the best ones of what is left of both lists, a[i:] and b[j:], at
+// i*(len(b)+1)+j.
+func alignments(a, b []Span, window race.Millis) []alignment {
+	w := len(b) + 1
+	best := make([]alignment, (len(a)+1)*w)
+	for i := len(a) - 1; i >= 0; i-- {
+		for j := len(b) - 1; j >= 0; j-- {
+			x := best[(i+1)*w+j]
+			if y := best[i*w+j+1]; y.better(x) {
+				x = y
+			}
+			if apart(a[i], b[j]) < window {
+				if y := best[(i+1)*w+j+1].with(a[i], b[j]); !x.better(y) {
+					x = y
+				}
+			}
+			best[i*w+j] = x
+		}
+	}
+	return best
 }
 
 func distance(a, b Span) race.Millis {

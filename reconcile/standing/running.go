@@ -10,61 +10,69 @@ import (
 // running counts the running ranks of the latest crossings: how many of the same course, and
 // of the same sex on it, came to that split in less time.
 func running(s *race.State, l []Crossing) {
-	asked := make([][]map[string]*sooner, len(s.Plan.Courses)) // per course and split, of all ("") and by sex; nil: not asked
-	each := func(f func(c *Crossing, sex string, x map[string]*sooner, t race.Millis)) {
-		for n := range l {
-			if l[n].Result < 0 {
-				continue
-			}
-			r := &s.Results[l[n].Result]
-			i := r.Passings[l[n].Passing].Split
-			if i < 0 || i >= len(r.Filled) || i >= len(r.Splits) || r.Splits[i].At <= 0 || !ranks(r) { // no ranks at the start
-				continue
-			}
-			t, ok := timeTo(s, r, i)
-			if !ok { // their gun hasn't fired
-				continue
-			}
-			of := &asked[r.Course]
-			for len(*of) <= i {
-				*of = append(*of, nil)
-			}
-			if (*of)[i] == nil {
-				(*of)[i] = map[string]*sooner{}
-			}
-			f(&l[n], strings.ToUpper(r.Sex), (*of)[i], t)
-		}
-	}
-	each(func(_ *Crossing, sex string, x map[string]*sooner, t race.Millis) {
+	x := asked{s, make([][]map[string]*sooner, len(s.Plan.Courses))}
+	x.each(l, func(_ *Crossing, sex string, of map[string]*sooner, t race.Millis) {
 		for _, k := range []string{"", sex} {
-			if x[k] == nil {
-				x[k] = &sooner{}
+			if of[k] == nil {
+				of[k] = &sooner{}
 			}
-			x[k].times = append(x[k].times, t)
+			of[k].times = append(of[k].times, t)
 		}
 	})
-	for _, of := range asked {
-		for _, x := range of {
-			for _, y := range x {
+	for _, splits := range x.by {
+		for _, of := range splits {
+			for _, y := range of {
 				y.open()
 			}
 		}
 	}
 	for i := range s.Results {
 		if r := &s.Results[i]; r.Course >= 0 && ranks(r) {
-			of := asked[r.Course]
-			for k := range min(len(of), len(r.Filled)) {
-				if of[k] != nil {
-					count(s, r, k, of[k])
+			splits := x.by[r.Course]
+			for k := range min(len(splits), len(r.Filled)) {
+				if splits[k] != nil {
+					count(s, r, k, splits[k])
 				}
 			}
 		}
 	}
-	each(func(c *Crossing, sex string, x map[string]*sooner, t race.Millis) {
-		if c.Rank = x[""].than(t) + 1; sex != "" {
-			c.RankSex = x[sex].than(t) + 1
+	x.each(l, func(c *Crossing, sex string, of map[string]*sooner, t race.Millis) {
+		if c.Rank = of[""].than(t) + 1; sex != "" {
+			c.RankSex = of[sex].than(t) + 1
 		}
 	})
+}
+
+// asked is whose times to which splits are asked for.
+type asked struct {
+	s  *race.State
+	by [][]map[string]*sooner // per course and split, of all ("") and by sex; nil: not asked
+}
+
+// each goes through the crossings that have a running rank, with what is asked for there.
+func (x *asked) each(l []Crossing, f func(c *Crossing, sex string, of map[string]*sooner, t race.Millis)) {
+	for n := range l {
+		if l[n].Result < 0 {
+			continue
+		}
+		r := &x.s.Results[l[n].Result]
+		i := r.Passings[l[n].Passing].Split
+		if i < 0 || i >= len(r.Filled) || i >= len(r.Splits) || r.Splits[i].At <= 0 || !ranks(r) { // no ranks at the start
+			continue
+		}
+		t, ok := timeTo(x.s, r, i)
+		if !ok { // their gun hasn't fired
+			continue
+		}
+		splits := &x.by[r.Course]
+		for len(*splits) <= i {
+			*splits = append(*splits, nil)
+		}
+		if (*splits)[i] == nil {
+			(*splits)[i] = map[string]*sooner{}
+		}
+		f(&l[n], strings.ToUpper(r.Sex), (*splits)[i], t)
+	}
 }
 
 // count adds an athlete who came to a split to those that were asked for there.
@@ -82,7 +90,7 @@ func count(s *race.State, r *race.Result, split int, x map[string]*sooner) {
 }
 
 // ranks tells whether an athlete counts where others are ranked.
-func ranks(r *race.Result) bool { return r.State != "dsq" && r.State != "dns" }
+func ranks(r *race.Result) bool { return r.State != race.DSQ && r.State != race.DNS }
 
 // timeTo is an athlete's time up to a split; false where there is none.
 func timeTo(s *race.State, r *race.Result, split int) (race.Millis, bool) {

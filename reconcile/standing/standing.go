@@ -38,53 +38,63 @@ type Board struct {
 	First  []int  // indexes in Results
 }
 
+// place is where somebody stands on a course.
+type place struct {
+	result, rank, split int
+	time                race.Millis
+}
+
+// ahead orders places, the better first: who has a rank before who is still out.
+func ahead(a, b place) int {
+	if (a.rank > 0) != (b.rank > 0) {
+		return cmp.Compare(b.rank, a.rank)
+	}
+	if a.rank > 0 {
+		return cmp.Compare(a.rank, b.rank)
+	}
+	return cmp.Or(cmp.Compare(b.split, a.split), cmp.Compare(a.time, b.time), cmp.Compare(a.result, b.result))
+}
+
+// among is a course, or one sex on it.
+type among struct {
+	course int
+	sex    string
+}
+
+// firstThree are the best places of each.
+type firstThree map[among][]place
+
+func (f firstThree) put(of among, p place) {
+	l := f[of]
+	if len(l) == 3 && ahead(p, l[2]) >= 0 {
+		return
+	}
+	at, _ := slices.BinarySearchFunc(l, p, ahead)
+	if l = slices.Insert(l, at, p); len(l) > 3 {
+		l = l[:3]
+	}
+	f[of] = l
+}
+
 // Leaders finds the first three of each course and of each sex on it: by rank where
 // somebody has finished, else by who came first to the furthest split reached.
 func Leaders(s *race.State) []Board {
-	type place struct {
-		result, rank, split int
-		time                race.Millis
-	}
-	ahead := func(a, b place) int {
-		if (a.rank > 0) != (b.rank > 0) {
-			return cmp.Compare(b.rank, a.rank) // who has a rank comes first
-		}
-		if a.rank > 0 {
-			return cmp.Compare(a.rank, b.rank)
-		}
-		return cmp.Or(cmp.Compare(b.split, a.split), cmp.Compare(a.time, b.time), cmp.Compare(a.result, b.result))
-	}
-	type key struct {
-		course int
-		sex    string
-	}
-	best := map[key][]place{}
-	put := func(k key, p place) {
-		l := best[k]
-		if len(l) == 3 && ahead(p, l[2]) >= 0 {
-			return
-		}
-		at, _ := slices.BinarySearchFunc(l, p, ahead)
-		if l = slices.Insert(l, at, p); len(l) > 3 {
-			l = l[:3]
-		}
-		best[k] = l
-	}
+	best := firstThree{}
 	for i := range s.Results {
 		r := &s.Results[i]
 		split, at := r.Reached()
 		p := place{result: i, rank: r.Rank, split: split, time: at.Sub(s.Began(r))}
-		if r.Rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != "running") {
+		if r.Rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != race.Running) {
 			continue
 		}
-		put(key{r.Course, ""}, p)
+		best.put(among{r.Course, ""}, p)
 		if r.Sex != "" {
-			put(key{r.Course, strings.ToUpper(r.Sex)}, p)
+			best.put(among{r.Course, strings.ToUpper(r.Sex)}, p)
 		}
 	}
 	var out []Board
-	for k, l := range best {
-		b := Board{Course: k.course, Sex: k.sex}
+	for of, l := range best {
+		b := Board{Course: of.course, Sex: of.sex}
 		for _, p := range l {
 			b.First = append(b.First, p.result)
 		}
