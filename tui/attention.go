@@ -55,19 +55,7 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	for _, n := range b.notices {
 		put(n)
 	}
-	fresh, one := 0, ""
-	for _, i := range b.news {
-		s := &b.Suspects[i]
-		if l, ok := raceWide[s.Kind]; ok {
-			put(Notice{Key: s.ID, Level: l, Says: caseNews(s)})
-			continue
-		}
-		if s.Weight == race.Hold {
-			if fresh++; fresh == 1 {
-				one = kindWords(s.Kind) + ": " + s.Says
-			}
-		}
-	}
+	fresh, one := freshCases(b, put)
 	for i := range b.health {
 		h := &b.health[i]
 		if h.Trouble != "" && !h.Missing && h.Source < len(b.Plan.Logs) {
@@ -93,6 +81,24 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 		return ring(os.Stderr)
 	}
 	return nil
+}
+
+// freshCases puts those that cost the times of many, and counts the others that hold results;
+// one of them in words.
+func freshCases(b *book, put func(Notice)) (fresh int, one string) {
+	for _, i := range b.news {
+		s := &b.Suspects[i]
+		if l, ok := raceWide[s.Kind]; ok {
+			put(Notice{Key: s.ID, Level: l, Says: caseNews(s)})
+			continue
+		}
+		if s.Weight == race.Hold {
+			if fresh++; fresh == 1 {
+				one = caseNews(s)
+			}
+		}
+	}
+	return fresh, one
 }
 
 const planWaits = "plan: "
@@ -129,7 +135,7 @@ func (a *attention) withdraw(b *book) {
 	}
 }
 
-// caseNews tells a case that concerns many.
+// caseNews tells a case by its kind and its evidence.
 func caseNews(s *race.Suspect) string { return kindWords(s.Kind) + ": " + s.Says }
 
 // opened takes back what a case on the table answers: its own notice, and that there are new

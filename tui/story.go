@@ -199,19 +199,7 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 	}
 	q := &t.r.Passings[k]
 	for n, sys := range []race.System{race.Main, race.Backup, race.Hand} {
-		v, c := "-", muted
-		if q.Seen[sys].Known() && q.Bursts[sys] != nil {
-			v, c = q.Seen[sys].Time(t.book.Plan.Zone).Format("15:04:05.000"), text
-			if sys == race.Hand {
-				v = v[:8]
-			}
-			if race.FromSystem(sys) == q.From {
-				c = strong
-			}
-			if q.Unsure(sys) != "" {
-				c = warn
-			}
-		}
+		v, c := t.seenAs(q, sys)
 		col(2+n, c, v)
 	}
 	gap := ""
@@ -232,6 +220,24 @@ func (t *telling) split(r *row, ws []int, i, k int, own float64) {
 			t.ceiling(r, i, v)
 		}
 	}
+}
+
+// seenAs is when a system saw a passing; strong where its time is the one kept.
+func (t *telling) seenAs(q *race.Passing, sys race.System) (string, ink) {
+	if !q.Seen[sys].Known() || q.Bursts[sys] == nil {
+		return "-", muted
+	}
+	v := q.Seen[sys].Time(t.book.Plan.Zone).Format("15:04:05.000")
+	if sys == race.Hand {
+		v = v[:8]
+	}
+	switch {
+	case q.Unsure(sys) != "":
+		return v, warn
+	case race.FromSystem(sys) == q.From:
+		return v, strong
+	}
+	return v, text
 }
 
 // lacking says why nothing stands at a split: whoever is on the way hasn't come so far.
