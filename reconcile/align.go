@@ -186,7 +186,7 @@ func (x *source) spans(bs []race.Burst, beside, out []passing.Span, keep race.Ke
 	return out
 }
 
-// own is the inverse of roughly, near enough to cut a burst.
+// ownTime is the inverse of roughly, near enough to cut a burst.
 func (x *source) ownTime(t race.Instant) race.Instant {
 	if !t.Known() {
 		return t

@@ -4,7 +4,7 @@
 // and clock by clock, what hasn't (memory); Compute runs it whole.
 //
 // The steps, each a file: owners (whose reads), align (rough clocks), fold (passings and
-// their splits), clocks (fine clocks), times, systems, suspects, ranks.
+// their splits), clocks (fine clocks), times, rows and state, suspects; ranks are a room of their own.
 package reconcile
 
 import (
@@ -80,12 +80,12 @@ func compute(in Input, m, other *memory, enough int) (*run, *race.State) {
 	r.recall()
 	r.roughSettled()
 	r.roughBeside()
-	r.foldAll(false)
+	r.foldRough()
 	r.fitClocks()
 	r.farClocks()
 	r.fineSettled()
 	r.fineBeside()
-	r.foldAll(true)
+	r.foldFine()
 	r.timeAll()
 	r.findNow()
 	st := r.state()

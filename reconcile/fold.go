@@ -111,28 +111,23 @@ func (r *run) void(recs *[]rec) (voided int) {
 	return voided
 }
 
-// foldAll makes everybody's passings and assigns them. The first time with rough clocks and
-// nothing learnt; the last time with the fine clocks and with what the first time taught.
-func (r *run) foldAll(last bool) {
-	if !last {
-		r.field = make([]course.Field, len(r.plan.Courses))
-	}
-	if last {
-		r.eachLast(r.foldLast)
-	} else {
-		r.eachFirst(r.foldFirst)
-	}
-	if !last {
-		r.learn()
-		r.usualBursts()
-	}
-	if last {
-		r.each(64, len(r.strays), func(i int) {
-			s := &r.strays[i]
-			s.Passings = r.passings(s.recs, nil, nil)
-		})
-		r.flag()
-	}
+// foldRough makes everybody's passings and assigns them on the rough clocks, with nothing
+// learnt, and learns from that.
+func (r *run) foldRough() {
+	r.field = make([]course.Field, len(r.plan.Courses))
+	r.eachFirst(r.foldFirst)
+	r.learn()
+	r.usualBursts()
+}
+
+// foldFine does so again on the fine clocks, with what the first time taught.
+func (r *run) foldFine() {
+	r.eachLast(r.foldLast)
+	r.each(64, len(r.strays), func(i int) {
+		s := &r.strays[i]
+		s.Passings = r.passings(s.recs, nil, nil)
+	})
+	r.flag()
 }
 
 func (r *run) foldFirst(e *entrant) {

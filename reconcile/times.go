@@ -69,9 +69,9 @@ func (r *run) result(e *entrant) race.Result {
 		StartAt: race.NoInstant, Finish: -1, FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis, Expected: race.NoInstant,
 		Rulings: r.fx.ByBib[e.athlete.Bib], Adjust: r.fx.Adjust[e.athlete.Bib]}
 	if e.course < 0 {
-		x.State = "unseen"
+		x.State = race.Unseen
 		if len(e.passings) > 0 {
-			x.State = "running"
+			x.State = race.Running
 		}
 		return x
 	}
@@ -167,20 +167,20 @@ func (r *run) stateOf(e *entrant, x *race.Result) {
 	case status != "":
 		x.State = status
 	case x.Finish >= 0:
-		x.State = "clean"
+		x.State = race.Clean
 	default:
-		x.State = "unseen"
+		x.State = race.Unseen
 		for k := range e.passings {
 			p := &e.passings[k]
 			if p.Fate == race.Voided || p.Fate == race.NotOnCourse {
 				continue
 			}
 			if p.Split >= 0 || !e.gun.Known() || p.At >= e.gun || p.Fate == race.BeforeGun && e.gun.Sub(p.At) <= earlyReach && e.splits[0].At == 0 && p.Line == e.splits[0].Line {
-				x.State = "running"
+				x.State = race.Running
 			}
 		}
 	}
-	if x.State == "dns" || x.State == "dnf" {
+	if x.State == race.DNS || x.State == race.DNF {
 		x.Finish, x.FinishAt, x.From, x.PM = -1, race.NoInstant, race.FromNone, race.NoMillis
 	}
 }

@@ -308,13 +308,13 @@ func who(p *page, b *book, r *race.Result) {
 
 func stateOf(l *look, state string) (ink, string, string) {
 	switch state {
-	case "clean":
+	case race.Clean:
 		return good, l.ok, state
-	case "held":
+	case race.Held:
 		return bad, l.hold, state
-	case "running":
+	case race.Running:
 		return accent, l.run, state
-	case "unseen":
+	case race.Unseen:
 		return muted, l.none, state
 	}
 	return muted, l.out, state

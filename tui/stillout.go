@@ -127,7 +127,7 @@ func (o *out) View(w, h int) string {
 		where = courseID(o.book, o.only) + " alone"
 	}
 	r.put(strong, fmt.Sprintf("%d on the way", o.Len())).put(muted, ", "+where+", longest awaited first; "+
-		fmt.Sprintf("%d unseen are not here", o.book.total("unseen")))
+		fmt.Sprintf("%d unseen are not here", o.book.total(race.Unseen)))
 	if o.Len() == 0 {
 		p.line()
 		p.say(muted, "nobody who was seen is still out")

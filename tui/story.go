@@ -137,7 +137,7 @@ func (t *telling) standing(p *page) {
 	}
 	if r.Rank > 0 {
 		l.put(muted, "  rank ").put(strong, rankWords(r))
-		if r.State != "clean" {
+		if r.State != race.Clean {
 			l.put(warn, " provisional")
 		}
 	}
@@ -244,7 +244,7 @@ func (t *telling) seenAs(q *race.Passing, sys race.System) (string, ink) {
 func (t *telling) lacking(i int) string {
 	last, _ := t.r.Reached()
 	switch {
-	case t.r.State == "running" && i > last:
+	case t.r.State == race.Running && i > last:
 		return "not yet"
 	case t.r.Splits[i].Required || i == len(t.r.Splits)-1:
 		return "not seen"

@@ -38,7 +38,7 @@ clocks.csv, systems.csv, changes.csv and manifest.json, each whole or not at all
 				return err
 			}
 			fmt.Fprintln(c.OutOrStdout(), clean(report.String()))
-			if n := export.OpenHolds(st); strict && (n > 0 || export.States(st)["held"] > 0) {
+			if n := export.OpenHolds(st); strict && (n > 0 || export.States(st)[race.Held] > 0) {
 				return &status{code: exitHeld, err: errors.New(race.Counted(n, "open suspect holds", "open suspects hold") + " a time or a clock")}
 			}
 			return nil

@@ -259,7 +259,7 @@ func (o *roster) withoutChip(r *Race) {
 		chipped[c.Bib] = true
 	}
 	for _, a := range r.Athletes {
-		if !chipped[a.Bib] && a.Status != "dns" {
+		if !chipped[a.Bib] && a.Status != race.DNS {
 			o.athletes.warn(o.bibs[a.Bib], "a row in chips.csv", "bib %s has no chip", a.Bib)
 		}
 	}

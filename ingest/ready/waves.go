@@ -12,7 +12,7 @@ func (l *look) waves() {
 	starters, own := make([]int, len(l.Plan.Waves)), make([]int, len(l.Plan.Waves))
 	for i := range l.Athletes {
 		a := &l.Athletes[i]
-		if a.Wave < 0 || a.Wave >= len(starters) || a.Status == "dns" {
+		if a.Wave < 0 || a.Wave >= len(starters) || a.Status == race.DNS {
 			continue
 		}
 		starters[a.Wave]++

@@ -70,7 +70,7 @@ func spoken(st *race.State) *spokenPage {
 	all, in := make([][]*spokenOf, len(p.Courses)), []*spokenOf(nil)
 	for i := range st.Results {
 		x := &st.Results[i]
-		if x.Course < 0 || x.State == "dns" || x.State == "dnf" || x.State == "dsq" {
+		if x.Course < 0 || x.State == race.DNS || x.State == race.DNF || x.State == race.DSQ {
 			continue
 		}
 		o, ok := speak(st, x)
@@ -111,7 +111,7 @@ func first(st *race.State, of []*spokenOf, few int) []spokenOf {
 
 // speak says of an athlete what is said aloud; false of one not yet seen on the course.
 func speak(st *race.State, x *race.Result) (*spokenOf, bool) {
-	o := &spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == "held", at: race.NoInstant, rankSex: x.RankSex}
+	o := &spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == race.Held, at: race.NoInstant, rankSex: x.RankSex}
 	split, at := x.Reached()
 	if split < 0 || !at.Known() {
 		return o, false

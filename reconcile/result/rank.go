@@ -36,8 +36,8 @@ func Settle(st *race.State, accepted func(id string) (seq int, evidence string, 
 		if len(x.HeldFor) == 0 {
 			continue
 		}
-		if x.State == "clean" || x.State == "running" && (!x.Listed || closedHold(x)) {
-			x.State = "held"
+		if x.State == race.Clean || x.State == race.Running && (!x.Listed || closedHold(x)) {
+			x.State = race.Held
 		}
 	}
 }
@@ -76,7 +76,7 @@ func Rank(st *race.State, known *Ranks) {
 	for _, i := range known.order {
 		x := &st.Results[i]
 		x.Rank, x.RankSex, x.RankCategory = 0, 0, 0
-		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == "clean" || x.State == "held") {
+		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == race.Clean || x.State == race.Held) {
 			c := &st.Plan.Courses[x.Course]
 			f := c.FinishOf(x, i)
 			if c.Official.TiesOfficial {

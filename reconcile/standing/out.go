@@ -11,7 +11,7 @@ import (
 func StillOut(s *race.State) []Out {
 	var out []Out
 	for i := range s.Results {
-		if r := &s.Results[i]; r.Finish < 0 && (r.State == "running" || r.State == "held") {
+		if r := &s.Results[i]; r.Finish < 0 && (r.State == race.Running || r.State == race.Held) {
 			out = append(out, outOf(s, i))
 		}
 	}

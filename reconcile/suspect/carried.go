@@ -216,7 +216,7 @@ func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
 	s.At = f.times[i][max(last, 0)]
 	s.Says = fmt.Sprintf("%s and %s crossed all %d lines together, never more than %.2f s apart: one person may carry both chips. Ask; the referee decides.", bibs[0], bibs[1], n, worst)
 	s.Proposes = accept(id)
-	s.Others = []string{setStatus(bibs[0], "dsq"), setStatus(bibs[1], "dsq")}
+	s.Others = []string{setStatus(bibs[0], race.DSQ), setStatus(bibs[1], race.DSQ)}
 	s.Evidence = fmt.Sprintf("together at %d", n)
 	return s, true
 }

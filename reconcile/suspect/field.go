@@ -310,7 +310,9 @@ func lateLimit(sorted []float64) float64 {
 }
 
 // out tells whether a status says that the athlete's time doesn't count.
-func out(r *race.Result) bool { return r.Status == "dns" || r.Status == "dnf" || r.Status == "dsq" }
+func out(r *race.Result) bool {
+	return r.Status == race.DNS || r.Status == race.DNF || r.Status == race.DSQ
+}
 
 // last is the last filled split, -1 for none.
 func (f *field) last(i int) int { return f.ends[i] }

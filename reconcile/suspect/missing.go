@@ -16,7 +16,7 @@ func missingSplit(f *field) []race.Suspect {
 			continue
 		}
 		r := &f.st.Results[i]
-		if r.Status == "dns" || f.otherCourse[i] {
+		if r.Status == race.DNS || f.otherCourse[i] {
 			continue
 		}
 		last := f.last(i)
@@ -80,12 +80,12 @@ func (f *field) missing(i, k int) race.Suspect {
 			r.Bib, sp.ID, before, r.Splits[b].ID, r.Splits[b].At-at, short(d), v, f.against(i, a, b, d.Seconds()))
 	}
 	s.Evidence = fmt.Sprintf("%s..%s %s..%s", before, r.Splits[b].ID, rounded(from), rounded(f.times[i][b]))
-	s.Proposes, s.Others, s.Strong = accept(s.ID), []string{setStatus(r.Bib, "dsq")}, true
+	s.Proposes, s.Others, s.Strong = accept(s.ID), []string{setStatus(r.Bib, race.DSQ)}, true
 	switch took := f.times[i][b].Sub(from); {
 	case f.tooFast(r, a, b, took):
-		s.Proposes, s.Others, s.Strong = setStatus(r.Bib, "dsq"), []string{accept(s.ID)}, false
+		s.Proposes, s.Others, s.Strong = setStatus(r.Bib, race.DSQ), []string{accept(s.ID)}, false
 	case sp.Lap == 0 && f.tooSoon(i, a, b, took.Seconds()):
-		s.Proposes, s.Others, s.Strong = setStatus(r.Bib, "dsq"), []string{setStatus(r.Bib, "dnf"), accept(s.ID)}, false
+		s.Proposes, s.Others, s.Strong = setStatus(r.Bib, race.DSQ), []string{setStatus(r.Bib, race.DNF), accept(s.ID)}, false
 		if b == len(r.Splits)-1 {
 			s.Proposes, s.Others[0] = s.Others[0], s.Proposes // more likely gone home past the finish
 		}

@@ -119,7 +119,7 @@ func (f *field) tellOther(i int, ps []race.Passing, own, best story, wave int) r
 	s.Says = fmt.Sprintf("%s is entered for %s, and of %d passings %d fit %s and %d fit %s; the other story is e^%.0f times likelier.",
 		r.Bib, f.plan.Courses[r.Course].ID, len(ps), best.fits, f.plan.Courses[w.Course].ID, own.fits, f.plan.Courses[r.Course].ID, math.Min(own.cost-best.cost, 99))
 	s.Proposes, s.Strong = f.setWave(r.Bib, wave), true
-	s.Others = []string{accept(s.ID), setStatus(r.Bib, "dnf")}
+	s.Others = []string{accept(s.ID), setStatus(r.Bib, race.DNF)}
 	s.Evidence = fmt.Sprintf("fits %s", w.ID)
 	for k := range ps {
 		s.Evidence += " " + mark(&ps[k])

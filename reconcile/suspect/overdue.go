@@ -99,7 +99,7 @@ func (w *waits) of(i int, over bool) awaited {
 // setOut tells whether an athlete is on the course: read at a split, or on their way after
 // an early start. Whoever was never read is unseen, not overdue.
 func (f *field) setOut(i int) bool {
-	return f.last(i) >= 0 || f.st.Results[i].State == "running"
+	return f.last(i) >= 0 || f.st.Results[i].State == race.Running
 }
 
 func (f *field) overdueAt(i int, w awaited, closed, over bool) race.Suspect {
@@ -130,12 +130,12 @@ func (f *field) overdueAt(i int, w awaited, closed, over bool) race.Suspect {
 		s.Says += "; nearly everybody else is in"
 	}
 	s.Says += ". A chip that isn't read says nothing about where a person is."
-	s.Proposes = setStatus(r.Bib, "dnf")
+	s.Proposes = setStatus(r.Bib, race.DNF)
 	if w.last < 0 {
-		s.Proposes = setStatus(r.Bib, "dns")
-		s.Others = append(s.Others, setStatus(r.Bib, "dnf"))
+		s.Proposes = setStatus(r.Bib, race.DNS)
+		s.Others = append(s.Others, setStatus(r.Bib, race.DNF))
 	}
-	s.Others = append(s.Others, setStatus(r.Bib, "dsq"), accept(s.ID))
+	s.Others = append(s.Others, setStatus(r.Bib, race.DSQ), accept(s.ID))
 	s.Evidence = fmt.Sprintf("last %s %s", place, f.mark(i, w.at))
 	return s
 }

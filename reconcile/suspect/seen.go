@@ -18,7 +18,7 @@ func outButSeen(f *field) []race.Suspect {
 			continue
 		}
 		since := r.Gun
-		finish := r.Status != "dns"
+		finish := r.Status != race.DNS
 		by := "the list"
 		if x, ok := ruled[r.Bib]; ok {
 			since, finish, by = x.at, false, fmt.Sprintf("ruling %d", x.seq)

@@ -220,7 +220,7 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 		s.Says = s.Says[:len(s.Says)-1] + "; not read between, which speaks for a cut course."
 	}
 	s.Evidence = name + " " + from + " " + f.mark(i, f.times[i][b])
-	s.Proposes = setStatus(r.Bib, "dsq")
+	s.Proposes = setStatus(r.Bib, race.DSQ)
 	s.Others = []string{
 		fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(sp.Line)), f.when(f.times[i][b])),
 		accept(s.ID),

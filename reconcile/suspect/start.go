@@ -126,7 +126,7 @@ func earlyStart(f *field) []race.Suspect {
 			continue
 		}
 		r := &f.st.Results[i]
-		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && !r.Start.Known() || r.Status == "dns" {
+		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && !r.Start.Known() || r.Status == race.DNS {
 			continue
 		}
 		at := f.beganEarly(i)
@@ -147,7 +147,7 @@ func earlyStart(f *field) []race.Suspect {
 			s.Others = append([]string{s.Proposes}, s.Others...)
 			s.Proposes = swapBibs(r.Bib, f.st.Results[b].Bib)
 		}
-		s.Others = append(s.Others, setStatus(r.Bib, "dsq"))
+		s.Others = append(s.Others, setStatus(r.Bib, race.DSQ))
 		s.Evidence = fmt.Sprintf("early %s gun %d", f.mark(i, at), int64(r.Gun))
 		found = append(found, s)
 	}

@@ -244,6 +244,6 @@ func (f *field) unlikely(i, k int, d, z float64) race.Suspect {
 		r.Bib, short(took), from, r.Splits[k].ID, short(want), 100*math.Abs(math.Exp(d)-1), way, spreads)
 	s.Evidence = fmt.Sprintf("%s %s", way, f.mark(i, s.At))
 	s.Proposes = accept(s.ID)
-	s.Others = []string{setStatus(r.Bib, "dsq")}
+	s.Others = []string{setStatus(r.Bib, race.DSQ)}
 	return s
 }
