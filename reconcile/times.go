@@ -96,7 +96,7 @@ func (r *run) startOf(e *entrant, x *race.Result) {
 	}
 	for k := range e.passings {
 		p := &e.passings[k]
-		if p.Fate == race.BeforeGun && p.Line == e.splits[0].Line && e.gun.Sub(p.At) <= earlyReach {
+		if p.Fate == race.BeforeGun && p.Line == e.splits[0].Line && e.gun.Sub(p.At) <= race.EarlyReach {
 			x.StartAt = e.gun
 			if _, ok := r.fx.Accepts[race.EarlyStart+":"+e.athlete.Bib]; ok {
 				x.StartAt = p.At
@@ -104,9 +104,6 @@ func (r *run) startOf(e *entrant, x *race.Result) {
 		}
 	}
 }
-
-// earlyReach: started before one's own gun is an early start if in the half hour before it.
-const earlyReach = 30 * 60000 * race.Millis(1)
 
 // finishOf finds the split that counts as the finish, laps, and the last place seen.
 func (r *run) finishOf(e *entrant, c *race.Course, x *race.Result) {
@@ -175,7 +172,7 @@ func (r *run) stateOf(e *entrant, x *race.Result) {
 			if p.Fate == race.Voided || p.Fate == race.NotOnCourse {
 				continue
 			}
-			if p.Split >= 0 || !e.gun.Known() || p.At >= e.gun || p.Fate == race.BeforeGun && e.gun.Sub(p.At) <= earlyReach && e.splits[0].At == 0 && p.Line == e.splits[0].Line {
+			if p.Split >= 0 || !e.gun.Known() || p.At >= e.gun || p.Fate == race.BeforeGun && e.gun.Sub(p.At) <= race.EarlyReach && e.splits[0].At == 0 && p.Line == e.splits[0].Line {
 				x.State = race.Running
 			}
 		}

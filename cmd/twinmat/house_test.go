@@ -4,6 +4,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -55,11 +56,11 @@ func TestNobodyImportsAgainstTheHouse(t *testing.T) {
 	imports, _ := packages(t)
 	within := func(path, room string) bool { return path == room || strings.HasPrefix(path, room+"/") }
 	sideways := map[string][]string{ // what one room of reconcile may see besides race, and why
-		"reconcile/course":  {"twinmat/reconcile/pace", "twinmat/reconcile/robust"},   // a start off the grid is told by the top speed; medians
-		"reconcile/clock":   {"twinmat/reconcile/robust"},                             // medians
-		"reconcile/suspect": {"twinmat/reconcile/pace", "twinmat/reconcile/robust"},   // impossible is faster than anybody ever was; medians
-		"reconcile/export":  {"twinmat/reconcile/result"},                             // rows stand in the order of ranks
-		"reconcile/report":  {"twinmat/reconcile/export", "twinmat/reconcile/result"}, // counts of states, inputs with their hashes
+		"reconcile/course":  {"twinmat/reconcile/pace", "twinmat/reconcile/robust"}, // a start off the grid is told by the top speed; medians
+		"reconcile/clock":   {"twinmat/reconcile/robust"},                           // medians
+		"reconcile/suspect": {"twinmat/reconcile/pace", "twinmat/reconcile/robust"}, // impossible is faster than anybody ever was; medians
+		"reconcile/export":  {"twinmat/reconcile/result"},                           // rows stand in the order of ranks
+		"reconcile/report":  {"twinmat/reconcile/export"},                           // counts of states, inputs with their hashes
 	}
 	for dir, paths := range imports {
 		for _, p := range paths {
@@ -92,6 +93,31 @@ func TestEveryPackageSaysWhatItIs(t *testing.T) {
 	for dir, ok := range documented {
 		if !ok {
 			t.Errorf("%s has no package comment", dir)
+		}
+	}
+}
+
+// Whoever looks for a step of the computation finds its file by the page for contributors, and
+// every room of the house.
+func TestThePageForContributorsNamesEveryRoomAndStep(t *testing.T) {
+	page, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps, err := filepath.Glob(filepath.Join("..", "..", "reconcile", "*.go"))
+	if err != nil || len(steps) == 0 {
+		t.Fatal("no steps", err)
+	}
+	for _, s := range steps {
+		if name := filepath.Base(s); !strings.HasSuffix(name, "_test.go") && !strings.Contains(string(page), "`"+name+"`") && !strings.Contains(string(page), "`reconcile/"+name+"`") {
+			t.Errorf("DEVELOPERS.md says nothing of reconcile/%s", name)
+		}
+	}
+	imports, _ := packages(t)
+	for dir := range imports {
+		room := dir[strings.LastIndexByte(dir, '/')+1:]
+		if !strings.Contains(string(page), "`"+dir+"`") && !strings.Contains(string(page), "`"+room+"`") {
+			t.Errorf("DEVELOPERS.md says nothing of %s", dir)
 		}
 	}
 }

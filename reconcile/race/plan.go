@@ -121,6 +121,10 @@ type Wave struct {
 	Early  Millis  // a start passing so little before the gun belongs to it
 }
 
+// EarlyReach is how long before their gun somebody's crossing of the start can be an early
+// start; what is earlier is warming up (contract section 8, Weights).
+const EarlyReach = 30 * 60000 * Millis(1)
+
 // LineIndex finds a line by its id, -1 if there is none.
 func (p *Plan) LineIndex(id string) int {
 	for i := range p.Lines {

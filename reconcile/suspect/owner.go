@@ -141,7 +141,7 @@ func (f *field) judge(tags []*unknownTag) {
 				switch {
 				case !r.Start.Known():
 					weigh(w, i)
-				case r.Start <= t.ps[0].At.Add(earlyReach): // their own gun, their own story
+				case r.Start <= t.ps[0].At.Add(race.EarlyReach): // their own gun, their own story
 					t.tells = append(t.tells, f.tell(t.ps, w, r.Gun))
 					weigh(len(t.tells)-1, i)
 				}

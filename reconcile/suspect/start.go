@@ -7,10 +7,6 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// earlyReach is how long before the gun a crossing of the start can be an early start; what
-// is earlier is warming up (contract section 8, Weights).
-const earlyReach = 30 * 60000 * race.Millis(1)
-
 // beganEarly is when somebody crossed the start before their gun and not again after, and
 // ran; NoInstant for everybody else.
 func (f *field) beganEarly(i int) race.Instant {
@@ -21,7 +17,7 @@ func (f *field) beganEarly(i int) race.Instant {
 	at := race.NoInstant
 	for k := range r.Passings {
 		p := &r.Passings[k]
-		if d := r.Gun.Sub(p.At); p.Line == r.Splits[0].Line && p.Split < 0 && p.Fate != race.Voided && !clockUnknown(p) && d > f.early(r.Wave) && d <= earlyReach {
+		if d := r.Gun.Sub(p.At); p.Line == r.Splits[0].Line && p.Split < 0 && p.Fate != race.Voided && !clockUnknown(p) && d > f.early(r.Wave) && d <= race.EarlyReach {
 			at = max(at, p.At)
 		}
 	}
@@ -229,7 +225,7 @@ func beforeOrAfter(delay float64) string {
 // before their gun. NoInstant for everybody else.
 func (f *field) longBefore(i int) (at race.Instant, wave int) {
 	r := &f.st.Results[i]
-	if len(r.Passings) == 0 || r.Gun.Sub(r.Passings[0].At) <= earlyReach {
+	if len(r.Passings) == 0 || r.Gun.Sub(r.Passings[0].At) <= race.EarlyReach {
 		return race.NoInstant, -1
 	}
 	at = race.NoInstant
@@ -245,7 +241,7 @@ func (f *field) longBefore(i int) (at race.Instant, wave int) {
 				return at, w
 			}
 			return race.NoInstant, -1
-		case r.Gun.Sub(p.At) > earlyReach:
+		case r.Gun.Sub(p.At) > race.EarlyReach:
 			at = p.At
 		}
 	}

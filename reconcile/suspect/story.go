@@ -172,7 +172,7 @@ func (a *alignment) first(d float64, k int) float64 {
 			late = l
 		}
 		switch {
-		case d < -earlyReach.Seconds():
+		case d < -race.EarlyReach.Seconds():
 			return 3 * costUnfit
 		case d < -w.Early.Seconds():
 			return costEarly

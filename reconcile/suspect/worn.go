@@ -182,7 +182,7 @@ func (f *field) walked(ps []race.Passing) int {
 	}
 	lines := map[int]bool{}
 	for k := range ps {
-		if first.Known() && ps[k].At < first.Add(-earlyReach) || first.Known() && ps[k].At < first && !f.starts(ps[k].Line) {
+		if first.Known() && ps[k].At < first.Add(-race.EarlyReach) || first.Known() && ps[k].At < first && !f.starts(ps[k].Line) {
 			lines[ps[k].Line] = true
 			n++
 		}
