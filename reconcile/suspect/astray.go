@@ -20,7 +20,7 @@ type astray struct {
 // as whom they would fit.
 func (f *field) goneAstray(i int, groups groupLevels) (astray, bool) {
 	r := &f.st.Results[i]
-	k := f.kinds.kind[i]
+	k := f.classes.class[i]
 	if k < 0 || r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || len(r.Passings) == 0 {
 		return astray{}, false
 	}

@@ -60,7 +60,7 @@ func clash(f *field) []race.Suspect {
 		least = math.Min(least, l)
 	}
 	for i := range f.st.Results {
-		if f.wide[i].Seconds() <= least && f.marks[i]&backupBy == 0 {
+		if f.wide[i].Seconds() <= least && f.hints[i]&backupBy == 0 {
 			continue
 		}
 		r := &f.st.Results[i]
@@ -78,7 +78,7 @@ func clash(f *field) []race.Suspect {
 				}
 				continue
 			}
-			if f.marks[i]&backupBy == 0 {
+			if f.hints[i]&backupBy == 0 {
 				continue
 			}
 			p := &r.Passings[r.Filled[k]]
@@ -249,7 +249,7 @@ func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect
 func extraPassing(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		if f.marks[i]&hasExtra == 0 {
+		if f.hints[i]&hasExtra == 0 {
 			continue
 		}
 		r := &f.st.Results[i]

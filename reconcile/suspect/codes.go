@@ -104,13 +104,13 @@ func sameBlock(a, b string) bool {
 }
 
 // chipsPerBib is how many chips most bibs wear.
-func (f *field) chipsPerBib() int { return f.list().worn }
+func (f *field) chipsPerBib() int { return f.chipList().worn }
 
-// list is what the list of chips tells, told once as long as it is the same. It is asked for
+// chipList is what the list of chips tells, told once as long as it is the same. It is asked for
 // by one kind alone.
-func (f *field) list() *list {
+func (f *field) chipList() *chipList {
 	if f.chips == nil {
-		f.chips = &list{chipped: map[string]bool{}, worn: mostWear(f.in.Chips), codes: codesOf(f.in.Chips)}
+		f.chips = &chipList{chipped: map[string]bool{}, worn: mostWear(f.in.Chips), codes: codesOf(f.in.Chips)}
 		for _, c := range f.in.Chips {
 			f.chips.chipped[c.Bib] = true
 		}
@@ -118,7 +118,7 @@ func (f *field) list() *list {
 	return f.chips
 }
 
-type list struct {
+type chipList struct {
 	chipped map[string]bool // bibs with a chip
 	worn    int             // chips that most bibs wear
 	codes   codes

@@ -62,7 +62,7 @@ func TestASpareThatEndsInABibIsNotTheirsByThat(t *testing.T) {
 		bib := m.st.Results[i].Bib
 		m.in.Chips = append(m.in.Chips, race.Chip{Tag: "36C1000000"[:10-len(bib)] + bib, Bib: bib, From: race.NoInstant, To: race.NoInstant})
 	}
-	c := newField(m.in).list().codes
+	c := newField(m.in).chipList().codes
 	if got := c.near(c.place("36C1009012"), "12"); got != 0 {
 		t.Errorf("36C1009012 speaks for 12 with %v nats", got)
 	}

@@ -19,7 +19,7 @@ type field struct {
 	times   [][]race.Instant // per result, per split; NoInstant: not filled
 	paces   [][]float64      // per result, per split: log pace of the stretch that ends there; NaN unknown
 	both    [][]compared     // per result, per split: how main and backup saw it
-	marks   []marks          // per result
+	hints   []hints          // per result
 	wide    []race.Millis    // per result: the most that main and backup differ, where backup's time can be trusted
 	wave    []int32          // per result: theirs, if they have no gun of their own; -1
 	sign    []uint64         // per result: of what its passings tell but for how systems differ
@@ -28,18 +28,18 @@ type field struct {
 	delays  []float64        // per result: seconds from the gun to the start passing; NaN: it tells of no wave's start
 	courses []onCourse
 	waves   []waveStart
-	kinds   kinds
+	classes classes
 	groups  groupLevels // nil: not asked for yet
 	crossed []int       // per line: about how many passings of anybody listed
 
 	word
 
-	there   lists[seenAt]       // per line
-	quiet   []quiet             // per line
-	seen    []seenThere         // per line; nil: not counted yet
-	chips   *list               // nil: not asked for yet
-	kin     *kin                // likewise
-	stories map[[2]int32]*story // by result and wave
+	there    lists[seenAt]       // per line
+	quiet    []quiet             // per line
+	captured []captured          // per line; nil: not counted yet
+	chips    *chipList           // nil: not asked for yet
+	kin      *kin                // likewise
+	stories  map[[2]int32]*story // by result and wave
 }
 
 // word is what kinds leave for those after them.
@@ -57,14 +57,14 @@ type word struct {
 
 // onCourse is a course's field.
 type onCourse struct {
-	results []int     // indexes of State.Results
-	asked   []int     // those of them who tell of the field
-	effect  []float64 // per split: log pace of the stretch that ends there, for an athlete of level 0
-	scale   []float64 // robust spread of an athlete's stretch about level + effect
-	usual   []float64 // seconds that an athlete of level 0 needs for it
-	seen    []int     // how many stretches each rests on
-	splits  []race.Split
-	least   [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
+	results   []int     // indexes of State.Results
+	asked     []int     // those of them who tell of the field
+	effect    []float64 // per split: log pace of the stretch that ends there, for an athlete of level 0
+	scale     []float64 // robust spread of an athlete's stretch about level + effect
+	usual     []float64 // seconds that an athlete of level 0 needs for it
+	stretches []int     // of how many athletes each effect is told
+	splits    []race.Split
+	least     [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
 
 	place    []int32        // per result: where it stands in results
 	order    lists[arrival] // per split: who came when
@@ -88,11 +88,11 @@ type waveStart struct {
 func newField(in *Input) *field {
 	f := &field{in: in, st: in.State, plan: in.State.Plan}
 	n := len(f.st.Results)
-	f.times, f.paces, f.both, f.marks = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]marks, n)
+	f.times, f.paces, f.both, f.hints = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]hints, n)
 	f.sign, f.wide, f.wave = make([]uint64, n), make([]race.Millis, n), make([]int32, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
-	f.crossed, f.kinds, f.stories = make([]int, len(f.plan.Lines)), kindsOf(f.st), map[[2]int32]*story{}
+	f.crossed, f.classes, f.stories = make([]int, len(f.plan.Lines)), classesOf(f.st), map[[2]int32]*story{}
 	f.begin()
 	f.roomBySplit()
 	for i := range f.st.Results {
@@ -180,7 +180,7 @@ func (f *field) stretch(i, k int) (float64, bool) {
 // the field's fading taken out.
 func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
-	c.effect, c.scale, c.seen, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
+	c.effect, c.scale, c.stretches, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
 	c.off, c.offStale, f.groups, c.usual = nil, nil, nil, nil
 	for _, i := range c.asked {
 		f.level[i] = math.NaN()
@@ -196,7 +196,7 @@ func (f *field) polish(c *onCourse) {
 					col = append(col, y)
 				}
 			}
-			c.effect[k], c.seen[k] = robust.Median(col), len(col)
+			c.effect[k], c.stretches[k] = robust.Median(col), len(col)
 			if round == 3 {
 				_, c.scale[k] = robust.Spread(col)
 			}

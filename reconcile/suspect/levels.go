@@ -9,22 +9,22 @@ import (
 	"twinmat/reconcile/robust"
 )
 
-// kinds are the athletes of one course, sex and category, as the list has them, by number.
-type kinds struct {
-	of   []int   // per kind: one of its results
-	kind []int32 // per result; -1: of no course
+// classes are the athletes of one course, sex and category, as the list has them, by number.
+type classes struct {
+	of    []int   // per class: one of its results
+	class []int32 // per result; -1: of no course
 }
 
-func kindsOf(st *race.State) kinds {
+func classesOf(st *race.State) classes {
 	type key struct {
 		course        int
 		sex, category string
 	}
-	k := kinds{kind: make([]int32, len(st.Results))}
+	k := classes{class: make([]int32, len(st.Results))}
 	number := map[key]int32{}
 	for i := range st.Results {
 		r := &st.Results[i]
-		if k.kind[i] = -1; r.Course < 0 {
+		if k.class[i] = -1; r.Course < 0 {
 			continue
 		}
 		x := key{r.Course, strings.ToLower(r.Sex), r.Category}
@@ -34,17 +34,17 @@ func kindsOf(st *race.State) kinds {
 			number[x] = n
 			k.of = append(k.of, i)
 		}
-		k.kind[i] = n
+		k.class[i] = n
 	}
 	return k
 }
 
-// levelsByKind are the levels of those who are asked, where they are known, by number of the kind.
-func (f *field) levelsByKind() [][]float64 {
-	by := make([][]float64, len(f.kinds.of))
+// levelsByClass are the levels of those who are asked, where they are known, by number of the class.
+func (f *field) levelsByClass() [][]float64 {
+	by := make([][]float64, len(f.classes.of))
 	for c := range f.courses {
 		for _, i := range f.courses[c].asked {
-			if n := f.kinds.kind[i]; n >= 0 && !math.IsNaN(f.level[i]) {
+			if n := f.classes.class[i]; n >= 0 && !math.IsNaN(f.level[i]) {
 				by[n] = append(by[n], f.level[i])
 			}
 		}
@@ -60,7 +60,7 @@ const (
 	groupFloor  = 0.08 // a group's level is never known to spread less, log pace
 )
 
-// groupLevels are the levels of each kind's groups, the narrowest first; sd 0: not known.
+// groupLevels are the levels of each class's groups, the narrowest first; sd 0: not known.
 type groupLevels [][3]group
 
 // groupLevels are found once, as long as those who are asked have the same levels.
@@ -68,9 +68,9 @@ func (f *field) groupLevels() groupLevels {
 	if f.groups != nil {
 		return f.groups
 	}
-	keys, all, of := make([][3]string, len(f.kinds.of)), map[string][]float64{}, map[string]group{}
-	for n, ls := range f.levelsByKind() {
-		keys[n] = groupKeys(&f.st.Results[f.kinds.of[n]])
+	keys, all, of := make([][3]string, len(f.classes.of)), map[string][]float64{}, map[string]group{}
+	for n, ls := range f.levelsByClass() {
+		keys[n] = groupKeys(&f.st.Results[f.classes.of[n]])
 		for _, k := range keys[n] {
 			all[k] = append(all[k], ls...)
 		}
@@ -119,14 +119,14 @@ func groupKeys(r *race.Result) [3]string {
 	return [3]string{c + "|" + sex + "|" + r.Category, c + "|" + sex, c}
 }
 
-// fit is how well a level suits an athlete's group, told by their kind, in nats against the
+// fit is how well a level suits an athlete's group, told by their class, in nats against the
 // whole course.
-func (g groupLevels) fit(level float64, kind int32) float64 {
-	whole := g[kind][2]
+func (g groupLevels) fit(level float64, class int32) float64 {
+	whole := g[class][2]
 	if whole.sd == 0 {
 		return 0
 	}
-	for _, x := range g[kind][:2] {
+	for _, x := range g[class][:2] {
 		if x.sd > 0 {
 			return x.log(level) - whole.log(level)
 		}
@@ -139,13 +139,13 @@ func (x group) log(level float64) float64 {
 	return -math.Min(z*z/2, 8) - math.Log(x.sd)
 }
 
-// off is how many spreads a level is from what those of a kind run at, by sex and category or
+// off is how many spreads a level is from what those of a class run at, by sex and category or
 // by sex; 0 where no such group is known.
-func (g groupLevels) off(level float64, kind int32) float64 {
-	if kind < 0 || math.IsNaN(level) {
+func (g groupLevels) off(level float64, class int32) float64 {
+	if class < 0 || math.IsNaN(level) {
 		return 0
 	}
-	for _, x := range g[kind][:2] {
+	for _, x := range g[class][:2] {
 		if x.sd > 0 {
 			return (level - x.mid) / x.sd
 		}

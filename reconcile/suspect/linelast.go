@@ -53,7 +53,7 @@ func (f *field) againstOthers(c, k int, not ...int) against {
 	var others []int
 	var effects []float64
 	for j := range x.splits {
-		if j != k && !slices.Contains(not, j) && x.splits[j].Sport == x.splits[k].Sport && x.seen[j] >= 2*offLeast {
+		if j != k && !slices.Contains(not, j) && x.splits[j].Sport == x.splits[k].Sport && x.stretches[j] >= 2*offLeast {
 			others, effects = append(others, j), append(effects, x.effect[j])
 		}
 	}
@@ -104,7 +104,7 @@ func (f *field) rough(c int, sport string, not ...int) float64 {
 	x := &f.courses[c]
 	low, high, n := math.Inf(1), math.Inf(-1), 0
 	for j := range x.splits {
-		if !slices.Contains(not, j) && x.splits[j].Sport == sport && x.seen[j] >= 2*offLeast && !math.IsNaN(x.effect[j]) {
+		if !slices.Contains(not, j) && x.splits[j].Sport == sport && x.stretches[j] >= 2*offLeast && !math.IsNaN(x.effect[j]) {
 			low, high, n = math.Min(low, x.effect[j]), math.Max(high, x.effect[j]), n+1
 		}
 	}
@@ -120,7 +120,7 @@ func (f *field) rough(c int, sport string, not ...int) float64 {
 func (f *field) lastLine(c int) []race.Suspect {
 	x := &f.courses[c]
 	k := len(x.splits) - 1
-	if k < 1 || x.seen[k] < 2*offLeast || x.splits[k].Lap > 0 || x.splits[k].Sport == "change" || f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k - 1}] ||
+	if k < 1 || x.stretches[k] < 2*offLeast || x.splits[k].Lap > 0 || x.splits[k].Sport == "change" || f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k - 1}] ||
 		slices.ContainsFunc(x.splits[:k], func(s race.Split) bool { return s.Line == x.splits[k].Line }) {
 		return nil
 	}

@@ -115,7 +115,7 @@ func (f *field) zigzag(c int) []race.Suspect {
 	x := &f.courses[c]
 	var found []race.Suspect
 	for k := range len(x.splits) - 1 {
-		if x.seen[k] < 2*offLeast || x.seen[k+1] < 2*offLeast || x.splits[k].Sport != x.splits[k+1].Sport || x.splits[k].Sport == "change" ||
+		if x.stretches[k] < 2*offLeast || x.stretches[k+1] < 2*offLeast || x.splits[k].Sport != x.splits[k+1].Sport || x.splits[k].Sport == "change" ||
 			f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k + 1}] {
 			continue
 		}
@@ -162,7 +162,7 @@ func (f *field) bent(c, k int, d, u, v float64, clock bool) race.Suspect {
 		by, other, what = -d, "", "A clock or a distance is wrong there"
 	}
 	s.Says = fmt.Sprintf("The whole field is about %.0f s %s at %s: %.0f %% of its usual time before it and %.0f %% after (%d athletes). %s%s.",
-		math.Abs(d), lateOrEarly(-d), x.splits[k].ID, 100*math.Exp(u), 100*math.Exp(v), x.seen[k], what, other)
+		math.Abs(d), lateOrEarly(-d), x.splits[k].ID, 100*math.Exp(u), 100*math.Exp(v), x.stretches[k], what, other)
 	s.Evidence = fmt.Sprintf("off %+.0f", math.Round(d/30)*30)
 	s.Others = f.moveClock(x.splits[k].Line, by)
 	if other != "" && s.Others != nil {
@@ -176,7 +176,7 @@ func (f *field) bent(c, k int, d, u, v float64, clock bool) race.Suspect {
 func (f *field) baseline(x *onCourse, k int) float64 {
 	var others []float64
 	for j := range x.splits {
-		if j != k && j != k+1 && x.splits[j].Sport == x.splits[k].Sport && x.seen[j] >= 2*offLeast && !math.IsNaN(x.effect[j]) {
+		if j != k && j != k+1 && x.splits[j].Sport == x.splits[k].Sport && x.stretches[j] >= 2*offLeast && !math.IsNaN(x.effect[j]) {
 			others = append(others, x.effect[j])
 		}
 	}
@@ -288,7 +288,7 @@ func (f *field) offAndThere(c, k int) (off []float64, there int) {
 	for _, i := range f.courses[c].results {
 		filled := k < len(f.times[i]) && f.times[i][k].Known()
 		there += tally(filled)
-		if filled || f.marks[i]&hasLoose == 0 || f.last(i) < 0 && k > 0 || k >= len(f.times[i]) {
+		if filled || f.hints[i]&hasLoose == 0 || f.last(i) < 0 && k > 0 || k >= len(f.times[i]) {
 			continue
 		}
 		if d, ok := f.offBy(i, k); ok {

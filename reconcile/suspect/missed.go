@@ -39,32 +39,32 @@ type captures struct{ one, other, both int }
 // nothing; where the course goes on, the share that is seen to be missing is told beside it.
 func (s *Search) MissedByAll() []Missed {
 	f := s.f
-	if f.seen == nil {
-		f.seen = make([]seenThere, len(f.plan.Lines))
+	if f.captured == nil {
+		f.captured = make([]captured, len(f.plan.Lines))
 		for i := range f.st.Results {
-			f.countSeen(i, 1)
+			f.countCaptures(i, 1)
 		}
 	}
-	out := make([]Missed, len(f.seen))
+	out := make([]Missed, len(f.captured))
 	for l := range out {
-		x, seen := &out[l], &f.seen[l]
+		x, seen := &out[l], &f.captured[l]
 		x.Line, x.Chances, x.Observed = l, seen.chances, seen.missed
 		x.estimate(telling(seen.by))
 	}
 	return out
 }
 
-// seenThere is what the passings of a line that fill splits say of who saw them.
-type seenThere struct {
+// captured is what the passings of a line that fill splits say of who saw them.
+type captured struct {
 	by              [len(captors)]captures
 	chances, missed int // seen at a split before and at one after; and not here
 }
 
-// countSeen adds one result's, n times.
-func (f *field) countSeen(i, n int) {
+// countCaptures adds one result's, n times.
+func (f *field) countCaptures(i, n int) {
 	splits, before := f.st.Results[i].Splits, false
 	for k := range f.both[i] {
-		x, at := &f.both[i][k], &f.seen[splits[k].Line]
+		x, at := &f.both[i][k], &f.captured[splits[k].Line]
 		if k < f.ends[i] && (before || splits[k].At == 0) {
 			at.chances += n
 			at.missed += n * tally(!x.filled)

@@ -12,7 +12,7 @@ import (
 func missingSplit(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		if f.marks[i]&hasGap == 0 {
+		if f.hints[i]&hasGap == 0 {
 			continue
 		}
 		r := &f.st.Results[i]
@@ -23,7 +23,7 @@ func missingSplit(f *field) []race.Suspect {
 		for k := 0; k < last; k++ {
 			sp := &r.Splits[k]
 			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) ||
-				f.marks[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
+				f.hints[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
 			found = append(found, f.missing(i, k))
@@ -114,7 +114,7 @@ func (f *field) tooSoon(i, a, b int, took float64) bool {
 	}
 	sd := ownScatter
 	for k := a + 1; k <= b; k++ {
-		if c.seen[k] < groupEnough {
+		if c.stretches[k] < groupEnough {
 			return false // the field can't tell
 		}
 		sd = math.Max(sd, c.scale[k])
@@ -136,7 +136,7 @@ func (f *field) against(i, a, b int, took float64) string {
 func missingStart(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		if f.marks[i]&hasGap == 0 {
+		if f.hints[i]&hasGap == 0 {
 			continue
 		}
 		r := &f.st.Results[i]

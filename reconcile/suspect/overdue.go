@@ -322,14 +322,7 @@ func (w *waits) like(pace float64, k int) (mid, sd float64, ok bool) {
 // middleOf is the middle and the spread of these waits, which it puts in order.
 func middleOf(near []wait) guess {
 	slices.SortFunc(near, func(a, b wait) int {
-		c := cmp.Compare(a.took, b.took)
-		if c == 0 && a.came != b.came {
-			if a.came {
-				return -1
-			}
-			return 1
-		}
-		return c
+		return cmp.Or(cmp.Compare(a.took, b.took), tally(b.came)-tally(a.came))
 	})
 	times, happened := make([]float64, len(near)), make([]bool, len(near))
 	for n := range near {

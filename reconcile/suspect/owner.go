@@ -110,7 +110,7 @@ func (f *field) judge(tags []*unknownTag) {
 		return
 	}
 	lists := f.lacking()
-	codes := f.list().codes
+	codes := f.chipList().codes
 	groups, noise := f.groupLevels(), f.noise()
 	for n, t := range tags {
 		if t.body != n || len(t.ps) == 0 {
@@ -214,9 +214,9 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups groupLevels) (float6
 		score -= math.Min(d*d/2, 12)
 	}
 	if !math.IsNaN(s.level) && mine == 0 {
-		score += groups.fit(s.level, f.kinds.kind[i])
+		score += groups.fit(s.level, f.classes.class[i])
 	}
-	if !f.list().chipped[r.Bib] {
+	if !f.chipList().chipped[r.Bib] {
 		score += 3
 	}
 	return score, true

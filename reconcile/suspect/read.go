@@ -6,21 +6,21 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// marks tell at a glance whom a kind need not look at.
-type marks uint8
+// hints tell at a glance whom a kind need not look at.
+type hints uint8
 
 const (
-	hasGap   marks = 1 << iota // a split is not filled, and a later one is
+	hasGap   hints = 1 << iota // a split is not filled, and a later one is
 	hasExtra                   // a passing fits no split
 	hasLoose                   // a passing fills none, and isn't voided
 	backupBy                   // backup alone read them near a line, where that fills no split
 	isFast                     // a stretch, taken from the gun, is faster than anybody can be
 )
 
-// marksOf finds an athlete's.
-func (f *field) marksOf(i int) marks {
+// hintsOf finds an athlete's.
+func (f *field) hintsOf(i int) hints {
 	r := &f.st.Results[i]
-	var m marks
+	var m hints
 	for k := range r.Passings {
 		p := &r.Passings[k]
 		if p.Split >= 0 {
@@ -57,9 +57,9 @@ func (f *field) marksOf(i int) marks {
 
 // readAgain takes what is new of a result; false where that is but how systems differ.
 func (f *field) readAgain(i int) bool {
-	if f.seen != nil {
-		f.countSeen(i, -1)
-		defer f.countSeen(i, 1)
+	if f.captured != nil {
+		f.countCaptures(i, -1)
+		defer f.countCaptures(i, 1)
 	}
 	if f.sign[i] != signOf(&f.st.Results[i]) {
 		f.read(i)
@@ -135,7 +135,7 @@ func (f *field) read(i int) {
 		}
 		f.paces[i][k] = y
 	}
-	f.marks[i] = f.marksOf(i)
+	f.hints[i] = f.hintsOf(i)
 	f.delays[i] = math.NaN()
 	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || len(t) == 0 || !t[0].Known() || !r.Gun.Known() {
 		return

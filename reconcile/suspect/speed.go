@@ -77,18 +77,22 @@ func (f *field) leastTable(splits []race.Split) [][]float64 {
 	return t
 }
 
-// need is least of a course, its splits written out as far as anybody came.
+// need is least of a course.
 func (f *field) need(course, a, b int) float64 {
 	x := &f.courses[course]
 	if x.least != nil && b < len(x.splits) {
 		return x.least[a+1][b]
 	}
-	splits := f.plan.Courses[course].Splits
-	if len(x.splits) > len(splits) {
-		splits = x.splits
-	}
-	s, _ := f.least(splits, a, b)
+	s, _ := f.least(f.splitsOf(course), a, b)
 	return s
+}
+
+// splitsOf are a course's splits, written out as far as anybody came.
+func (f *field) splitsOf(course int) []race.Split {
+	if x := &f.courses[course]; len(x.splits) > len(f.plan.Courses[course].Splits) {
+		return x.splits
+	}
+	return f.plan.Courses[course].Splits
 }
 
 // tooFast tells whether nobody can have come from split a to split b in that time.
@@ -136,7 +140,7 @@ func (f *field) pairs(i int, do func(a, b int, took race.Millis)) {
 // fast calls do for those stretches of an athlete, as pairs has them, that nobody can have
 // run so fast.
 func (f *field) fast(i int, do func(a, b int, took race.Millis)) {
-	if f.marks[i]&isFast == 0 {
+	if f.hints[i]&isFast == 0 {
 		return // one who began before the gun was slower still
 	}
 	r := &f.st.Results[i]
@@ -151,7 +155,7 @@ func (f *field) fast(i int, do func(a, b int, took race.Millis)) {
 func impossiblePace(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		if f.marks[i]&(isFast|hasExtra) == 0 {
+		if f.hints[i]&(isFast|hasExtra) == 0 {
 			continue
 		}
 		r := &f.st.Results[i]

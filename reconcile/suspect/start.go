@@ -118,7 +118,7 @@ const unknownLate = 180
 func earlyStart(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		if f.marks[i]&hasLoose == 0 {
+		if f.hints[i]&hasLoose == 0 {
 			continue
 		}
 		r := &f.st.Results[i]

@@ -80,11 +80,7 @@ const mostCells = 20000
 // wave, from a gun that may be their own.
 func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 	w := &f.plan.Waves[wave]
-	x := &f.courses[w.Course]
-	splits := f.plan.Courses[w.Course].Splits
-	if len(x.splits) > len(splits) {
-		splits = x.splits
-	}
+	splits := f.splitsOf(w.Course)
 	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
 	for j := range s.splits {
 		s.splits[j] = -1
@@ -93,7 +89,7 @@ func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
 	if !gun.Known() || len(ps) == 0 || len(ps)*len(splits) > mostCells {
 		return s
 	}
-	a := alignment{f: f, wave: wave, course: x, splits: splits, ps: ps, gun: gun, best: make([]step, len(ps)*len(splits))}
+	a := alignment{f: f, wave: wave, course: &f.courses[w.Course], splits: splits, ps: ps, gun: gun, best: make([]step, len(ps)*len(splits))}
 	a.mid, a.sd = f.levels(w.Course)
 	a.trace(&s, a.fill(s.cost))
 	return s

@@ -142,7 +142,7 @@ func (f *field) swapPairs() []swapPair {
 // many do so tells how likely that is. What sex and level tell comes to it.
 func (f *field) exchange(a, b *astray, groups groupLevels, ways map[[2]int]float64) (swapPair, bool) {
 	x, y := &f.st.Results[a.result], &f.st.Results[b.result]
-	if x.Wave == y.Wave && f.kinds.kind[a.result] == f.kinds.kind[b.result] {
+	if x.Wave == y.Wave && f.classes.class[a.result] == f.classes.class[b.result] {
 		return swapPair{}, false // nothing tells them apart
 	}
 	sx, sy := a.gain[y.Wave], b.gain[x.Wave]
@@ -163,7 +163,7 @@ func (f *field) exchange(a, b *astray, groups groupLevels, ways map[[2]int]float
 // levelGain is by how many nats the level of one's passings is likelier the other's.
 func (f *field) levelGain(a, b *astray, groups groupLevels) float64 {
 	as := func(level float64, i int) float64 {
-		z := groups.off(level, f.kinds.kind[i])
+		z := groups.off(level, f.classes.class[i])
 		return math.Min(z*z/2, levelCap)
 	}
 	if f.st.Results[a.result].Course == f.st.Results[b.result].Course {

@@ -38,7 +38,7 @@ func unlikelyPace(f *field) []race.Suspect {
 			continue
 		}
 		for k := range x.splits {
-			if x.seen[k] < unlikelyField || f.besideOff(c, k) {
+			if x.stretches[k] < unlikelyField || f.besideOff(c, k) {
 				continue
 			}
 			fast, slow := x.tails[k][0], x.tails[k][1]
@@ -70,7 +70,7 @@ func (f *field) fewBesideOff(c int) bool {
 	x := &f.courses[c]
 	well := 0
 	for k := range x.splits {
-		well += tally(!f.besideOff(c, k) && x.seen[k] >= unlikelyField)
+		well += tally(!f.besideOff(c, k) && x.stretches[k] >= unlikelyField)
 	}
 	return f.unequal[c] && well < leastWell
 }
