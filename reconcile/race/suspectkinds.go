@@ -6,8 +6,8 @@ type SuspectKind struct {
 	Words string // as people say it
 	IDOf  IDOf   // whom an id tells of: an accept of it stands in their story
 
-	MovesTimes bool // settling one that is only to look at can move a finish or a rank
-	EndsByOut  bool // nobody's question any more once a ruling says that its athlete is out
+	MovesTimes   bool // settling one that is only to look at can move a finish or a rank
+	EndsByStatus bool // nobody's question any more once its athlete is ruled dns, dnf or dsq
 }
 
 // IDOf is whom what follows a kind in an id names (contract section 8, Ids).
@@ -53,24 +53,24 @@ const (
 // SuspectKinds are all of them, in the order of the contract. A kind's weight is no part of
 // it: most hold or not by what they found.
 var SuspectKinds = []SuspectKind{
-	{Name: MissingSplit, Words: "split missing", IDOf: OfBibAt, EndsByOut: true},
-	{Name: MissingStart, Words: "no start passing", IDOf: OfBib, EndsByOut: true},
+	{Name: MissingSplit, Words: "split missing", IDOf: OfBibAt, EndsByStatus: true},
+	{Name: MissingStart, Words: "no start passing", IDOf: OfBib, EndsByStatus: true},
 	{Name: Swapped, Words: "bibs swapped", IDOf: OfPair, MovesTimes: true},
 	{Name: OtherCourse, Words: "ran another course", IDOf: OfBib},
 	{Name: DoubtfulGun, Words: "gun in doubt"},
-	{Name: EarlyStart, Words: "started early", IDOf: OfBib, EndsByOut: true},
+	{Name: EarlyStart, Words: "started early", IDOf: OfBib, EndsByStatus: true},
 	{Name: WrongWave, Words: "wrong wave", IDOf: OfBib, MovesTimes: true},
-	{Name: ImpossiblePace, Words: "impossibly fast", IDOf: OfBibAt, EndsByOut: true},
+	{Name: ImpossiblePace, Words: "impossibly fast", IDOf: OfBibAt, EndsByStatus: true},
 	{Name: UnlikelyPace, Words: "unlikely pace", IDOf: OfBibAt, MovesTimes: true},
 	{Name: UnassignedChip, Words: "nobody's chip"},
 	{Name: UnlistedBib, Words: "bib not listed", IDOf: OfBib},
-	{Name: Clash, Words: "times clash", IDOf: OfBibAt, MovesTimes: true, EndsByOut: true},
+	{Name: Clash, Words: "times clash", IDOf: OfBibAt, MovesTimes: true, EndsByStatus: true},
 	{Name: LineOff, Words: "line is off"},
 	{Name: RulingAdrift, Words: "ruling adrift", IDOf: OfRuling},
-	{Name: ChipsApart, Words: "chips apart", IDOf: OfBib, EndsByOut: true},
-	{Name: CarriedTogether, Words: "carried together", IDOf: OfPair, MovesTimes: true, EndsByOut: true},
+	{Name: ChipsApart, Words: "chips apart", IDOf: OfBib, EndsByStatus: true},
+	{Name: CarriedTogether, Words: "carried together", IDOf: OfPair, MovesTimes: true, EndsByStatus: true},
 	{Name: ExtraPassing, Words: "extra passing", IDOf: OfBibAt},
-	{Name: OutOfOrder, Words: "out of order", IDOf: OfBib, EndsByOut: true},
+	{Name: OutOfOrder, Words: "out of order", IDOf: OfBib, EndsByStatus: true},
 	{Name: OutButSeen, Words: "out but seen", IDOf: OfBib},
 	{Name: Overdue, Words: "overdue", IDOf: OfBib},
 	{Name: TooClose, Words: "too close to call", IDOf: OfPair, MovesTimes: true},

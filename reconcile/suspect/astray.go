@@ -21,7 +21,7 @@ type astray struct {
 func (f *field) goneAstray(i int, groups groupLevels) (astray, bool) {
 	r := &f.st.Results[i]
 	k := f.classes.class[i]
-	if k < 0 || r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || len(r.Passings) == 0 {
+	if k < 0 || r.Course < 0 || r.Wave < 0 || r.Start.Known() || uncounted(r) || len(r.Passings) == 0 {
 		return astray{}, false
 	}
 	byLevel := math.Abs(groups.off(f.level[i], k)) > oddLevel && f.last(i) >= 0

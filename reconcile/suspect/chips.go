@@ -72,7 +72,7 @@ func (f *field) whoseBand(x *parted, all []parted) string {
 func (f *field) tellParted(x *parted, with string) race.Suspect {
 	r := &f.st.Results[x.result]
 	weight := race.Hold
-	if out(r) {
+	if uncounted(r) {
 		weight = race.Look
 	}
 	s := suspect(race.ChipsApart, weight, r.Bib)

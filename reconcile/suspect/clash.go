@@ -163,7 +163,7 @@ func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, l
 	m := p.Bursts[race.Main]
 	weak := m.Count == 1 && (m.Peak == race.NoRSSI && p.Bursts[race.Backup].Count > 2 || m.Peak != race.NoRSSI && float64(m.Peak) < peak-weakDB)
 	weight := race.Look
-	if (d > 0 || weak) && !out(r) {
+	if (d > 0 || weak) && !uncounted(r) {
 		weight = race.Hold
 	}
 	s := suspect(race.Clash, weight, r.Bib, sp.ID)
@@ -232,7 +232,7 @@ func between(r *race.Result, line int, from, to race.Instant) bool {
 func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect {
 	sp := &r.Splits[k]
 	weight := race.Hold
-	if out(r) {
+	if uncounted(r) {
 		weight = race.Look
 	}
 	s := suspect(race.Clash, weight, r.Bib, sp.ID)
@@ -337,7 +337,7 @@ func outOfOrder(f *field) []race.Suspect {
 			continue // the line tells it
 		}
 		weight := race.Hold
-		if out(r) {
+		if uncounted(r) {
 			weight = race.Look
 		}
 		s := suspect(race.OutOfOrder, weight, bib)

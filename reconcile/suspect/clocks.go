@@ -141,7 +141,7 @@ func (f *field) fills(line int, system race.System, asked func(*race.Passing) bo
 	var bibs []string
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if out(r) {
+		if uncounted(r) {
 			continue
 		}
 		for _, n := range r.Filled {

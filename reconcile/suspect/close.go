@@ -39,7 +39,7 @@ func finishers(st *race.State, c int, results []int) []race.Finish {
 	all := make([]race.Finish, 0, len(results))
 	for _, i := range results {
 		r := &st.Results[i]
-		if r.Finish < 0 || out(r) {
+		if r.Finish < 0 || uncounted(r) {
 			continue
 		}
 		if x := st.Plan.Courses[c].FinishOf(r, i); x.Time.Known() {

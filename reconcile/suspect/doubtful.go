@@ -18,7 +18,7 @@ func doubtfulLap(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if r.Course < 0 || !f.plan.Courses[r.Course].Open || out(r) || f.otherCourse[i] {
+		if r.Course < 0 || !f.plan.Courses[r.Course].Open || uncounted(r) || f.otherCourse[i] {
 			continue
 		}
 		for k := range r.Filled {

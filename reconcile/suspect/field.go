@@ -309,8 +309,8 @@ func lateLimit(sorted []float64) float64 {
 	return hi + float64(1.5*(hi-m)) + 10
 }
 
-// out tells whether a status says that the athlete's time doesn't count.
-func out(r *race.Result) bool {
+// uncounted tells whether a status says that the athlete's time doesn't count.
+func uncounted(r *race.Result) bool {
 	return r.Status == race.DNS || r.Status == race.DNF || r.Status == race.DSQ
 }
 

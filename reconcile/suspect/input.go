@@ -151,12 +151,12 @@ func overtaken(f *field, found []race.Suspect) {
 	}
 	for i := range found {
 		s := &found[i]
-		if !race.SuspectKindOf(s.Kind).EndsByOut {
+		if !race.SuspectKindOf(s.Kind).EndsByStatus {
 			continue
 		}
 		for _, b := range s.Bibs {
 			k, ok := f.st.ByBib[b]
-			if x, by := ruled[b]; ok && by && out(&f.st.Results[k]) {
+			if x, by := ruled[b]; ok && by && uncounted(&f.st.Results[k]) {
 				s.Settled, s.SettledBy = true, x.seq
 			}
 		}

@@ -56,7 +56,7 @@ func (f *field) missing(i, k int) race.Suspect {
 	r := &f.st.Results[i]
 	sp := &r.Splits[k]
 	weight := race.Look
-	if (sp.Required || sp.Lap > 0) && !out(r) {
+	if (sp.Required || sp.Lap > 0) && !uncounted(r) {
 		weight = race.Hold
 	}
 	s := suspect(race.MissingSplit, weight, r.Bib, sp.ID)
@@ -144,7 +144,7 @@ func missingStart(f *field) []race.Suspect {
 			continue
 		}
 		weight := race.Look
-		if f.plan.Courses[r.Course].Official.Net && !out(r) {
+		if f.plan.Courses[r.Course].Official.Net && !uncounted(r) {
 			weight = race.Hold
 		}
 		if weight == race.Look && f.moved[[2]int{r.Course, 0}] {

@@ -20,7 +20,7 @@ func otherCourse(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if r.Course < 0 || r.Wave < 0 || r.Start.Known() || out(r) || f.fitsOwn(i) {
+		if r.Course < 0 || r.Wave < 0 || r.Start.Known() || uncounted(r) || f.fitsOwn(i) {
 			continue
 		}
 		// With whom somebody started says nothing of the course: what comes after does.
@@ -29,13 +29,13 @@ func otherCourse(f *field) []race.Suspect {
 			continue
 		}
 		whole := story{wave: -1, cost: math.Inf(1)}
-		own, best := f.tell(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
+		own, best := f.storyIn(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
 		own.cost += f.broken(ps, &own)
 		for w := range f.plan.Waves {
 			if f.plan.Waves[w].Course == r.Course {
 				continue
 			}
-			s := f.tell(ps, w, f.plan.Waves[w].Gun)
+			s := f.storyIn(ps, w, f.plan.Waves[w].Gun)
 			if s.cost += f.broken(ps, &s); s.cost < best.cost {
 				best = s
 			}
@@ -50,7 +50,7 @@ func otherCourse(f *field) []race.Suspect {
 			if f.plan.Waves[w].Course != f.plan.Waves[best.wave].Course {
 				continue
 			}
-			if s := f.tell(all, w, f.plan.Waves[w].Gun); s.cost < whole.cost {
+			if s := f.storyIn(all, w, f.plan.Waves[w].Gun); s.cost < whole.cost {
 				whole = s
 			}
 		}

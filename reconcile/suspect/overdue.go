@@ -50,7 +50,7 @@ func overdue(f *field) []race.Suspect {
 		over := f.over(c)
 		for _, i := range f.courses[c].results {
 			r := &f.st.Results[i]
-			if r.Finish >= 0 || out(r) || !f.setOut(i) || f.last(i)+1 >= len(r.Splits) {
+			if r.Finish >= 0 || uncounted(r) || !f.setOut(i) || f.last(i)+1 >= len(r.Splits) {
 				continue
 			}
 			w := waits.of(i, over)
@@ -192,7 +192,7 @@ func (w *waits) to(k int) *waitsTo {
 	still := make([]wait, 0, len(c.asked))
 	for _, i := range c.asked {
 		last := f.last(i)
-		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || came && k <= last || out(&f.st.Results[i]) {
+		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || came && k <= last || uncounted(&f.st.Results[i]) {
 			continue
 		}
 		from := f.st.Results[i].Gun
@@ -383,7 +383,7 @@ func (f *field) over(c int) bool {
 			continue
 		}
 		set++
-		if r.Finish >= 0 || out(r) {
+		if r.Finish >= 0 || uncounted(r) {
 			in++
 		}
 	}

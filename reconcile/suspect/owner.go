@@ -33,18 +33,18 @@ const (
 
 // unknownTag is a tag that nobody owns, and who may.
 type unknownTag struct {
-	stray  *race.StrayTag
-	ps     []race.Passing
-	body   int // index of the tag that stands for its body
-	tells  []story
-	owners []owner
-	with   companion // whose own chip went with it
+	stray   *race.StrayTag
+	ps      []race.Passing
+	body    int // index of the tag that stands for its body
+	stories []story
+	owners  []owner
+	with    companion // whose own chip went with it
 }
 
 type owner struct {
 	result int
 	score  float64 // nats, against nobody's
-	story  int     // index in tells: a wave's, then those of athletes with a gun of their own
+	story  int     // index in stories: a wave's, then those of athletes with a gun of their own
 }
 
 // unassignedChip: a tag in the logs that chips.csv gives to no one.
@@ -116,9 +116,9 @@ func (f *field) judge(tags []*unknownTag) {
 		if t.body != n || len(t.ps) == 0 {
 			continue
 		}
-		t.tells = make([]story, len(f.plan.Waves))
-		for w := range t.tells {
-			t.tells[w] = f.tell(t.ps, w, f.plan.Waves[w].Gun)
+		t.stories = make([]story, len(f.plan.Waves))
+		for w := range t.stories {
+			t.stories[w] = f.storyIn(t.ps, w, f.plan.Waves[w].Gun)
 		}
 		if t.with = f.wornBy(t.ps, noise); t.with.result >= 0 {
 			continue // no one else's, however many lack such passings
@@ -126,14 +126,14 @@ func (f *field) judge(tags []*unknownTag) {
 		walked := f.walked(t.ps)
 		nobody, place := costUnfit*float64(len(t.ps)), codes.place(t.stray.Tag)
 		weigh := func(n, i int) {
-			if st := &t.tells[n]; st.fits > walked && st.cost <= nobody {
+			if st := &t.stories[n]; st.fits > walked && st.cost <= nobody {
 				if score, ok := f.owns(t, st, i, groups); ok {
 					t.owners = append(t.owners, owner{i, nobody - st.cost + score + codes.near(place, f.st.Results[i].Bib), n})
 				}
 			}
 		}
 		for w, list := range lists {
-			if t.tells[w].fits < 2 && len(list) > manyLacking {
+			if t.stories[w].fits < 2 && len(list) > manyLacking {
 				continue
 			}
 			for _, i := range list {
@@ -142,8 +142,8 @@ func (f *field) judge(tags []*unknownTag) {
 				case !r.Start.Known():
 					weigh(w, i)
 				case r.Start <= t.ps[0].At.Add(race.EarlyReach): // their own gun, their own story
-					t.tells = append(t.tells, f.tell(t.ps, w, r.Gun))
-					weigh(len(t.tells)-1, i)
+					t.stories = append(t.stories, f.storyIn(t.ps, w, r.Gun))
+					weigh(len(t.stories)-1, i)
 				}
 			}
 		}
@@ -316,7 +316,7 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 // says so; who was named.
 func (f *field) sayOwners(s *race.Suspect, body *unknownTag, given int) []string {
 	o := body.owners[given]
-	told := &body.tells[o.story]
+	told := &body.stories[o.story]
 	names := f.candidates(body, given)
 	if told.fits < 2 {
 		s.Says += "; perhaps " + strings.Join(names, ", ")

@@ -91,7 +91,7 @@ func signOf(r *race.Result) uint64 {
 	for _, n := range r.Filled {
 		add(uint64(n + 1))
 	}
-	if out(r) {
+	if uncounted(r) {
 		add(0)
 	}
 	return h

@@ -14,7 +14,7 @@ func outButSeen(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if !out(r) {
+		if !uncounted(r) {
 			continue
 		}
 		since := r.Gun

@@ -207,7 +207,7 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 	r := &f.st.Results[i]
 	sp := &r.Splits[b]
 	weight := race.Hold
-	if out(r) {
+	if uncounted(r) {
 		weight = race.Look
 	}
 	s := suspect(race.ImpossiblePace, weight, r.Bib, sp.ID)

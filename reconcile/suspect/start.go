@@ -191,7 +191,7 @@ func wrongWave(f *field) []race.Suspect {
 		}
 		r := &f.st.Results[i]
 		w, delay := f.startedLater(i)
-		if w < 0 || f.otherCourse[i] || out(r) {
+		if w < 0 || f.otherCourse[i] || uncounted(r) {
 			continue
 		}
 		s := suspect(race.WrongWave, race.Look, r.Bib)

@@ -39,7 +39,7 @@ func (f *field) storiesOf(i int) func(wave int) *story {
 			if ps == nil {
 				ps = crossings(f.st.Results[i].Passings)
 			}
-			s = new(f.tell(ps, wave, f.plan.Waves[wave].Gun))
+			s = new(f.storyIn(ps, wave, f.plan.Waves[wave].Gun))
 			f.stories[key] = s
 		}
 		return s
@@ -76,9 +76,9 @@ type step struct {
 // mostCells bounds an alignment's work.
 const mostCells = 20000
 
-// tell finds the cheapest story of passings (in order of time) as the race of somebody in a
+// storyIn finds the cheapest story of passings (in order of time) as the race of somebody in a
 // wave, from a gun that may be their own.
-func (f *field) tell(ps []race.Passing, wave int, gun race.Instant) story {
+func (f *field) storyIn(ps []race.Passing, wave int, gun race.Instant) story {
 	w := &f.plan.Waves[wave]
 	splits := f.splitsOf(w.Course)
 	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
@@ -228,7 +228,7 @@ func (f *field) levels(course int) (mid, sd float64) {
 func (f *field) bestStory(ps []race.Passing) story {
 	best := story{wave: -1, cost: math.Inf(1)}
 	for w := range f.plan.Waves {
-		if s := f.tell(ps, w, f.plan.Waves[w].Gun); s.cost < best.cost {
+		if s := f.storyIn(ps, w, f.plan.Waves[w].Gun); s.cost < best.cost {
 			best = s
 		}
 	}

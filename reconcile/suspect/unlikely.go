@@ -47,7 +47,7 @@ func unlikelyPace(f *field) []race.Suspect {
 			}
 			for n, i := range x.results {
 				d := off[k][n]
-				if math.IsNaN(d) || f.otherCourse[i] || out(&f.st.Results[i]) {
+				if math.IsNaN(d) || f.otherCourse[i] || uncounted(&f.st.Results[i]) {
 					continue
 				}
 				sd := slow

@@ -132,7 +132,7 @@ func (f *field) mostlyTogether(x *companion, ps []race.Passing) bool {
 		return false
 	}
 	apart := 0
-	s := f.tell(ps, max(r.Wave, 0), r.Gun)
+	s := f.storyIn(ps, max(r.Wave, 0), r.Gun)
 	for j, k := range s.splits {
 		if k < 0 || k >= len(f.times[x.result]) || f.nearOwn(x.result, ps[j].At) {
 			continue
