@@ -63,7 +63,7 @@ type answers[T any] struct {
 }
 
 // askedRow is how many bibs are gone through in a row.
-const askedRow = 256
+const askedRow = 64
 
 // ask asks all bibs, or those rows of which somebody who is asked has more reads or rulings
 // than in the turn before, where calm says that nothing else is new. False: nobody of them has.

@@ -106,7 +106,7 @@ func unfolded(ds []difference, f Fold) []difference {
 		by := shift(&f, byOther(out[i]))
 		out[i].main, out[i].by = out[i].main.Add(by), out[i].by-by
 	}
-	slices.SortFunc(out, compareDifferences)
+	sortBySize(out)
 	return out
 }
 

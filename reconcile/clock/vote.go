@@ -152,7 +152,7 @@ func differences(main, other [][]race.Instant) ([]difference, int) {
 			}
 		}
 	}
-	slices.SortFunc(ds, compareDifferences)
+	sortBySize(ds)
 	return ds, tags
 }
 

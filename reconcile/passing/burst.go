@@ -30,16 +30,27 @@ func Bursts(dst []race.Burst, own []Own, r Rule) []race.Burst {
 	if len(own) == 1 { // nearly everybody
 		return cut(dst, own[0].Reads, r, nil)
 	}
-	n := 0
+	var all []race.Read
 	for _, o := range own {
-		n += len(o.Reads)
+		all = merged(all, o.Reads)
 	}
-	all := make([]race.Read, 0, n)
-	for _, o := range own {
-		all = append(all, o.Reads...)
+	if !slices.IsSortedFunc(all, race.CompareReads) { // of one moment, in another order than that
+		slices.SortStableFunc(all, race.CompareReads)
 	}
-	slices.SortStableFunc(all, race.CompareReads)
 	return cut(dst, all, r, own)
+}
+
+// merged are two chips' reads in order.
+func merged(a, b []race.Read) []race.Read {
+	out := make([]race.Read, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		if race.CompareReads(b[0], a[0]) < 0 {
+			out, b = append(out, b[0]), b[1:]
+		} else {
+			out, a = append(out, a[0]), a[1:]
+		}
+	}
+	return append(append(out, a...), b...)
 }
 
 func cut(dst []race.Burst, reads []race.Read, r Rule, own []Own) []race.Burst {
