@@ -100,12 +100,7 @@ func Open(path string) (*Folder, error) {
 		return nil, fmt.Errorf("no race there: %w", err)
 	}
 	r, problems := plan.Load(path)
-	for _, p := range problems {
-		if !p.Warning {
-			return nil, &BadPlan{problems}
-		}
-	}
-	if r == nil {
+	if r == nil || !plan.Sound(problems) {
 		return nil, &BadPlan{problems}
 	}
 	rs, report, err := journal.Read(r.Dir)

@@ -224,7 +224,7 @@ func (d *fakeDesk) Compute() *race.State { return d.State() }
 
 func (d *fakeDesk) Parse(line string) (race.Ruling, error) {
 	f := strings.Fields(line)
-	if len(f) == 0 || !slices.Contains(race.Kinds, f[0]) {
+	if len(f) == 0 || !slices.Contains(race.RulingKinds, f[0]) {
 		return race.Ruling{}, fmt.Errorf("%q is no kind of ruling", line)
 	}
 	r := race.Ruling{Rule: f[0]}

@@ -82,7 +82,7 @@ func (p *palette) typed(m *root, k tea.KeyMsg) (tea.Cmd, bool) {
 // isRuling tells whether what is typed begins with a kind of ruling.
 func (p *palette) isRuling() bool {
 	first, _, more := strings.Cut(strings.TrimSpace(p.field.String()), " ")
-	for _, k := range race.Kinds {
+	for _, k := range race.RulingKinds {
 		if k == first && (more || k != first) {
 			return true
 		}
@@ -180,7 +180,7 @@ func (p *palette) View(w, h int) string {
 		return g.String()
 	}
 	if len(p.found) == 0 {
-		g.say(muted, "nothing goes by that name. Rulings may be typed in full: "+race.Kinds[0]+" --tag … --bib …")
+		g.say(muted, "nothing goes by that name. Rulings may be typed in full: "+race.RulingKinds[0]+" --tag … --bib …")
 	}
 	top := max(p.at-g.left()+1, 0)
 	for i := top; i < len(p.found) && g.left() > 0; i++ {

@@ -33,7 +33,7 @@ var sumLength = len(fmt.Sprintf(sumForm, 0))
 
 // encode writes a record with its newline, and gives the ruling as it will be read back.
 func encode(r *race.Ruling) ([]byte, race.Ruling, error) {
-	if !slices.Contains(race.Kinds, r.Rule) {
+	if !slices.Contains(race.RulingKinds, r.Rule) {
 		return nil, *r, fmt.Errorf("%q is no kind of ruling", r.Rule)
 	}
 	var b bytes.Buffer
@@ -86,7 +86,7 @@ func decode(line []byte) (race.Ruling, error) {
 	switch {
 	case s.Seq < 1:
 		return race.Ruling{}, errors.New("the line has no number (seq)")
-	case !slices.Contains(race.Kinds, s.Rule):
+	case !slices.Contains(race.RulingKinds, s.Rule):
 		return s.Ruling, &foreign{fmt.Sprintf("there is no kind of ruling %s here; a later version may know it", strconv.QuoteToASCII(s.Rule))}
 	case strange != "":
 		return s.Ruling, &foreign{strange + "; a later version may know it"}

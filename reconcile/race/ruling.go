@@ -57,6 +57,6 @@ const (
 	Undo        = "undo"
 )
 
-// Kinds lists them all, in the order of the contract.
-var Kinds = []string{AssignChip, IgnoreChip, VoidReads, AdjustTime, CloseCourse, SwapBibs, SetGun, SetWave, Witness,
+// RulingKinds lists them all, in the order of the contract.
+var RulingKinds = []string{AssignChip, IgnoreChip, VoidReads, AdjustTime, CloseCourse, SwapBibs, SetGun, SetWave, Witness,
 	SetTime, UseSystem, VoidPassing, SetStatus, SetClock, AddAthlete, Accept, Undo}

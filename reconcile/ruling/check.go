@@ -24,7 +24,7 @@ func Check(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ruli
 func Applies(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ruling, st *race.State) error {
 	k := kindOf(r.Rule)
 	if k == nil {
-		return fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(r.Rule), strings.Join(race.Kinds, ", "))
+		return fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(r.Rule), strings.Join(race.RulingKinds, ", "))
 	}
 	if len(r.Why) > maxText {
 		return fmt.Errorf("the reason has %d bytes; want at most %d", len(r.Why), maxText)

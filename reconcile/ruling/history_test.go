@@ -47,7 +47,7 @@ func likely(t *rapid.T, label string) string {
 	at := func() string {
 		return fmt.Sprintf("%02d:%02d:00", rapid.IntRange(8, 12).Draw(t, label), rapid.IntRange(0, 59).Draw(t, label))
 	}
-	switch pick(race.Kinds[:len(race.Kinds)-1]...) {
+	switch pick(race.RulingKinds[:len(race.RulingKinds)-1]...) {
 	case race.AssignChip:
 		return "assign-chip --tag " + tag() + " --bib " + bib() + pick("", " --from 10:00:00", " --from 09:00:00 --to 10:00:00")
 	case race.IgnoreChip:

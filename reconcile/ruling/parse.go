@@ -13,7 +13,7 @@ func Parse(name string, args []string, p *race.Plan) (race.Ruling, error) {
 	r := race.Ruling{Rule: name}
 	k := kindOf(name)
 	if k == nil {
-		return r, fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(name), strings.Join(race.Kinds, ", "))
+		return r, fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(name), strings.Join(race.RulingKinds, ", "))
 	}
 	given := map[string]bool{}
 	for i := 0; i < len(args); i++ {

@@ -207,8 +207,8 @@ func TestWords(t *testing.T) {
 func TestHelp(t *testing.T) {
 	h := Help()
 	for i, k := range kinds {
-		if k.name != race.Kinds[i] || !strings.Contains(h, "  "+k.name+" ") {
-			t.Errorf("kind %d is %s, want %s", i, k.name, race.Kinds[i])
+		if k.name != race.RulingKinds[i] || !strings.Contains(h, "  "+k.name+" ") {
+			t.Errorf("kind %d is %s, want %s", i, k.name, race.RulingKinds[i])
 		}
 		for _, f := range k.flags {
 			if !strings.Contains(h, "--"+f.name+" ") {
@@ -216,7 +216,7 @@ func TestHelp(t *testing.T) {
 			}
 		}
 	}
-	if len(kinds) != len(race.Kinds) || slices.Contains(race.Kinds, "") {
+	if len(kinds) != len(race.RulingKinds) || slices.Contains(race.RulingKinds, "") {
 		t.Error("other kinds than those of the outer surface")
 	}
 }

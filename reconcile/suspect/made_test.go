@@ -225,7 +225,7 @@ func checkForm(t testing.TB, s race.Suspect) {
 		t.Errorf("%s is of kind %s", s.ID, s.Kind)
 	}
 	for _, p := range append([]string{s.Proposes}, s.Others...) {
-		if kind, _, _ := strings.Cut(p, " "); !slices.Contains(race.Kinds, kind) {
+		if kind, _, _ := strings.Cut(p, " "); !slices.Contains(race.RulingKinds, kind) {
 			t.Errorf("%s proposes %q, which is no ruling", s.ID, p)
 		}
 		if strings.Contains(p, "--at  ") || strings.HasSuffix(p, "--at ") {
