@@ -127,7 +127,7 @@ func (r *run) finishOf(e *entrant, c *race.Course, x *race.Result) {
 			x.Finish = last
 		}
 	case c.Flagged:
-		if last >= 0 && r.flagged(e, c, last) {
+		if last >= 0 && r.flagged(e, last) {
 			x.Finish = last
 		}
 	default:
@@ -150,7 +150,7 @@ func (r *run) over(e *entrant, c *race.Course) bool {
 }
 
 // flagged tells whether a rider's last passing is the one that ends a flagged race for them.
-func (r *run) flagged(e *entrant, c *race.Course, last int) bool {
+func (r *run) flagged(e *entrant, last int) bool {
 	if last == len(e.splits)-1 {
 		return true
 	}

@@ -190,15 +190,10 @@ func (d *desk) board(p *page, b *standing.Board) {
 	for k, i := range b.First {
 		x := &d.book.Results[i]
 		was := r.used
-		k0, t := d.leaderTime(b, x, each >= 18)
-		tail := " " + t
+		tail := " " + d.leaderTime(b, x, each >= 18)
 		r.put(strong, fmt.Sprint(k+1)).gap(1)
-		sign := d.look.hold
-		if len(x.HeldFor) == 0 {
-			sign = ""
-		}
-		if sign != "" {
-			r.put(bad, sign)
+		if len(x.HeldFor) > 0 {
+			r.put(bad, d.look.hold)
 		}
 		who := x.Bib
 		if x.Name != "" && each > 24 {
@@ -206,25 +201,25 @@ func (d *desk) board(p *page, b *standing.Board) {
 		}
 		n := max(each-(r.used-was)-cells(clean(tail))-1, 3)
 		r.cell(text, who, min(n, cells(clean(who))))
-		r.put(k0, tail)
+		r.put(text, tail)
 		r.to(wide + 1 + each*(k+1))
 	}
 }
 
-func (d *desk) leaderTime(b *standing.Board, x *race.Result, bounds bool) (ink, string) {
+func (d *desk) leaderTime(b *standing.Board, x *race.Result, bounds bool) string {
 	if b.Where == "" {
 		s := span(x.Official)
 		if bounds && x.PM.Known() && x.PM > 0 {
 			s += d.look.pm + fmt.Sprintf("%.1f", x.PM.Seconds())
 		}
-		return text, s
+		return s
 	}
 	split, at := x.Reached()
 	s := whole(at.Sub(d.book.Began(x)))
 	if split >= 0 && split < len(x.Splits) && x.Splits[split].ID != b.Where {
 		s += " @" + x.Splits[split].ID // not as far as the first: the times don't compare
 	}
-	return text, s
+	return s
 }
 
 // detail writes the evidence of the selected case and what is proposed.

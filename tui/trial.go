@@ -269,7 +269,7 @@ func (m *root) guarded(f func() tea.Msg) tea.Cmd {
 	}
 }
 
-// why no ruling can be made here.
+// whyNoRuling is why none can be made here.
 func (m *root) whyNoRuling() string {
 	switch {
 	case m.o.ReadOnly && m.o.Why != "":

@@ -90,7 +90,7 @@ func sound() map[string]string {
 	}
 }
 
-// look writes a folder and looks it over, by a laptop's clock at 07:40 unless told else.
+// lookAt writes a folder and looks it over, by a laptop's clock at 07:40 unless told else.
 func lookAt(t *testing.T, files map[string]string, now time.Time) *Findings {
 	t.Helper()
 	dir := t.TempDir()

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// scale multiplies the number of races: CLOCK_MEASURE=10 go test -run Measure -v.
+// scaled multiplies the number of races: CLOCK_MEASURE=10 go test -run Measure -v.
 func scaled(t *testing.T, n int) int {
 	if s := os.Getenv("CLOCK_MEASURE"); s != "" {
 		f, err := strconv.Atoi(s)

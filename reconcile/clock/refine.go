@@ -268,7 +268,7 @@ const (
 	clearly    = 3  // standard errors from which a term is stated
 )
 
-// drifts of level: where speeds aren't known, as at a start, the first ones run and the
+// localLevels are drifts of level: where speeds aren't known, as at a start, the first ones run and the
 // last ones shuffle over the gap between the antennas, and the line's own pairs of that
 // minute tell what that costs. Running medians of the residuals, drawn towards none by how
 // little they vary beyond noise; nothing where those pairs don't hang together.

@@ -43,7 +43,7 @@ func FitShared(groups [][]Pair, cs []Config) []*Model {
 		for _, p := range out[best].parts[1:] {
 			c.Breaks, c.BreakOffsets = append(c.Breaks, p.begin), append(c.BreakOffsets, race.NoMillis)
 		}
-		if m := Fit(groups[i], c); !m.against(out[best], leanAgainst) {
+		if m := Fit(groups[i], c); !m.against(leanAgainst) {
 			out[i] = m
 		}
 	}
@@ -51,7 +51,7 @@ func FitShared(groups [][]Pair, cs []Config) []*Model {
 }
 
 // against tells whether most of the pairs lie further from the model than it allows.
-func (m *Model) against(best *Model, times float64) bool {
+func (m *Model) against(times float64) bool {
 	n := 0
 	for _, r := range m.residuals {
 		if math.Abs(r.Residual) > times*max(m.noise.At, leanSD) {
@@ -68,18 +68,11 @@ func (q *problem) leanPrior(p prior) {
 		if q.fixed[l] {
 			continue
 		}
-		at := q.ref
-		if l > 0 {
-			at = q.cuts[l-1].at
-		}
 		part := &o.parts[0]
-		for k := range o.parts {
-			if k > 0 && at >= o.parts[k].begin {
+		for k := 1; l > 0 && k < len(o.parts); k++ {
+			if q.cuts[l-1].at >= o.parts[k].begin {
 				part = &o.parts[k]
 			}
-		}
-		if l == 0 {
-			part = &o.parts[0]
 		}
 		level := (o.base - q.base).Seconds() + part.level + float64(part.drift*float64(q.ref-o.ref)/1000*microTime)
 		p.mean[l], p.precision[l] = level, 1/(leanSD*leanSD)

@@ -285,7 +285,7 @@ func (r *Race) look(i int, rows []row) {
 		}
 		keep := r.keepOf(w.line)
 		if !w.any() {
-			r.missed(p, who, w, m, bibs, last, c)
+			r.missed(p, w, m, bibs, last, c)
 			continue
 		}
 		a, b := &w.systems[mainSystem], &w.systems[backupSystem]
@@ -310,7 +310,7 @@ func (r *Race) look(i int, rows []row) {
 }
 
 // missed notes a crossing that no system saw.
-func (r *Race) missed(p, who *person, w *row, m *mark, bibs []int, last int, c *course) {
+func (r *Race) missed(p *person, w *row, m *mark, bibs []int, last int, c *course) {
 	t := trouble{kind: "missing-split", bibs: bibs, line: w.line, split: m.id, note: "missed by all systems", must: "yes"}
 	if w.split == 0 && c.start() == 0 {
 		t.kind = "missing-start"
