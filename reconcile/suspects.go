@@ -31,7 +31,10 @@ func (r *run) suspects(st *race.State) {
 			if !(r.again && r.fineCalm && e.stands) {
 				e.apart = r.seen(e)
 			}
-			in.Seen = append(in.Seen, e.apart...)
+			if in.Seen == nil {
+				in.Seen = make([][]suspect.TagSeen, len(st.Results))
+			}
+			in.Seen[r.told.place[i]] = e.apart
 		}
 	}
 	r.clockSuspects(in)
@@ -68,7 +71,7 @@ func (r *run) withoutStart(st *race.State) {
 func (r *run) seen(e *entrant) []suspect.TagSeen {
 	var out []suspect.TagSeen
 	for _, tag := range e.tags {
-		t := suspect.TagSeen{Bib: e.athlete.Bib, Tag: tag}
+		t := suspect.TagSeen{Tag: tag}
 		for _, x := range e.recs {
 			if x.tag != tag || r.src[x.source].system == race.Hand {
 				continue

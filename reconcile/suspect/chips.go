@@ -32,23 +32,41 @@ type parted struct {
 
 // partedChips are the first such two of each bib.
 func (f *field) partedChips() []parted {
-	byBib := map[string][]*TagSeen{}
-	for n := range f.in.Seen {
-		t := &f.in.Seen[n]
-		byBib[t.Bib] = append(byBib[t.Bib], t)
+	if f.parting == nil && f.in.Seen != nil {
+		f.parting = make([]parting, len(f.in.Seen))
 	}
 	var all []parted
-	for i := range f.st.Results {
-		tags := byBib[f.st.Results[i].Bib]
-		for a := range tags {
-			for b := range tags[:a] {
-				if line, by, n := f.apart(tags[b], tags[a]); n > 0 && (len(all) == 0 || all[len(all)-1].result != i) {
-					all = append(all, parted{i, [2]*TagSeen{tags[b], tags[a]}, line, by, n})
-				}
-			}
+	for i, tags := range f.in.Seen {
+		if len(tags) < 2 {
+			continue
+		}
+		x := &f.parting[i]
+		if x.of != &tags[0] {
+			*x = parting{&tags[0], f.partedOf(i, tags)}
+		}
+		if x.parted != nil {
+			all = append(all, *x.parted)
 		}
 	}
 	return all
+}
+
+// parting is what was found of chips in an earlier search, and of which.
+type parting struct {
+	of     *TagSeen
+	parted *parted // nil: none of them were
+}
+
+// partedOf are the first two of somebody's chips that were apart.
+func (f *field) partedOf(i int, tags []TagSeen) *parted {
+	for a := range tags {
+		for b := range tags[:a] {
+			if line, by, n := f.apart(&tags[b], &tags[a]); n > 0 {
+				return &parted{i, [2]*TagSeen{&tags[b], &tags[a]}, line, by, n}
+			}
+		}
+	}
+	return nil
 }
 
 // whoseBand is the bib of another whose chips are apart, where one of theirs went round with
@@ -78,7 +96,7 @@ func (f *field) tellParted(x *parted, with string) race.Suspect {
 	s := suspect(race.ChipsApart, weight, r.Bib)
 	own, foreign := x.tags[0], x.tags[1]
 	if with != "" {
-		own, foreign = f.inOrder(x.tags)
+		own, foreign = inOrder(r, x.tags)
 	}
 	s.Tag, s.Line, s.At = foreign.Tag, f.line(x.line), foreign.Passings[0].At
 	s.Says = fmt.Sprintf("The chips %s and %s of %s were %s apart at %s (%s)", x.tags[0].Tag, x.tags[1].Tag, r.Bib, short(x.by), f.line(x.line), places(x.lines))
@@ -185,13 +203,10 @@ func (f *field) alongside(a, b *TagSeen) bool {
 	return lines >= 2 || crossed >= 3
 }
 
-// inOrder are two chips as they stand in the list: bands are put together wrongly at the
-// second one.
-func (f *field) inOrder(tags [2]*TagSeen) (first, second *TagSeen) {
-	at := func(t *TagSeen) int {
-		return slices.IndexFunc(f.in.Chips, func(c race.Chip) bool { return c.Tag == t.Tag && c.Bib == t.Bib })
-	}
-	if at(tags[0]) > at(tags[1]) {
+// inOrder are two chips of an athlete as they stand in the list: bands are put together wrongly at
+// the second one.
+func inOrder(r *race.Result, tags [2]*TagSeen) (first, second *TagSeen) {
+	if slices.Index(r.Chips, tags[0].Tag) > slices.Index(r.Chips, tags[1].Tag) {
 		return tags[1], tags[0]
 	}
 	return tags[0], tags[1]

@@ -80,15 +80,17 @@ func TestMainLongAfterBackupHolds(t *testing.T) {
 
 func TestTwoChipsOfOneBibAtDifferentTimesPart(t *testing.T) {
 	m := makeRace(t, 60)
+	m.in.Seen = make([][]TagSeen, len(m.st.Results))
 	for i, bib := range []string{"3", "33"} {
 		other := []string{"33", "3"}[i]
 		for n, of := range []string{bib, other} { // the second chip of each is on the other
 			tag := fmt.Sprintf("T%d-%s", n+1, bib)
-			s := TagSeen{Bib: bib, Tag: tag}
+			s := TagSeen{Tag: tag}
 			for _, p := range m.result(of).Passings {
 				s.Passings = append(s.Passings, Sighting{Line: p.Line, System: race.Main, At: p.At})
 			}
-			m.in.Seen = append(m.in.Seen, s)
+			k := m.st.ByBib[bib]
+			m.in.Seen[k] = append(m.in.Seen[k], s)
 			m.in.Chips = append(m.in.Chips, race.Chip{Tag: tag, Bib: bib})
 		}
 	}

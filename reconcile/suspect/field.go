@@ -39,6 +39,7 @@ type field struct {
 	captured []captured          // per line; nil: not counted yet
 	chips    *chipList           // nil: not asked for yet
 	kin      *kin                // likewise
+	parting  []parting           // per result; nil: not asked for yet
 	stories  map[[2]int32]*story // by result and wave
 }
 

@@ -27,7 +27,7 @@ type Input struct {
 	TwinLogs   []TwinLog
 	Asked      []bool      // per result: they tell of the field; nil: all do
 	Chips      []race.Chip // effective owners, after rulings
-	Seen       []TagSeen   // each tag of a bib that has several
+	Seen       [][]TagSeen // per result: each tag that was read, of who has several; the same ones in memory as long as they are the same. nil: nobody has
 	Adrift     []race.Suspect
 	OutOfOrder []string // bibs whose passings no order of the course gives
 }
@@ -62,7 +62,7 @@ type TwinLog struct {
 
 // TagSeen is what one of a bib's chips did.
 type TagSeen struct {
-	Bib, Tag string
+	Tag      string
 	Passings []Sighting // in order of time
 }
 

@@ -340,13 +340,10 @@ func (f *field) sayOwners(s *race.Suspect, body *unknownTag, given int) []string
 
 // wears is how many chips of an athlete were read, one at least.
 func (f *field) wears(i int) int {
-	n := 0
-	for _, s := range f.in.Seen {
-		if s.Bib == f.st.Results[i].Bib {
-			n++
-		}
+	if f.in.Seen == nil {
+		return 1
 	}
-	return max(1, n)
+	return max(1, len(f.in.Seen[i]))
 }
 
 // candidates names the likely owners, the given one first.
