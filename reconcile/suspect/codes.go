@@ -110,17 +110,19 @@ func (f *field) chipsPerBib() int { return f.chipList().worn }
 // by one kind alone.
 func (f *field) chipList() *chipList {
 	if f.chips == nil {
-		f.chips = &chipList{chipped: map[string]bool{}, worn: mostWear(f.in.Chips), codes: codesOf(f.in.Chips)}
+		f.chips = &chipList{chipped: make([]bool, len(f.st.Results)), worn: mostWear(f.in.Chips), codes: codesOf(f.in.Chips)}
 		for _, c := range f.in.Chips {
-			f.chips.chipped[c.Bib] = true
+			if i, ok := f.st.ByBib[c.Bib]; ok {
+				f.chips.chipped[i] = true
+			}
 		}
 	}
 	return f.chips
 }
 
 type chipList struct {
-	chipped map[string]bool // bibs with a chip
-	worn    int             // chips that most bibs wear
+	chipped []bool // per result: they have a chip
+	worn    int    // chips that most bibs wear
 	codes   codes
 }
 

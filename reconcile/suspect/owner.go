@@ -128,7 +128,7 @@ func (f *field) judge(tags []*unknownTag) {
 		weigh := func(n, i int) {
 			if st := &t.stories[n]; st.fits > walked && st.cost <= nobody {
 				if score, ok := f.owns(t, st, i, groups); ok {
-					t.owners = append(t.owners, owner{i, nobody - st.cost + score + codes.near(place, f.st.Results[i].Bib), n})
+					t.mayBe(owner{i, nobody - st.cost + score + codes.near(place, f.st.Results[i].Bib), n})
 				}
 			}
 		}
@@ -147,10 +147,17 @@ func (f *field) judge(tags []*unknownTag) {
 				}
 			}
 		}
-		slices.SortFunc(t.owners, func(a, b owner) int { return cmp.Or(cmp.Compare(b.score, a.score), cmp.Compare(a.result, b.result)) })
-		if len(t.owners) > ownersMost {
-			t.owners = t.owners[:ownersMost]
-		}
+	}
+}
+
+// mayBe puts an owner among the likeliest.
+func (t *unknownTag) mayBe(o owner) {
+	at := len(t.owners)
+	for at > 0 && (o.score > t.owners[at-1].score || o.score == t.owners[at-1].score && o.result < t.owners[at-1].result) {
+		at--
+	}
+	if at < ownersMost {
+		t.owners = slices.Insert(t.owners[:min(len(t.owners), ownersMost-1)], at, o)
 	}
 }
 
@@ -216,7 +223,7 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups groupLevels) (float6
 	if !math.IsNaN(s.level) && mine == 0 {
 		score += groups.fit(s.level, f.classes.class[i])
 	}
-	if !f.chipList().chipped[r.Bib] {
+	if !f.chipList().chipped[i] {
 		score += 3
 	}
 	return score, true

@@ -47,15 +47,16 @@ func unlikelyPace(f *field) []race.Suspect {
 			}
 			for n, i := range x.results {
 				d := off[k][n]
-				if math.IsNaN(d) || f.otherCourse[i] || uncounted(&f.st.Results[i]) {
-					continue
-				}
 				sd := slow
 				if d < 0 {
 					sd = fast
 				}
+				z := d / sd
+				if !(math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast) || f.otherCourse[i] || uncounted(&f.st.Results[i]) {
+					continue
+				}
 				// Who rides every lap in another time is odd to the field and not to themselves.
-				if z := d / sd; math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast && math.Abs(d) > unlikelyZ*f.ownSpread(x, i, k) {
+				if math.Abs(d) > unlikelyZ*f.ownSpread(x, i, k) {
 					found = append(found, f.unlikely(i, k, d, z))
 				}
 			}
