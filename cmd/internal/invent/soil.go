@@ -47,14 +47,7 @@ func (r *Race) soiled(p *logPlan) ([]piece, []count, error) {
 	}
 	c := count{path: strings.Replace(p.path, "*", "-1", 1), form: p.form, reads: len(lines), line: p.line, system: p.system}
 	if p.soil == "shuffled" {
-		for k := 0; k < len(lines); k += 240 {
-			block := lines[k:min(len(lines), k+240)]
-			late := block[len(block)-1].when
-			g.Shuffle(len(block), func(i, j int) { block[i], block[j] = block[j], block[i] })
-			for i := range block {
-				block[i].when = late
-			}
-		}
+		shuffleBlocks(g, lines)
 	}
 	if p.soil != "twice" {
 		lines = r.strew(g, p, lines, &c)
@@ -64,7 +57,28 @@ func (r *Race) soiled(p *logPlan) ([]piece, []count, error) {
 		lines = append([]piece{{bytes: []byte(head + "\n"), when: lines[0].when}}, lines...)
 	}
 	c.lines = len(lines)
-	switch p.soil {
+	if p.soil == "split" {
+		return r.splitInTwo(p, lines, c)
+	}
+	lines = spoilt(p.soil, lines, &c)
+	return lines, []count{c}, nil
+}
+
+// shuffleBlocks puts the lines of each block out of order: they come when its last one does.
+func shuffleBlocks(g *rand.Rand, lines []piece) {
+	for k := 0; k < len(lines); k += 240 {
+		block := lines[k:min(len(lines), k+240)]
+		late := block[len(block)-1].when
+		g.Shuffle(len(block), func(i, j int) { block[i], block[j] = block[j], block[i] })
+		for i := range block {
+			block[i].when = late
+		}
+	}
+}
+
+// spoilt gives a file's lines the form and the faults of a soil, and counts those.
+func spoilt(soil string, lines []piece, c *count) []piece {
+	switch soil {
 	case "quoted":
 		c.note = "BOM, CRLF, quotes"
 		for i := range lines {
@@ -101,10 +115,8 @@ func (r *Race) soiled(p *logPlan) ([]piece, []count, error) {
 		}
 		c.lines = len(lines)
 		c.repMin, c.repMax = c.reads, c.reads+1
-	case "split":
-		return r.splitInTwo(p, lines, c)
 	}
-	return lines, []count{c}, nil
+	return lines
 }
 
 // strew puts rubbish between the lines, never before the first read.

@@ -101,12 +101,7 @@ func (r *Race) travel(g *rand.Rand, i int, at int64, hard []float64) {
 	if c.open && g.Float64() < .2 { // has had enough before the time is up
 		quits = r.gun(p) + int64(between(g, .3, 1)*float64(c.timeLimit))
 	}
-	if p.standStart && c.start() == 0 {
-		r.place(c.marks[0].line, r.visitOf(g, i, visit{at: at - 4*minute, until: at - 20*second, sort: staying, split: -1}))
-	}
-	if p.warm > 0 && c.start() == 0 {
-		r.cross(g, i, -1, c.marks[0], at-micros(p.warm), bell(g, 2.4, .3), noteWarm)
-	}
+	r.warmUp(g, i, at)
 	for k := range c.marks {
 		m := &c.marks[k]
 		if k == p.dropAt {
@@ -116,16 +111,11 @@ func (r *Race) travel(g *rand.Rand, i int, at int64, hard []float64) {
 			if k == p.stopAt {
 				at += micros(p.stopFor)
 			}
-			progress := m.truly / max(1, c.marks[c.finish()].truly)
-			if c.open {
-				progress = seconds(at-r.gun(p)) / seconds(c.timeLimit)
-			}
-			t := leg * r.stretch(g, p, m, m.truly-where, hard[k], math.Pow(fade, progress*2-.6))
-			left := k >= p.cut && k <= p.cutTo
+			t := leg * r.stretch(g, p, m, m.truly-where, hard[k], math.Pow(fade, r.progress(p, m, at)*2-.6))
 			if p.cut >= 0 && k == p.cutTo+1 {
 				t = (m.truly - where) / p.cutSpeed
 			}
-			if left {
+			if k >= p.cut && k <= p.cutTo { // left out
 				continue
 			}
 			at += micros(t)
@@ -155,6 +145,30 @@ func (r *Race) travel(g *rand.Rand, i int, at int64, hard []float64) {
 	if last := &c.marks[c.finish()]; p.standEnd {
 		from := at + micros(between(g, 12, 40))
 		r.place(last.line, r.visitOf(g, i, visit{at: from, until: from + micros(between(g, 60, 380)), sort: staying, split: -1}))
+	}
+}
+
+// progress is how far into their race a person is at a mark: of the way, or of the time.
+func (r *Race) progress(p *person, m *mark, at int64) float64 {
+	c := &r.courses[p.ranOn]
+	if c.open {
+		return seconds(at-r.gun(p)) / seconds(c.timeLimit)
+	}
+	return m.truly / max(1, c.marks[c.finish()].truly)
+}
+
+// warmUp is what a person does near the start before the race, from when they are due there.
+func (r *Race) warmUp(g *rand.Rand, i int, at int64) {
+	p := &r.people[i]
+	c := &r.courses[p.ranOn]
+	if c.start() != 0 {
+		return
+	}
+	if p.standStart {
+		r.place(c.marks[0].line, r.visitOf(g, i, visit{at: at - 4*minute, until: at - 20*second, sort: staying, split: -1}))
+	}
+	if p.warm > 0 {
+		r.cross(g, i, -1, c.marks[0], at-micros(p.warm), bell(g, 2.4, .3), noteWarm)
 	}
 }
 
