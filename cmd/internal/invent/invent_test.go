@@ -152,6 +152,13 @@ func TestTheRaceReadsAsTheContractSaysAndTheTruthAgrees(t *testing.T) {
 			}
 			sameCounts(t, dir, p.Plan, reads)
 			passingsInLogs(t, dir, p.Plan, reads)
+			for _, x := range r.trouble {
+				for _, k := range append([]string{x.kind}, x.also...) {
+					if !slices.ContainsFunc(race.SuspectKinds, func(y race.SuspectKind) bool { return y.Name == k }) {
+						t.Errorf("seed %d: trouble of kind %q, which nobody can find", seed, k)
+					}
+				}
+			}
 		}
 	})
 }
