@@ -8,6 +8,43 @@ import (
 	"twinmat/reconcile/race"
 )
 
+// wearers are a tag's chips, in order of precedence.
+type wearers struct {
+	chips []race.Chip
+	all   int // the entrant who wears it all day, -1: it depends
+}
+
+// owners finds each tag's wearers.
+func (r *run) owners() map[string]wearers {
+	m := make(map[string]wearers, len(r.fx.Chips))
+	for i := range r.fx.Chips {
+		c := &r.fx.Chips[i]
+		if k, ok := r.byBib[c.Bib]; ok {
+			r.ents[k].chips = append(r.ents[k].chips, c.Tag)
+		}
+		w, more := m[c.Tag]
+		if w.all = -1; more {
+			w.chips = append(w.chips, *c)
+		} else {
+			w.chips = r.fx.Chips[i : i+1 : i+1]
+			if k, ok := r.byBib[c.Bib]; ok && !c.From.Known() && !c.To.Known() {
+				w.all = k
+			}
+		}
+		m[c.Tag] = w
+	}
+	return m
+}
+
+// bare is a tag without its leading zeros.
+func bare(tag string) string {
+	t := strings.TrimLeft(tag, "0")
+	if t == "" {
+		return tag
+	}
+	return t
+}
+
 // own tells whose each tag's reads are, and lists the bibs of the race.
 func (r *run) own() {
 	if r.mem != nil && r.dealAgain() {

@@ -3,8 +3,9 @@
 // reads came. An Engine runs it whenever something changed and remembers, athlete by athlete
 // and clock by clock, what hasn't (memory); Compute runs it whole.
 //
-// The steps, each a file: owners (whose reads), align (rough clocks), fold (passings and
-// their splits), clocks (fine clocks), times, rows and state, suspects; ranks are a room of their own.
+// The steps, each a file: sources (the logs), deal (whose reads), align (rough clocks), fold
+// and assign (passings and their splits), clocks (fine clocks), times, rows and state (results),
+// suspects. Ranks are a room of their own.
 package reconcile
 
 import (

@@ -2,7 +2,6 @@ package reconcile
 
 import (
 	"sort"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -98,41 +97,4 @@ func (r *run) hereIn(s int, reads []race.Read) (from, to int) {
 		hi = sort.Search(len(reads), func(i int) bool { return reads[i].At-fixed > l.To })
 	}
 	return lo, max(lo, hi)
-}
-
-// wearers are a tag's chips, in order of precedence.
-type wearers struct {
-	chips []race.Chip
-	all   int // the entrant who wears it all day, -1: it depends
-}
-
-// owners finds each tag's wearers.
-func (r *run) owners() map[string]wearers {
-	m := make(map[string]wearers, len(r.fx.Chips))
-	for i := range r.fx.Chips {
-		c := &r.fx.Chips[i]
-		if k, ok := r.byBib[c.Bib]; ok {
-			r.ents[k].chips = append(r.ents[k].chips, c.Tag)
-		}
-		w, more := m[c.Tag]
-		if w.all = -1; more {
-			w.chips = append(w.chips, *c)
-		} else {
-			w.chips = r.fx.Chips[i : i+1 : i+1]
-			if k, ok := r.byBib[c.Bib]; ok && !c.From.Known() && !c.To.Known() {
-				w.all = k
-			}
-		}
-		m[c.Tag] = w
-	}
-	return m
-}
-
-// bare is a tag without its leading zeros.
-func bare(tag string) string {
-	t := strings.TrimLeft(tag, "0")
-	if t == "" {
-		return tag
-	}
-	return t
 }
