@@ -44,7 +44,7 @@ func blanksOf(kind string) (title string, fields []blank) {
 		return "a time from another witness", []blank{bib, {label: "split", flag: "--split", hint: "which split"}, at, why}
 	case race.UseSystem:
 		return "take a system's time", []blank{bib, {label: "split", flag: "--split", hint: "which split"},
-			{label: "system", flag: "--system", offers: func(*book) []string { return []string{"main", "backup", "hand"} }}, why}
+			{label: "system", flag: "--system", offers: func(*book) []string { return race.SystemNames }}, why}
 	case race.VoidPassing:
 		return "this passing didn't happen", []blank{bib, line, at, why}
 	case race.SetStatus:

@@ -15,7 +15,6 @@ import (
 )
 
 var (
-	systems     = []string{"main", "backup", "hand"}
 	delimiters  = []string{",", ";", "\t", "|"}
 	timeFormats = []string{"rfc3339", "datetime", "clock", "unix-s", "unix-ms", "unix-us"}
 	logFields   = []string{"tag", "time", "last_time", "antenna", "rssi", "count", "bib"}
@@ -82,8 +81,8 @@ func references(logs []*table) []bool {
 func (s *setup) readLog(t *table, line int, reference bool) race.Log {
 	log := race.Log{Line: line, Zone: s.plan.Zone}
 	s.need(t, "system", `system = "main", "backup" or "hand"`)
-	system, it := s.choose(t, "system", "backup", systems)
-	log.System = race.System(slices.Index(systems, system))
+	system, it := s.choose(t, "system", "backup", race.SystemNames)
+	log.System, _ = race.SystemOf(system)
 	if it == nil {
 		reference = false
 	}

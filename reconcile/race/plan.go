@@ -1,6 +1,9 @@
 package race
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // System is one of the timing systems at a line.
 type System uint8
@@ -13,7 +16,16 @@ const (
 	Systems = 3
 )
 
-func (s System) String() string { return [...]string{"main", "backup", "hand"}[s] }
+// SystemNames are their names, in the same order.
+var SystemNames = []string{"main", "backup", "hand"}
+
+func (s System) String() string { return SystemNames[s] }
+
+// SystemOf is the system of a name; false for none.
+func SystemOf(name string) (System, bool) {
+	k := slices.Index(SystemNames, name)
+	return System(max(k, 0)), k >= 0
+}
 
 // Keep is which read's time a passing keeps.
 type Keep uint8

@@ -14,7 +14,7 @@ import (
 func Call(r *race.Ruling) error {
 	switch r.Rule {
 	case race.VoidReads, race.UseSystem:
-		if _, ok := system(r.System); r.System != "" && !ok {
+		if _, ok := race.SystemOf(r.System); r.System != "" && !ok {
 			return errors.New(noSystem(r.System))
 		}
 	case race.SetStatus:
@@ -41,7 +41,7 @@ func clockCall(r *race.Ruling) error {
 	case r.Offset != "" && r.Right != "":
 		return errors.New("--right goes with --stepped, not with --offset")
 	case r.Offset != "":
-		if _, ok := system(r.System); !ok {
+		if _, ok := race.SystemOf(r.System); !ok {
 			return errors.New(noSystem(r.System))
 		}
 	case r.System != "", r.From != "":

@@ -141,7 +141,7 @@ func (c *checker) places() error {
 	if r.System == "" {
 		return nil
 	}
-	sys, ok := system(r.System)
+	sys, ok := race.SystemOf(r.System)
 	if !ok {
 		return errors.New(noSystem(r.System))
 	}

@@ -40,7 +40,7 @@ func (c *checker) systemSaw() error {
 	if x == nil {
 		return fmt.Errorf("nothing was read of bib %s", c.r.Bib)
 	}
-	sys, _ := system(c.r.System)
+	sys, _ := race.SystemOf(c.r.System)
 	for s := range x.Splits {
 		if x.Splits[s].ID != c.r.Split || s >= len(x.Filled) {
 			continue
@@ -81,7 +81,7 @@ func (c *checker) clock() error {
 	if r.Offset != "" {
 		return nil
 	}
-	if sys, _ := system(r.Stepped); !hasSystem(c.p, c.p.LineIndex(r.Line), sys) {
+	if sys, _ := race.SystemOf(r.Stepped); !hasSystem(c.p, c.p.LineIndex(r.Line), sys) {
 		return fmt.Errorf("line %s has no %s", r.Line, r.Stepped)
 	}
 	if c.st == nil {

@@ -211,7 +211,7 @@ func (r *replay) applyLine(x *race.Ruling) string {
 	if line < 0 {
 		return noLine(x.Line)
 	}
-	sys, one := system(x.System)
+	sys, one := race.SystemOf(x.System)
 	if !one && x.System != "" {
 		return noSystem(x.System)
 	}
@@ -257,7 +257,7 @@ func (r *replay) applyLine(x *race.Ruling) string {
 func (r *replay) applySplit(x *race.Ruling) string {
 	k := BibSplit{x.Bib, x.Split}
 	if x.Rule == race.UseSystem {
-		sys, ok := system(x.System)
+		sys, ok := race.SystemOf(x.System)
 		if !ok {
 			return noSystem(x.System)
 		}
@@ -362,14 +362,4 @@ func tags(x *race.Ruling) []string {
 		return x.Tags
 	}
 	return append([]string{x.Tag}, x.Tags...)
-}
-
-// system reads a system's name; false for none.
-func system(s string) (race.System, bool) {
-	for sys := race.Main; sys < race.Systems; sys++ {
-		if sys.String() == s {
-			return sys, true
-		}
-	}
-	return race.Main, false
 }
