@@ -325,19 +325,4 @@ func ownOf(own []passing.Own, recs []rec, s int) []passing.Own {
 	return own
 }
 
-// typicalSlowness is what is assumed of an athlete whose speed isn't known, in s/m.
-func typicalSlowness(sport string) float64 {
-	switch sport {
-	case "bike":
-		return 1 / 9.0
-	case "swim":
-		return 1 / 1.1
-	case "ski":
-		return 1 / 5.0
-	case "kart":
-		return 1 / 18.0
-	}
-	return 1 / 2.8
-}
-
 var unknown = math.NaN()

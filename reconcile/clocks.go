@@ -294,3 +294,9 @@ func (r *run) keep(e *entrant, p *race.Passing) race.Keep {
 	}
 	return r.plan.Lines[p.Line].Keep
 }
+
+// typicalSlowness is what is assumed of an athlete whose speed isn't known, in s/m.
+func typicalSlowness(sport string) float64 {
+	v, _ := pace.Typical(sport)
+	return 1 / v
+}
