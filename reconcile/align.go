@@ -198,8 +198,9 @@ func (x *source) ownTime(t race.Instant) race.Instant {
 	return u
 }
 
-// fewCommon tags that both logs read are enough for a vote of some of a great field.
-const fewCommon = 2000
+// fewCommon of those who are asked, four in five, must have been read by both logs for a vote
+// of some of a great field.
+func (r *run) fewCommon() int { return max(1, 4*r.enough/5) }
 
 // commonTimes lists, for bibs and stray tags that both logs saw, the times of their bursts
 // in each: the reference's on the race clock, the other's on its own.
@@ -209,9 +210,12 @@ func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
 		some, all = &r.mem.sources[s].common[0], &r.mem.sources[s].common[1]
 	}
 	if every := r.everyAt(s); every > 1 {
-		if main, other = r.commonOf(ref, s, every, some); len(main) >= fewCommon {
+		if main, other = r.commonOf(ref, s, every, some); len(main) >= r.fewCommon() {
+			*all = answers[common]{} // not asked now, and what they told may be another by the next time
 			return main, other
 		}
+	} else {
+		*some = answers[common]{}
 	}
 	return r.commonOf(ref, s, 1, all)
 }
