@@ -91,7 +91,6 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
 	}
-	grid := soonest(c, a)
 	s.unlisted = a.Gun.Known() && lapsOnly(c)
 	s.ps, s.index, s.visits, s.stayed = s.ps[:0], s.index[:0], s.visits[:0], s.stayed[:0]
 	for i, p := range ps {
@@ -104,8 +103,8 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 			out.Fate[i] = race.BeforeGun
 		case until.Known() && p.At > until:
 			out.Fate[i] = race.AfterLimit
-		case grid > 0 && a.Gun.Known() && p.At.Sub(a.Gun) < grid && p.Line == c.Splits[0].Line && p.Line != startLine(c):
-			out.Fate[i] = race.StayedNear // on the way to a lap's first line, and too soon there
+		case s.setsOut(c, &p, &a):
+			out.Fate[i] = race.StayedNear
 		case still:
 			out.Fate[i] = race.StayedNear
 		case f.offLine(c, p.Line):
@@ -126,13 +125,41 @@ func runsOver(c *race.Course, line int) bool {
 	return false
 }
 
-// soonest is the shortest time after the gun in which anybody can have come round to a
-// first split that is of a lap, with room for a distance that is told wrong. 0 where the first split is none.
-func soonest(c *race.Course, a Anchor) race.Millis {
-	if len(c.Splits) == 0 || c.Splits[0].Lap == 0 || c.Splits[0].At <= 0 {
-		return 0
+// setsOutBy is when, after the gun, whoever has just started is gone from the lines about the
+// start, however slowly a great field goes over them.
+const setsOutBy = 600_000 * race.Millis(1)
+
+// setsOut tells whether a passing is one of somebody setting out: the course comes to its line
+// later, and too soon after the gun for anybody to have been brought there. Where many start on
+// the line that they finish at, plans that list no start are told of all of them so.
+func (s *search) setsOut(c *race.Course, p *Passing, a *Anchor) bool {
+	since := p.At.Sub(a.Gun)
+	if !a.Gun.Known() || s.unlisted && p.Line == startLine(c) || len(s.ps) > 0 && s.ps[len(s.ps)-1].Line != p.Line {
+		return false
 	}
-	return race.Millis(leastRound * quickest(c.Splits[0].Sport, c.Splits[0].At, a.MaxSpeed) * 1000)
+	least, lap := soonest(c, p.Line, a.MaxSpeed)
+	return least > 0 && since < least && (lap || since < setsOutBy)
+}
+
+// soonest is the shortest time after the gun in which anybody can have come to the first split
+// on a line, with room for a distance that is told wrong, and whether that split is of a lap.
+// 0 where nothing tells.
+func soonest(c *race.Course, line int, most float64) (least race.Millis, lap bool) {
+	took, at := 0.0, 0.0
+	for i := range c.Splits {
+		x := &c.Splits[i]
+		if x.At > at {
+			t := quickest(x.Sport, x.At-at, most)
+			if t == 0 {
+				return 0, false
+			}
+			took, at = took+t, x.At
+		}
+		if x.Line == line {
+			return race.Millis(leastRound * took * 1000), x.Lap > 0
+		}
+	}
+	return 0, false
 }
 
 // flagged ends a rider's race at their next passing of the last split's line after the

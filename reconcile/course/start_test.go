@@ -199,3 +199,36 @@ func TestTheUnlistedStartIsNoSplit(t *testing.T) {
 		t.Errorf("start %d: %v %v", got.Start, got.Split, got.Fate)
 	}
 }
+
+// Many start over the line that they finish at, or pass on the way, in plans that list no start:
+// who sets out there fits no split and is nothing to look at. Who comes over another line first,
+// or later than anybody sets out, is.
+func TestWhoSetsOutOverALineOfThePlan(t *testing.T) {
+	round := splits("run", [2]float64{1, 5000}, [2]float64{0, 10000})
+	soonTurn := splits("run", [2]float64{1, 1000}, [2]float64{0, 10000})
+	finishOnly := splits("run", [2]float64{0, 3000})
+	for _, k := range []struct {
+		name string
+		c    *race.Course
+		ps   []Passing
+		want []int
+		fate race.Fate // of the first that fills none
+	}{
+		{"start and finish on one line", round, []Passing{seen(0, 12), seen(1, 1250), seen(0, 2500)}, []int{-1, 0, 1}, race.StayedNear},
+		{"the turn missed", round, []Passing{seen(0, 12), seen(0, 2500)}, []int{-1, 1}, race.StayedNear},
+		{"over the line twice", round, []Passing{seen(0, -1), seen(0, 40), seen(1, 1250), seen(0, 2500)}, []int{-1, -1, 0, 1}, race.StayedNear},
+		{"nothing but a finish", finishOnly, []Passing{seen(0, 8), seen(0, 700)}, []int{-1, 0}, race.StayedNear},
+		{"a start that is listed, a second early", outAndBack, []Passing{seen(0, -1), seen(1, 1250), seen(1, 3750)}, []int{0, 1, 2}, race.StayedNear},
+		{"back from the turn too soon", soonTurn, []Passing{seen(1, 240), seen(0, 300), seen(0, 2500)}, []int{0, -1, 1}, race.Extra},
+		{"later than anybody sets out", round, []Passing{seen(0, 700), seen(1, 1250), seen(0, 2500)}, []int{-1, 0, 1}, race.Extra},
+	} {
+		got := Assign(k.c, k.ps, gunAt0(), nil)
+		if !slices.Equal(got.Split, k.want) {
+			t.Errorf("%s: %v, want %v", k.name, got.Split, k.want)
+			continue
+		}
+		if i := slices.Index(got.Split, -1); i >= 0 && got.Fate[i] != k.fate {
+			t.Errorf("%s: passing %d is %v", k.name, i, got.Fate[i])
+		}
+	}
+}
