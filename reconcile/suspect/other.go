@@ -74,9 +74,13 @@ func (f *field) startLine(i, line int) bool {
 }
 
 // broken is what it costs a story, in nats, that it ends short of the finish and long ago:
-// one in thirty drops out.
+// one in thirty drops out. Where the leader's finish ends everybody's race, short is no odd end.
 func (f *field) broken(ps []race.Passing, s *story) float64 {
-	splits := f.plan.Courses[f.plan.Waves[s.wave].Course].Splits
+	c := &f.plan.Courses[f.plan.Waves[s.wave].Course]
+	if c.Flagged {
+		return 0
+	}
+	splits := c.Splits
 	for j := len(ps) - 1; j >= 0; j-- {
 		k := s.splits[j]
 		if k < 0 {

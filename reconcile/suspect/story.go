@@ -24,6 +24,8 @@ const (
 	costSkipped = 2.7  // a split passed unread: ln 0.07, misses come in clusters
 	costEarly   = 6.0  // a start before the gun
 	costLate    = 3.5  // a start when the wave was over the line
+	costPace    = 12.0 // and no stretch costs more, nor a level
+	costSlow    = 4.0  // less than that a passing fits nowhere
 	levelSD     = 0.25 // spread of log pace in a field and over a race, where it can't tell
 	startSpread = 0.7  // nats that a start inside the wave's own rush costs
 )
@@ -63,7 +65,8 @@ type alignment struct {
 	ps      []race.Passing
 	gun     race.Instant
 	mid, sd float64
-	best    []step // per passing and split
+	most    float64 // that being slow over a stretch costs
+	best    []step  // per passing and split
 }
 
 // step is the cheapest way to fill a split with a passing: after which one filled which, j
@@ -79,6 +82,18 @@ const mostCells = 20000
 // storyIn finds the cheapest story of passings (in order of time) as the race of somebody in a
 // wave, from a gun that may be their own.
 func (f *field) storyIn(ps []race.Passing, wave int, gun race.Instant) story {
+	s := f.aligned(ps, wave, gun, costPace)
+	if s.fits < len(ps) {
+		// The alignment doesn't know the level, and may leave out what is only slow.
+		if slow := f.aligned(ps, wave, gun, costSlow); slow.cost < s.cost {
+			return slow
+		}
+	}
+	return s
+}
+
+// aligned finds it where being slow over a stretch costs so much at the most.
+func (f *field) aligned(ps []race.Passing, wave int, gun race.Instant, most float64) story {
 	w := &f.plan.Waves[wave]
 	splits := f.splitsOf(w.Course)
 	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
@@ -89,7 +104,7 @@ func (f *field) storyIn(ps []race.Passing, wave int, gun race.Instant) story {
 	if !gun.Known() || len(ps) == 0 || len(ps)*len(splits) > mostCells {
 		return s
 	}
-	a := alignment{f: f, wave: wave, course: &f.courses[w.Course], splits: splits, ps: ps, gun: gun, best: make([]step, len(ps)*len(splits))}
+	a := alignment{f: f, wave: wave, course: &f.courses[w.Course], splits: splits, ps: ps, gun: gun, most: most, best: make([]step, len(ps)*len(splits))}
 	a.mid, a.sd = f.levels(w.Course)
 	a.trace(&s, a.fill(s.cost))
 	return s
@@ -130,7 +145,7 @@ func (a *alignment) step(j, k int) step {
 				continue
 			}
 			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.mid) / a.sd
-			c := b.cost + math.Min(z*z/2, 12) + costSkipped*float64(k-h-1) + costUnfit*float64(j-i-1)
+			c := b.cost + paceCost(z, a.most) + costSkipped*float64(k-h-1) + costUnfit*float64(j-i-1)
 			if c < s.cost {
 				s = step{cost: c, j: i, k: h}
 			}
@@ -142,7 +157,7 @@ func (a *alignment) step(j, k int) step {
 // trace writes down a story from its last step to its first.
 func (a *alignment) trace(s *story, end step) {
 	s.cost = end.cost
-	var levels []float64
+	levels := make([]float64, 0, len(a.ps))
 	for at := end; at.j >= 0; {
 		s.splits[at.j] = at.k
 		s.fits++
@@ -157,6 +172,40 @@ func (a *alignment) trace(s *story, end step) {
 		at = b
 	}
 	s.level = robust.Median(levels)
+	s.cost += oneLevel(levels, s.level, a.mid, a.sd) - eachLevel(levels, a.mid, a.sd, a.most)
+}
+
+// slowTail is from how many spreads on slowness is told by the spread, not by its square (Huber):
+// every field has some who are far slower than all others, and nobody so much faster.
+const slowTail = 1.5
+
+// paceCost is what a log pace so many spreads slower than the middle costs, in nats; most, if it
+// is slower.
+func paceCost(z, most float64) float64 {
+	if z > slowTail {
+		return math.Min(slowTail*z-slowTail*slowTail/2, most)
+	}
+	return math.Min(z*z/2, costPace)
+}
+
+// stretchSD is the spread of one's log pace from stretch to stretch about one's own level.
+const stretchSD = 0.15
+
+// eachLevel is what an alignment has counted for these log paces, each against the field.
+func eachLevel(levels []float64, mid, sd, most float64) float64 {
+	cost := 0.0
+	for _, l := range levels {
+		cost += paceCost((l-mid)/sd, most)
+	}
+	return cost
+}
+
+// oneLevel is what they tell: that somebody is slow is told once, however many stretches say it.
+func oneLevel(levels []float64, level, mid, sd float64) float64 {
+	if len(levels) == 0 {
+		return 0
+	}
+	return paceCost((level-mid)/sd, costPace) + eachLevel(levels, level, stretchSD, costPace)
 }
 
 // first is what it costs that a story begins at split k, d seconds after the gun.
@@ -181,7 +230,7 @@ func (a *alignment) first(d float64, k int) float64 {
 		return math.Inf(1)
 	}
 	z := (math.Log(d/a.course.usualOver(a.splits, -1, k)) - a.mid) / a.sd
-	return math.Min(z*z/2, 12) + costSkipped*float64(k)
+	return paceCost(z, a.most) + costSkipped*float64(k)
 }
 
 // usualOver is how long the field's middle needs over a stretch, in seconds, by the distance
