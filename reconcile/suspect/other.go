@@ -20,43 +20,56 @@ func otherCourse(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
 		r := &f.st.Results[i]
-		if r.Course < 0 || r.Wave < 0 || r.Start.Known() || uncounted(r) || f.fitsOwn(i) {
+		if r.Course < 0 || r.Wave < 0 || !r.Gun.Known() || r.Start.Known() || uncounted(r) || f.fitsOwn(i) && f.startedInTime(i) {
 			continue
 		}
+		all := crossings(r.Passings)
 		// With whom somebody started says nothing of the course: what comes after does.
-		ps := slices.DeleteFunc(crossings(r.Passings), func(p race.Passing) bool { return f.startLine(i, p.Line) })
-		if len(ps) < 2 {
-			continue
-		}
-		whole := story{wave: -1, cost: math.Inf(1)}
-		own, best := f.storyIn(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
-		own.cost += f.broken(ps, &own)
-		for w := range f.plan.Waves {
-			if f.plan.Waves[w].Course == r.Course {
+		ps := slices.DeleteFunc(slices.Clone(all), func(p race.Passing) bool { return f.startLine(i, p.Line) })
+		own, best := f.elsewhere(i, ps)
+		if best.fits < 2 || own.cost-best.cost < otherMargin {
+			// Too little comes after: that with the start may fit nothing but another's story.
+			ps = all
+			if own, best = f.elsewhere(i, ps); own.cost-best.cost < otherMargin {
 				continue
 			}
-			s := f.storyIn(ps, w, f.plan.Waves[w].Gun)
-			if s.cost += f.broken(ps, &s); s.cost < best.cost {
-				best = s
-			}
-		}
-		if best.wave < 0 || best.fits < 2 || own.cost-best.cost < otherMargin {
-			continue
 		}
 		f.otherCourse[i] = true
 		f.others++
-		all := crossings(r.Passings)
-		for w := range f.plan.Waves {
-			if f.plan.Waves[w].Course != f.plan.Waves[best.wave].Course {
-				continue
-			}
-			if s := f.storyIn(all, w, f.plan.Waves[w].Gun); s.cost < whole.cost {
-				whole = s
-			}
-		}
-		found = append(found, f.tellOther(i, ps, own, best, whole.wave))
+		found = append(found, f.tellOther(i, ps, own, best, f.waveOf(all, f.plan.Waves[best.wave].Course)))
 	}
 	return found
+}
+
+// elsewhere is the best story of passings on the athlete's own course, and on another.
+func (f *field) elsewhere(i int, ps []race.Passing) (own, best story) {
+	r := &f.st.Results[i]
+	own, best = f.storyIn(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
+	own.cost += f.broken(ps, &own)
+	for w := range f.plan.Waves {
+		if f.plan.Waves[w].Course == r.Course {
+			continue
+		}
+		s := f.storyIn(ps, w, f.plan.Waves[w].Gun)
+		if s.cost += f.broken(ps, &s); s.cost < best.cost {
+			best = s
+		}
+	}
+	return own, best
+}
+
+// waveOf is the wave of a course whose story all passings fit best.
+func (f *field) waveOf(all []race.Passing, course int) int {
+	whole := story{wave: -1, cost: math.Inf(1)}
+	for w := range f.plan.Waves {
+		if f.plan.Waves[w].Course != course {
+			continue
+		}
+		if s := f.storyIn(all, w, f.plan.Waves[w].Gun); s.cost < whole.cost {
+			whole = s
+		}
+	}
+	return whole.wave
 }
 
 // startLine tells whether a line is where the athlete's course starts and nothing else.
