@@ -41,7 +41,7 @@ type swapPair struct {
 // level of their sex and category. What wave, sex and level don't tell apart can't be seen
 // from times at all.
 func swapped(f *field) []race.Suspect {
-	pairs := f.swapPairs()
+	pairs := append(f.swapPairs(), f.slotSwaps()...)
 	slices.SortStableFunc(pairs, func(x, y swapPair) int { return cmp.Compare(y.odds, x.odds) })
 	chances(pairs)
 	var found []race.Suspect
@@ -184,11 +184,15 @@ func (f *field) tellSwap(p swapPair) race.Suspect {
 		s.Says += "; others fit nearly as well, or each went astray alone: ask"
 	}
 	s.Says += "."
+	if x.Start.Known() {
+		s.Says = fmt.Sprintf("%s set out at %s, which is the start of %s, and %s at %s, which is that of %s: they may wear each other's bibs.",
+			x.Bib, f.clock(setOut(x)), y.Bib, y.Bib, f.clock(setOut(y)), x.Bib)
+	}
 	end := func(i int) race.Instant {
 		if k := f.last(i); k >= 0 {
 			return f.times[i][k]
 		}
-		return race.NoInstant
+		return setOut(&f.st.Results[i])
 	}
 	if s.At = x.FinishAt; !s.At.Known() {
 		s.At = end(p.a)
