@@ -53,6 +53,37 @@ func TestOneWhoWaitsBesideTheLineIsNoSilence(t *testing.T) {
 	m.none(race.SilentLog)
 }
 
+// A field that waits for the gun before main's antenna, out of backup's reach, is no silence of
+// backup, whether its bursts are long or many; one that warms up over the line, and backup reads
+// nobody, is.
+func TestAFieldThatWaitsForTheGunIsNoSilence(t *testing.T) {
+	for _, k := range []struct {
+		name   string
+		bursts int
+		length race.Millis
+		silent bool
+	}{{"one long burst each", 1, 40_000, false}, {"many short ones", 5, 1000, false}, {"a crossing each", 1, 3000, true}} {
+		m := makeRace(t, 40)
+		for i := range 20 {
+			r := &m.st.Results[i]
+			for n := k.bursts - 1; n >= 0; n-- {
+				p := passingAt(0, r.Gun.Add(race.Millis(-300_000+2000*i+8000*n)), -1)
+				p.Fate, p.Bursts[race.Backup], p.Seen[race.Backup] = race.BeforeGun, nil, race.NoInstant
+				b := *p.Bursts[race.Main]
+				b.Last = b.First.Add(k.length)
+				p.Bursts[race.Main] = &b
+				r.Passings = append([]race.Passing{p}, r.Passings...)
+			}
+			for s := range r.Filled {
+				r.Filled[s] += k.bursts
+			}
+		}
+		if n := m.count(race.SilentLog); (n > 0) != k.silent {
+			t.Errorf("%s: %d silences", k.name, n)
+		}
+	}
+}
+
 // A spare of a batch of its own ends in somebody's bib by chance, one of the list's batch
 // because it is theirs.
 func TestASpareThatEndsInABibIsNotTheirsByThat(t *testing.T) {
@@ -68,5 +99,30 @@ func TestASpareThatEndsInABibIsNotTheirsByThat(t *testing.T) {
 	}
 	if got := c.near(c.place("36C1000012"), "12"); got <= 0 {
 		t.Errorf("36C1000012 speaks for 12 with %v nats", got)
+	}
+}
+
+// Who goes over two lines before the gun, or stands on one after it, waits at neither.
+func TestWhoGoesOnDoesNotWait(t *testing.T) {
+	at := func(line int, seconds int, fate race.Fate) race.Passing {
+		p := passingAt(line, gunTime.Add(race.Millis(1000*seconds)), -1)
+		p.Fate = fate
+		return p
+	}
+	for _, k := range []struct {
+		name string
+		ps   []race.Passing
+		want bool
+	}{
+		{"waits", []race.Passing{at(0, -90, race.BeforeGun), at(0, -50, race.BeforeGun)}, true},
+		{"goes on", []race.Passing{at(0, -90, race.BeforeGun), at(1, -50, race.BeforeGun)}, false},
+		{"comes again much later", []race.Passing{at(0, -200, race.BeforeGun), at(0, -50, race.BeforeGun)}, false},
+		{"stands at the finish", []race.Passing{at(0, 4000, race.InSplit), at(0, 4040, race.StayedNear)}, false},
+	} {
+		for n := range k.ps {
+			if inPen(k.ps, n) != k.want {
+				t.Errorf("%s: passing %d", k.name, n)
+			}
+		}
 	}
 }

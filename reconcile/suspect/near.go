@@ -37,11 +37,45 @@ func seenOf(who int, ps []race.Passing, before []race.Instant, add func(l int, x
 		for s, b := range p.Bursts {
 			x.seen[s] = b != nil && b.Witness == 0
 		}
-		if x.odd = p.Fate == race.StayedNear || p.Fate == race.Extra; !x.odd {
+		if x.odd = p.Fate == race.StayedNear || p.Fate == race.Extra || inPen(ps, k); !x.odd {
 			before[p.Line] = p.At
 		}
 		add(p.Line, x)
 	}
+}
+
+// penLeast, in time, is longer than anybody takes over a line (common practice).
+const penLeast = 15 * 1000 * race.Millis(1)
+
+// inPen tells whether a passing is one of somebody who waits at a line for the gun: the antennas
+// that they stand before read them all the while, those a few metres on don't.
+func inPen(ps []race.Passing, k int) bool {
+	if ps[k].Fate != race.BeforeGun {
+		return false
+	}
+	from, to := ps[k].At, ps[k].At.Add(lasted(&ps[k]))
+	for n, at := k+1, ps[k].At; n < len(ps) && ps[n].At.Sub(at) < silentAgain; n++ {
+		if ps[n].Line == ps[k].Line && ps[n].Fate == race.BeforeGun {
+			at = ps[n].At
+			to = max(to, at.Add(lasted(&ps[n])))
+		}
+	}
+	for n, at := k-1, ps[k].At; n >= 0 && at.Sub(ps[n].At) < silentAgain; n-- {
+		if ps[n].Line == ps[k].Line && ps[n].Fate == race.BeforeGun {
+			at, from = ps[n].At, ps[n].At
+		}
+	}
+	return to.Sub(from) >= penLeast
+}
+
+// lasted is how long a passing was read by the system that read it longest.
+func lasted(p *race.Passing) (d race.Millis) {
+	for _, b := range p.Bursts {
+		if b != nil {
+			d = max(d, b.Last.Sub(b.First))
+		}
+	}
+	return d
 }
 
 // byLine is everybody's passings at each line, in order of time: who was there when.
