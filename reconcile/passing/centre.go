@@ -9,12 +9,13 @@ import (
 // parabolaReads is how few reads still bear a parabola: three terms and two to spare.
 const parabolaReads = 5
 
-// Centre is the moment of nearest approach to the antenna, from signal strengths: the
-// vertex of the least-squares parabola of strength in dB over time; where the reads are
-// too few, or the parabola opens upwards or has its vertex outside the burst, the centroid
-// weighted by power. Reads without strength are left out; none with: the first.
+// Centre is the moment of nearest approach to the antenna, from signal strengths of the
+// crossing: the vertex of the least-squares parabola of strength in dB over time; where the
+// reads are too few, or the parabola opens upwards or has its vertex outside them, the
+// centroid weighted by power. Reads without strength are left out; none with: the first.
 func Centre(reads []race.Read) race.Instant {
-	m := momentsOf(reads)
+	hill := aboutTop(reads)
+	m := momentsOf(hill)
 	if m.n == 0 {
 		return reads[0].At
 	}
@@ -24,7 +25,7 @@ func Centre(reads []race.Read) race.Instant {
 			at = v
 		}
 	}
-	return reads[0].At + race.Instant(math.Round(at*1000))
+	return hill[0].At + race.Instant(math.Round(at*1000))
 }
 
 // moments are sums over the reads with a strength: of powers of t in seconds since the
@@ -79,4 +80,28 @@ func (m *moments) vertex() (at, c float64, ok bool) {
 // determinant of three rows.
 func determinant(a, b, c, d, e, f, g, h, i float64) float64 {
 	return float64(a*(float64(e*i)-float64(f*h))) - float64(b*(float64(d*i)-float64(f*g))) + float64(c*(float64(d*h)-float64(e*g)))
+}
+
+// topLeast, in milliseconds, is how far from the strongest read nothing is left out.
+const topLeast = 1000 * race.Instant(1)
+
+// aboutTop are the reads of a burst that belong to the crossing, where somebody stayed before or
+// after it: those about the strongest, as far on the longer side as on the shorter.
+func aboutTop(reads []race.Read) []race.Read {
+	top := 0
+	for i := range reads {
+		if reads[i].RSSI > reads[top].RSSI {
+			top = i
+		}
+	}
+	before, after := reads[top].At-reads[0].At, reads[len(reads)-1].At-reads[top].At
+	most := max(min(before, after), topLeast)
+	from, to := 0, len(reads)
+	for reads[top].At-reads[from].At > most {
+		from++
+	}
+	for reads[to-1].At-reads[top].At > most {
+		to--
+	}
+	return reads[from:to]
 }

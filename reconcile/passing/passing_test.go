@@ -3,6 +3,7 @@ package passing
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -78,6 +79,34 @@ func TestCentreOfAParabola(t *testing.T) {
 	}
 	if bias := sum / n; math.Abs(bias) > 20 {
 		t.Fatalf("bias of %f ms over 400 bursts", bias)
+	}
+}
+
+// Who stops beyond the antenna to tie a lace, or waited before it, was nearest when they crossed;
+// a few reads are all taken, however they lie about the strongest.
+func TestCentreOfWhoStaysAtTheLine(t *testing.T) {
+	var crossing []race.Read
+	for i := -6; i <= 6; i++ {
+		at := float64(i) * 250
+		crossing = append(crossing, race.Read{At: race.Instant(at) + 100_000, RSSI: int16(-480 - at*at/11_000)})
+	}
+	stay := func(from race.Instant) (rs []race.Read) {
+		for k := range 60 {
+			rs = append(rs, race.Read{At: from + race.Instant(500*k), RSSI: -620})
+		}
+		return rs
+	}
+	for name, rs := range map[string][]race.Read{
+		"stays after":   slices.Concat(crossing, stay(102_000)),
+		"waited before": slices.Concat(stay(68_000), crossing),
+	} {
+		if c := Centre(rs); c < 99_950 || c > 100_050 {
+			t.Errorf("%s: crossed at 100000, got %d", name, c)
+		}
+	}
+	few := []race.Read{{At: 1000, RSSI: -500}, {At: 1300, RSSI: -520}, {At: 1900, RSSI: -530}}
+	if c := Centre(few); c < 1300 {
+		t.Errorf("three reads, the first of them the strongest: %d", c)
 	}
 }
 
