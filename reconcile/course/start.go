@@ -19,6 +19,7 @@ const (
 	startSteep     = 80  // price beyond that, a way round
 	startCap       = 34  // and at most: more than a passing that fits nothing, and than one with a slow lap
 	startLate      = 9   // no start after one's wave costs more: people come late
+	startAstray    = 5   // nor one while another wave of the course goes over the line: one in a few hundred starts with another
 	startFence     = 1.5 // spreads past the slowest quarter of a wave: who starts later is late (Tukey's fence)
 	startLeast     = 3   // seconds: no wave goes over a line so evenly that this is late
 )
@@ -42,6 +43,13 @@ func (f *Field) startsOf(gun race.Instant) *Starts {
 		return &f.Starts[1+k]
 	}
 	return &f.Starts[0]
+}
+
+// rush tells whether a wave was going over the start line then.
+func (f *Field) rush(at race.Instant, early race.Millis) bool {
+	return f != nil && len(f.Starts) > 0 && slices.ContainsFunc(f.Starts[1:], func(x Starts) bool {
+		return x.Known && at >= x.Gun.Add(-early) && at.Sub(x.Gun).Seconds() <= x.Late
+	})
 }
 
 // starts learns how each wave went over its start line; the first is that of all.
@@ -163,6 +171,9 @@ func (s *search) begins(dst *[classes]float64, d float64) {
 	late := math.Min(math.Max(0, d-600)/300, paceCap)
 	if known {
 		late = math.Min((d-x.Late)/x.Spread, startLate)
+		if s.f.rush(s.a.Gun.Add(race.Millis(d*1000)), s.a.Early) {
+			late = math.Min(late, startAstray)
+		}
 	}
 	slope := float64(startSlope)
 	if x != nil {

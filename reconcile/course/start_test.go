@@ -232,3 +232,34 @@ func TestWhoSetsOutOverALineOfThePlan(t *testing.T) {
 		}
 	}
 }
+
+// Who strolls over the line after their own gun and then starts with the next wave has started
+// with it: that is likelier than a start between two.
+func TestAStartWithTheNextWave(t *testing.T) {
+	c := splits("run", [2]float64{0, 0}, [2]float64{0, 1200})
+	var runs []Run
+	for i := range 40 {
+		gun := race.Instant(i%2) * 600_000
+		start := gun + 500 + 250*race.Instant(i)
+		runs = append(runs, Run{Gun: gun, Start: race.NoInstant, Times: []race.Instant{start, start + 330_000 + 4000*race.Instant(i)}})
+	}
+	f := Learn(c, runs)
+	alone := f
+	alone.Starts = f.Starts[:2] // no other wave than the own
+	for _, k := range []struct {
+		name string
+		f    *Field
+		at   float64
+		want []int
+	}{
+		{"a second before the next gun", &f, 599.3, []int{-1, -1, 0, 1}},
+		{"there is no next wave", &alone, 599.3, []int{-1, 0, 1, -1}},
+		{"the next wave is gone", &f, 660, []int{-1, 0, 1, -1}},
+		{"the next wave is yet to go", &f, 540, []int{-1, 0, 1, -1}},
+	} {
+		ps := []Passing{seen(0, 160), seen(0, k.at-390), seen(0, k.at), seen(0, k.at+450)}
+		if got := Assign(c, ps, gunAt0(), k.f); !slices.Equal(got.Split, k.want) {
+			t.Errorf("%s: %v, want %v", k.name, got.Split, k.want)
+		}
+	}
+}
