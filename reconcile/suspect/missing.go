@@ -22,7 +22,7 @@ func missingSplit(f *field) []race.Suspect {
 		last := f.last(i)
 		for k := 0; k < last; k++ {
 			sp := &r.Splits[k]
-			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && f.silent(r.Course, k) ||
+			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && (f.silent(r.Course, k) || f.setBackFor(r, sp.Line)) ||
 				f.hints[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
@@ -35,6 +35,12 @@ func missingSplit(f *field) []race.Suspect {
 // leftOut tells whether an athlete was read at a line, and that fills no split.
 func (f *field) leftOut(r *race.Result, line int) bool {
 	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line && p.Split < 0 && p.Fate == race.Extra })
+}
+
+// setBackFor tells whether what a line read of an athlete was at times that its main, set back,
+// told twice: that is one case, not one of each of them.
+func (f *field) setBackFor(r *race.Result, line int) bool {
+	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line }) && f.setBack(line)
 }
 
 // silent tells whether nobody on the course was read at a split: then the line says nothing

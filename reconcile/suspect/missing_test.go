@@ -3,6 +3,8 @@ package suspect
 import (
 	"strings"
 	"testing"
+
+	"twinmat/reconcile/race"
 )
 
 // Who was driven home is not proposed to stand: two splits unread, and the way from there to
@@ -25,5 +27,30 @@ func TestASplitLeftOutInFarTooLittleTimeIsNotAccepted(t *testing.T) {
 	m.shift(slow, 4, at[2].At.Sub(at[1].At)) // at twice that it may stand
 	if s := m.one("missing-split:" + slow + ":10k"); !strings.HasPrefix(s.Proposes, "accept ") {
 		t.Errorf("%+v", s)
+	}
+}
+
+// Where main was set back and told times twice, what fills no split for that is one case: no
+// athlete who was read there is told as not read. A required split holds all the same.
+func TestWhatATurnedClockLeavesOutIsOneCase(t *testing.T) {
+	for _, k := range []struct {
+		name     string
+		back     bool
+		required bool
+		ruled    int
+		missing  int
+	}{{"set back", true, false, 0, 1}, {"set forward", false, false, 0, 2}, {"required", true, true, 0, 2}, {"ruled", true, false, 4, 2}} {
+		m := makeRace(t, 40)
+		for i := range m.st.Results {
+			m.st.Results[i].Splits[2].Required = k.required
+		}
+		p := m.result("7").Passings[2]
+		m.in.Steps = []ClockStep{{Line: 2, Source: 5, Before: p.At, After: p.At.Add(-3600_000), SizeS: 3600, PlusMinusS: 0.1, Pairs: 60, Back: k.back, Ruled: k.ruled}}
+		m.miss("7", 2)
+		m.add("7", 2, p.At.Add(-3600_000), race.BeforeGun)
+		m.miss("8", 2) // read nowhere there
+		if n := m.count(race.MissingSplit); n != k.missing {
+			t.Errorf("%s: %d told, want %d", k.name, n, k.missing)
+		}
 	}
 }
