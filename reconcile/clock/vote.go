@@ -185,6 +185,13 @@ func (m mode) offset(ds []difference) race.Millis {
 	return ds[lo+(hi-lo)/2].by
 }
 
+// edges are from where to where a mode's differences pile up, but for the outermost tenth on
+// either side: coincidences fill the second in which they are looked for.
+func (m mode) edges(ds []difference) (low, high race.Millis) {
+	few := m.votes / 10
+	return ds[m.from+few].by, ds[m.to-1-few].by
+}
+
 // findModes lists the greatest piles that lie apart from each other, greatest first; of
 // equal ones the least offset.
 func findModes(ds []difference) []mode {
@@ -202,7 +209,9 @@ func findModes(ds []difference) []mode {
 	for _, m := range all {
 		apart := true
 		for _, o := range out {
-			apart = apart && (ds[m.from].by-ds[o.to-1].by > voteApart || ds[o.from].by-ds[m.to-1].by > voteApart)
+			low, high := m.edges(ds)
+			least, most := o.edges(ds)
+			apart = apart && (low-most > voteApart || least-high > voteApart)
 		}
 		if apart {
 			if out = append(out, m); len(out) > turnModes {

@@ -142,3 +142,32 @@ func TestASetClockAmongDifferencesThatSpread(t *testing.T) {
 }
 
 func abs(x race.Millis) race.Millis { return max(x, -x) }
+
+// A step that is only a little wider than a pile is two piles, wherever the half seconds fall and
+// whatever coincidences fill the seconds between them.
+func TestASmallStepAmongCoincidencesIsFound(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 8))
+	for k := range 40 {
+		off, step := race.Millis(4000+100*k), race.Millis(3100+10*k)
+		var main, other [][]race.Instant
+		for tag := range 50 {
+			var a, b []race.Instant
+			for lap := range 24 {
+				at := race.Instant(145_000*(lap+1) + rng.IntN(40_000) + 10*tag)
+				o := at.Add(off + race.Millis(rng.IntN(60)))
+				if lap >= 12 {
+					o = o.Add(step)
+				}
+				a, b = append(a, at), append(b, o)
+				if rng.IntN(2) == 0 { // somebody stands beside the line
+					b = append(b, o.Add(race.Millis(rng.IntN(16_000)-8000)))
+				}
+			}
+			slices.Sort(b)
+			main, other = append(main, a), append(other, b)
+		}
+		if v := CoarseVote(main, other); !v.OK || len(v.Turns) != 2 || abs(v.Turns[1].Offset-v.Turns[0].Offset-step) > 50 {
+			t.Errorf("offset %d, step %d: %v %+v", off, step, v.OK, v.Turns)
+		}
+	}
+}
