@@ -246,10 +246,15 @@ func whole(d race.Millis) string {
 	return s[:len(s)-4]
 }
 
-// seconds writes a half-width.
+// seconds writes a half-width: a small one isn't none, and one of hours is whole in its column.
 func seconds(d race.Millis) string {
-	if !d.Known() {
+	switch {
+	case !d.Known():
 		return ""
+	case d > 0 && d < 10:
+		return fmt.Sprintf("%.3f", d.Seconds())
+	case d >= 100*1000:
+		return fmt.Sprintf("%.0f", d.Seconds())
 	}
 	return fmt.Sprintf("%.2f", d.Seconds())
 }

@@ -100,7 +100,7 @@ func (d *desk) View(w, h int) string {
 	if d.all {
 		room = min(boards, h-6)
 	}
-	d.leaders(p, room, boards)
+	d.leaders(p, room)
 	if d.Len() == 0 {
 		d.empty(p)
 		return p.String()

@@ -1,32 +1,50 @@
 package tui
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
+	"strings"
 
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/standing"
 )
 
 // leaders writes the first three of each board, provisional while anything may still move.
-func (d *desk) leaders(p *page, n, boards int) {
+func (d *desk) leaders(p *page, n int) {
+	boards := d.shownFirst(n)
 	if n == 0 {
 		p.say(muted, "leaders: nobody past the start yet")
 		return
 	}
 	for i := 0; i < n; i++ {
-		if i == n-1 && n < boards && n > 1 {
-			p.say(muted, fmt.Sprintf("  %d more boards: l shows them all", boards-i))
+		if i == n-1 && n < len(boards) && n > 1 {
+			p.say(muted, fmt.Sprintf("  %d more boards: l shows them all", len(boards)-i))
 			return
 		}
-		d.board(p, &d.book.boards[i])
+		d.board(p, &boards[i])
 	}
+}
+
+// shownFirst is the boards in the order to show n of them: where there is no room for all, those
+// of whole courses come before those of one sex, so that no course that finishes now stays hidden.
+func (d *desk) shownFirst(n int) []standing.Board {
+	boards := d.book.boards
+	if n >= len(boards) {
+		return boards
+	}
+	boards = slices.Clone(boards)
+	slices.SortStableFunc(boards, func(a, b standing.Board) int {
+		return cmp.Compare(min(len(a.Sex), 1), min(len(b.Sex), 1))
+	})
+	return boards
 }
 
 // boardName is the course, the sex where it is of one, and the split where nobody is in yet.
 func (d *desk) boardName(b *standing.Board) string {
 	name := "all"
-	if b.Course >= 0 && b.Course < len(d.book.Plan.Courses) {
-		name = d.book.Plan.Courses[b.Course].ID
+	if c := d.course(b.Course); c != nil {
+		name = c.ID
 	}
 	if b.Sex != "" {
 		name += " " + b.Sex
@@ -54,35 +72,74 @@ func (d *desk) board(p *page, b *standing.Board) {
 	each := max((p.w-wide-1)/3, 12)
 	for k, i := range b.First {
 		x := &d.book.Results[i]
-		was := r.used
-		tail := " " + d.leaderTime(b, x, each >= 18)
+		end := wide + 1 + each*(k+1)
 		r.put(strong, fmt.Sprint(k+1)).gap(1)
 		if len(x.HeldFor) > 0 {
 			r.put(bad, d.look.hold)
 		}
+		room := max(end-r.used-1, 0) // a column stays free before the next
+		tail := fitting(d.tails(b, x), room-cells(clean(x.Bib))-1)
 		who := x.Bib
 		if x.Name != "" && each > 24 {
 			who += " " + x.Name
 		}
-		n := max(each-(r.used-was)-cells(clean(tail))-1, 3)
-		r.cell(text, who, min(n, cells(clean(who))))
-		r.put(text, tail)
-		r.to(wide + 1 + each*(k+1))
+		n := max(room-cells(tail)-1, cells(clean(x.Bib)))
+		r.cell(text, who, min(n, cells(clean(who)))).gap(1)
+		r.cell(text, tail, min(cells(tail), max(end-r.used-1, 0)))
+		r.to(end)
 	}
 }
 
-func (d *desk) leaderTime(b *standing.Board, x *race.Result, bounds bool) string {
-	if b.Where == "" {
-		s := span(x.Official)
-		if bounds && x.PM.Known() && x.PM > 0 {
-			s += d.look.pm + fmt.Sprintf("%.1f", x.PM.Seconds())
+// fitting is the first of some ways to say a thing that takes no more than n columns, else the last.
+func fitting(ways []string, n int) string {
+	for _, w := range ways {
+		if cells(w) <= n {
+			return w
 		}
-		return s
 	}
-	split, at := x.Reached()
-	s := whole(at.Sub(d.book.Began(x)))
-	if split >= 0 && split < len(x.Splits) && x.Splits[split].ID != b.Where {
-		s += " @" + x.Splits[split].ID // not as far as the first: the times don't compare
+	return ways[len(ways)-1]
+}
+
+// tails are what stands behind a leader's bib, the fullest first: of who is in, what ranks them; of
+// who isn't, how long they took to where they were last seen.
+func (d *desk) tails(b *standing.Board, x *race.Result) []string {
+	if x.Rank == 0 {
+		split, at := x.Reached()
+		s := whole(at.Sub(d.book.Began(x)))
+		if split >= 0 && split < len(x.Splits) && x.Splits[split].ID != b.Where {
+			s += " @" + clean(x.Splits[split].ID) // not as far as the first: the times don't compare
+		}
+		return []string{s}
 	}
-	return s
+	s := span(x.Official)
+	if c := d.course(x.Course); c != nil && byLaps(c) {
+		laps := plural(x.Laps, "lap", "laps")
+		return []string{laps + " " + s, laps}
+	}
+	if x.PM.Known() && x.PM > 0 {
+		return []string{s + d.look.pm + bound(x.PM), s}
+	}
+	return []string{s}
+}
+
+// bound writes a half-width as short as it can be said: a small one isn't none.
+func bound(d race.Millis) string {
+	switch {
+	case d < 50:
+		return strings.TrimRight(fmt.Sprintf("%.3f", d.Seconds()), "0")
+	case d < 100*1000:
+		return fmt.Sprintf("%.1f", d.Seconds())
+	}
+	return fmt.Sprintf("%.0f", d.Seconds())
+}
+
+// byLaps tells whether a course ranks by laps before time.
+func byLaps(c *race.Course) bool { return c.TimeLimit > 0 || c.Flagged || c.Open }
+
+// course is that of a number, nil: there is none.
+func (d *desk) course(i int) *race.Course {
+	if i < 0 || i >= len(d.book.Plan.Courses) {
+		return nil
+	}
+	return &d.book.Plan.Courses[i]
 }
