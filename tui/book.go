@@ -110,6 +110,14 @@ func (b *book) suspect(id string) *race.Suspect {
 	return nil
 }
 
+// course is that of a number, nil: there is none.
+func (b *book) course(i int) *race.Course {
+	if i < 0 || i >= len(b.Plan.Courses) {
+		return nil
+	}
+	return &b.Plan.Courses[i]
+}
+
 // result is the athlete with this bib, nil for none.
 func (b *book) result(bib string) *race.Result {
 	if i, ok := b.ByBib[bib]; ok && i < len(b.Results) {

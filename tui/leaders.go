@@ -43,7 +43,7 @@ func (d *desk) shownFirst(n int) []standing.Board {
 // boardName is the course, the sex where it is of one, and the split where nobody is in yet.
 func (d *desk) boardName(b *standing.Board) string {
 	name := "all"
-	if c := d.course(b.Course); c != nil {
+	if c := d.book.course(b.Course); c != nil {
 		name = c.ID
 	}
 	if b.Sex != "" {
@@ -112,7 +112,7 @@ func (d *desk) tails(b *standing.Board, x *race.Result) []string {
 		return []string{s}
 	}
 	s := span(x.Official)
-	if c := d.course(x.Course); c != nil && byLaps(c) {
+	if c := d.book.course(x.Course); c != nil && byLaps(c) {
 		laps := plural(x.Laps, "lap", "laps")
 		return []string{laps + " " + s, laps}
 	}
@@ -135,11 +135,3 @@ func bound(d race.Millis) string {
 
 // byLaps tells whether a course ranks by laps before time.
 func byLaps(c *race.Course) bool { return c.TimeLimit > 0 || c.Flagged || c.Open }
-
-// course is that of a number, nil: there is none.
-func (d *desk) course(i int) *race.Course {
-	if i < 0 || i >= len(d.book.Plan.Courses) {
-		return nil
-	}
-	return &d.book.Plan.Courses[i]
-}

@@ -82,3 +82,16 @@ func TestLeadersByLapsHaveTheirLaps(t *testing.T) {
 		d.sees("1 1234 12 laps        2 ■75 1 lap 0:32:21 ")
 	}
 }
+
+// The head of a story begins another line where one has no room: a rank is never cut.
+func TestTheRankIsToldWhole(t *testing.T) {
+	for _, w := range []int{60, 80, 100, 150, 200} {
+		d := newDriver(t, w, 30, 300, nil)
+		r := &d.desk.state.Results[0]
+		r.Rank, r.RankSex, r.State, r.Adjust, r.HeldFor = 1178, 1049, race.Held, 125_000, []string{"clash:1:finish"}
+		d.desk.state.Plan.Courses[0].Open, r.Laps = true, 54
+		d.feed()
+		d.keys("3 enter")
+		d.sees("54 laps", "net 0:32:03.076", "±0.20 s from main", "rank 1178 (f 1049) provisional", "adjusted by 0:02:05", "held for times clash 1 at finish")
+	}
+}

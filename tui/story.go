@@ -126,29 +126,6 @@ func (t *telling) draw(p *page) {
 	}
 }
 
-// standing writes times, ranks and what holds them.
-func (t *telling) standing(p *page) {
-	r := t.r
-	l := p.line()
-	l.put(muted, "course ").put(text, courseID(t.book, r.Course)).put(muted, "  gun ").put(text, orDash(span(r.GunTime))).
-		put(muted, "  net ").put(text, orDash(span(r.NetTime)))
-	if r.PM.Known() {
-		l.put(muted, "  "+t.look.pm).put(text, seconds(r.PM)+" s from "+r.From.String())
-	}
-	if r.Rank > 0 {
-		l.put(muted, "  rank ").put(strong, rankWords(r))
-		if r.State != race.Clean {
-			l.put(warn, " provisional")
-		}
-	}
-	if r.Adjust != 0 && r.Adjust.Known() {
-		l.put(warn, "  adjusted by "+span(r.Adjust))
-	}
-	if len(r.HeldFor) > 0 {
-		p.prose(bad, t.look.hold+" held for "+casesWords(r.HeldFor), 2)
-	}
-}
-
 var splitCols = []column{
 	{head: "split", w: 9}, {head: "metres", w: 7, drop: 5, right: true}, {head: "main", w: 12}, {head: "backup", w: 12}, {head: "hand", w: 8, drop: 7},
 	{head: "b-m", w: 7, drop: 3, right: true}, {head: "time", w: 9, right: true}, {head: "from", w: 6}, {head: "±s", w: 5, drop: 4, right: true},
