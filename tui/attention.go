@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"slices"
 	"strings"
@@ -38,6 +39,11 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	before := len(a.waiting)
 	urgent := false
 	put := func(n Notice) {
+		if n.Over {
+			a.heard[n.Key] = true
+			a.waiting = slices.DeleteFunc(a.waiting, func(w Notice) bool { return w.Key == n.Key })
+			return
+		}
 		if a.heard[n.Key] || n.Says == "" {
 			return
 		}
@@ -59,7 +65,7 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	for i := range b.health {
 		h := &b.health[i]
 		if h.Trouble != "" && !h.Missing && h.Source < len(b.Plan.Logs) {
-			put(Notice{Key: fmt.Sprint("log ", h.Source, " ", h.Trouble), Level: Urgent, Says: about(b.Plan.Logs[h.Source].Path, h.Trouble)})
+			put(Notice{Key: troubleKey(h), Level: Urgent, Says: about(b.Plan.Logs[h.Source].Path, h.Trouble)})
 		}
 	}
 	if b.pending != "" {
@@ -101,25 +107,39 @@ func freshCases(b *book, put func(Notice)) (fresh int, one string) {
 	return fresh, one
 }
 
-const planWaits = "plan: "
+const (
+	planWaits = "plan: "
+	logFails  = "log "
+)
+
+func troubleKey(h *Health) string { return fmt.Sprint(logFails, h.Source, " ", h.Trouble) }
 
 // about says what is wrong with a log; what names the file needs no name before it.
 func about(path, trouble string) string {
-	if strings.Contains(trouble, path) {
+	fixed, _, _ := strings.Cut(path, "*")
+	if strings.Contains(trouble, fixed) {
 		return trouble
 	}
 	return path + ": " + trouble
 }
 
 // withdraw takes back what nobody needs to see any more: cases that were settled or went, a
-// plan that waits no longer.
+// plan that waits no longer, a log that is read again. If it comes again, it is told again.
 func (a *attention) withdraw(b *book) {
+	fails := map[string]bool{}
+	for i := range b.health {
+		fails[troubleKey(&b.health[i])] = true
+	}
+	maps.DeleteFunc(a.heard, func(key string, _ bool) bool { return strings.HasPrefix(key, logFails) && !fails[key] })
 	a.waiting = slices.DeleteFunc(a.waiting, func(n Notice) bool {
 		if what, ours := strings.CutPrefix(n.Key, planWaits); ours {
 			if what != b.pending {
 				delete(a.heard, n.Key)
 			}
 			return what != b.pending
+		}
+		if strings.HasPrefix(n.Key, logFails) {
+			return !fails[n.Key]
 		}
 		kind, _, _ := strings.Cut(n.Key, ":")
 		if _, ours := raceWide[kind]; !ours {

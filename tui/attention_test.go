@@ -1,6 +1,8 @@
 package tui
 
-import "testing"
+import (
+	"testing"
+)
 
 // New cases are one notice, which counts them whatever it says.
 func TestNewCasesAreCounted(t *testing.T) {
@@ -17,4 +19,55 @@ func TestNewCasesAreCounted(t *testing.T) {
 	if a.cases(2, "clash"); len(a.waiting) != 1 || a.waiting[0].Says != "2 new cases hold results" {
 		t.Errorf("after they were seen: %+v", a.waiting)
 	}
+}
+
+// What holds no more is taken back unseen: a plan that was mended is not said to be broken. Who
+// never heard of it doesn't.
+func TestWhatIsOverIsTakenBack(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	tell := func(ns ...Notice) {
+		d.send(bookMsg{newBook(Update{State: d.desk.State(), Notices: ns}, d.m.live)})
+	}
+	broken, gap := Notice{Key: "1", Level: Needed, Says: "the plan can't be used"}, Notice{Key: "2", Level: Needed, Says: "a gap is possible"}
+	d.keys("S esc")
+	tell(broken, gap)
+	d.sees("the plan can't be used", "(1 more)")
+	broken.Over = true
+	tell(broken, gap)
+	d.sees("a gap is possible")
+	d.seesNot("more)")
+	d.seesNot("can't be used")
+	d.keys("S esc")
+	late := Notice{Key: "3", Level: Needed, Says: "a log was behind", Over: true}
+	tell(broken, gap, late)
+	late.Over = false // as it was before, of a snapshot that came between
+	tell(broken, gap, late)
+	d.seesNot("behind")
+}
+
+// A log that fails is told once, urgently, and by the name of its file; when it is read again
+// that is taken back, and when it fails again, told again.
+func TestALogThatFailsIsToldWhileItDoes(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	d.desk.state.Plan.Logs[2].Path = "logs/turn-main*.csv"
+	fails := func(trouble string) {
+		d.rev++
+		d.send(bookMsg{newBook(Update{State: d.desk.State(), Revision: d.rev, Health: []Health{{Source: 2, Trouble: trouble}}}, d.m.live)})
+	}
+	d.keys("S esc")
+	const gone = "logs/turn-main.csv: the file is no longer there"
+	for range 2 {
+		fails(gone)
+		d.sees("▲ " + gone)
+		if n := d.m.watch.first(); n == nil || n.Level != Urgent || len(d.m.watch.waiting) != 1 {
+			t.Fatalf("told as %+v", d.m.watch.waiting)
+		}
+		fails("")
+		d.seesNot("no longer there")
+	}
+	fails("a share that hangs")
+	d.sees("logs/turn-main*.csv: a share that hangs")
+	d.keys("s")
+	fails("a share that hangs")
+	d.seesNot("hangs")
 }

@@ -35,7 +35,7 @@ func notices(t *testing.T) []string {
 					return true
 				}
 				s, ok := c.Fun.(*ast.SelectorExpr)
-				if !ok || s.Sel.Name != "tell" && s.Sel.Name != "note" {
+				if !ok || s.Sel.Name != "tell" && s.Sel.Name != "note" && s.Sel.Name != "noteUntil" {
 					return true
 				}
 				if l, ok := c.Args[1].(*ast.BasicLit); ok {

@@ -70,7 +70,8 @@ type Notice struct {
 	Key   string
 	Level Level
 	Says  string
-	cases int // new ones that it tells of together
+	Over  bool // it holds no more: it is told to nobody, and taken back where it waits
+	cases int  // new ones that it tells of together
 }
 
 // Health is how the following of one log stands.

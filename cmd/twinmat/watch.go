@@ -157,21 +157,7 @@ func relay(ctx context.Context, r *live.Race, out chan<- tui.Update, on func(tim
 		case <-ctx.Done():
 			return
 		case u := <-r.Updates():
-			x := tui.Update{State: u.State, Revision: u.Revision, Pending: u.Pending}
-			for _, n := range u.Notices {
-				level := tui.Quiet
-				if n.Bad {
-					level = tui.Needed
-				}
-				x.Notices = append(x.Notices, tui.Notice{Key: n.At.String() + n.Text, Level: level, Says: n.Text})
-			}
-			for _, h := range u.Health {
-				grew := h.LastNew
-				if on != nil && !grew.IsZero() {
-					grew = on(grew)
-				}
-				x.Health = append(x.Health, tui.Health{Source: h.Source, Grew: grew, Missing: h.Files == 0, Waiting: int(h.Waiting), Trouble: h.Fault})
-			}
+			x := forConsole(u, on)
 			select {
 			case <-ctx.Done():
 				return
@@ -179,6 +165,26 @@ func relay(ctx context.Context, r *live.Race, out chan<- tui.Update, on func(tim
 			}
 		}
 	}
+}
+
+// forConsole is an update in the console's words.
+func forConsole(u live.Update, on func(time.Time) time.Time) tui.Update {
+	x := tui.Update{State: u.State, Revision: u.Revision, Pending: u.Pending}
+	for _, n := range u.Notices {
+		level := tui.Quiet
+		if n.Bad {
+			level = tui.Needed
+		}
+		x.Notices = append(x.Notices, tui.Notice{Key: n.At.String() + n.Text, Level: level, Says: n.Text, Over: n.Over})
+	}
+	for _, h := range u.Health {
+		grew := h.LastNew
+		if on != nil && !grew.IsZero() {
+			grew = on(grew)
+		}
+		x.Health = append(x.Health, tui.Health{Source: h.Source, Grew: grew, Missing: h.Files == 0, Waiting: int(h.Waiting), Trouble: h.Fault})
+	}
+	return x
 }
 
 // desk answers the console from the running race.

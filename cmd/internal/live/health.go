@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"twinmat/ingest/follow"
@@ -71,6 +72,10 @@ func (h *Health) spoilt() bool {
 
 // Trip is something about the running that somebody should be told once.
 type Trip struct{ Key, Text string }
+
+// stays tells whether somebody must hear of it even when it is over: lines were lost, or nothing
+// has been read lately that could tell.
+func (t Trip) stays() bool { return t.Key == "clock" || strings.HasPrefix(t.Key, "spoilt ") }
 
 // Trips tells what is wrong with the running at a moment. free is what the disk has left in
 // bytes, negative: not known.
@@ -181,14 +186,20 @@ func (r *Race) journalTrips() []Trip {
 }
 
 func (r *Race) trip(trips []Trip) {
-	now := map[string]bool{}
+	now := map[string]Trip{}
 	for _, t := range trips {
-		now[t.Key] = true
+		now[t.Key] = t
 		if t.Key == "clock" && r.invented {
 			continue
 		}
-		if !r.tripped[t.Key] {
-			r.note(true, "%s", t.Text)
+		if _, told := r.tripped[t.Key]; !told {
+			r.noteUntil(t.Key, "%s", t.Text)
+			r.nudge()
+		}
+	}
+	for key, t := range r.tripped {
+		if _, lasts := now[key]; !lasts && !t.stays() {
+			r.over(key)
 			r.nudge()
 		}
 	}

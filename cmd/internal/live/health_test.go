@@ -59,6 +59,37 @@ func TestTripsAreToldOnce(t *testing.T) {
 	}
 }
 
+// A trip that is over is told to nobody any more, but where something was lost while it lasted;
+// one that comes again takes the place of what was told before.
+func TestTripsThatAreOverAreTakenBack(t *testing.T) {
+	for _, c := range []struct {
+		key         string
+		after, next string // which of its notices hold: once it is over, and when it has come again
+	}{{"disk", "-", "-+"}, {"behind a", "-", "-+"}, {"rulings changed", "-", "-+"}, {"spoilt a", "+", "-+"}, {"clock", "+", "-+"}} {
+		r := &Race{wake: make(chan struct{}, 1)}
+		hold := func() (s string) {
+			for _, n := range r.notices {
+				if s += "+"; n.Over {
+					s = s[:len(s)-1] + "-"
+				}
+			}
+			return s
+		}
+		r.trip([]Trip{{c.key, "so it is"}})
+		if got := hold(); got != "+" {
+			t.Errorf("%s: %s while it lasts", c.key, got)
+		}
+		r.trip(nil)
+		if got := hold(); got != c.after {
+			t.Errorf("%s: %s when it is over, want %s", c.key, got, c.after)
+		}
+		r.trip([]Trip{{c.key, "so it is again"}})
+		if got := hold(); got != c.next {
+			t.Errorf("%s: %s when it has come again, want %s", c.key, got, c.next)
+		}
+	}
+}
+
 // The last lines are counted over looks of any size: trouble is told while it is among them,
 // and no longer.
 func TestTheLastLinesAreTallied(t *testing.T) {

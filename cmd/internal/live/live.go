@@ -31,7 +31,9 @@ const (
 type Notice struct {
 	At   time.Time
 	Text string
-	Bad  bool // it wants somebody
+	Bad  bool   // it wants somebody
+	Over bool   // it holds no more: who hasn't heard of it needs not
+	of   string // what is told until it is over, "" : once and for all
 }
 
 // Update is the race as it stands, for a screen.
@@ -78,7 +80,7 @@ type Race struct {
 	pendingSays  string         // what it would do, "" : none waits
 	stopLogs     context.CancelFunc
 	begun        map[string]chan struct{} // by path of a log: closed when its last follower has ended
-	tripped      map[string]bool
+	tripped      map[string]Trip
 
 	planMu   sync.Mutex // one plan is taken in at a time
 	ruleMu   sync.Mutex // a ruling is checked against all before it
@@ -99,7 +101,7 @@ func Open(path, version string, o Options) (*Race, error) {
 		return nil, err
 	}
 	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, invented: o.Invented, stamped: stamped, folder: f, reads: make([]*race.Reads, len(f.Plan.Logs)), rulings: f.Rulings, updates: make(chan Update, 1),
-		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[string]chan struct{}{}, tripped: map[string]bool{}}
+		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[string]chan struct{}{}, tripped: map[string]Trip{}}
 	if r.poll == 0 {
 		r.poll = pollEvery
 	}
@@ -213,9 +215,33 @@ func (r *Race) nudge() {
 func (r *Race) note(bad bool, format string, a ...any) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	r.notices = append(r.notices, Notice{time.Now(), fmt.Sprintf(format, a...), bad})
+	r.put(Notice{At: time.Now(), Text: fmt.Sprintf(format, a...), Bad: bad})
+}
+
+// noteUntil tells what wants somebody until it is over; what was told of the same before is.
+func (r *Race) noteUntil(of, format string, a ...any) {
+	r.over(of)
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.put(Notice{At: time.Now(), Text: fmt.Sprintf(format, a...), Bad: true, of: of})
+}
+
+// put appends a notice; r.mu is held.
+func (r *Race) put(n Notice) {
+	r.notices = append(r.notices, n)
 	if n := len(r.notices) - maxNotices; n > 0 {
 		r.notices = append([]Notice(nil), r.notices[n:]...)
+	}
+}
+
+// over says that something holds no more.
+func (r *Race) over(of string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for i := range r.notices {
+		if r.notices[i].of == of {
+			r.notices[i].Over = true
+		}
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -281,9 +282,15 @@ func TestPlanChanges(t *testing.T) {
 	if c.run.Name() != name {
 		t.Error("an unsound plan was taken in")
 	}
+	if !standsNotice(c.run, "can't be used") {
+		t.Error("it isn't said while it is so")
+	}
 	put(bytes.Replace(sound, []byte(name), []byte("Another Name"), 1), "taken in anew")
 	if c.run.Name() != "Another Name" {
 		t.Errorf("the name is %q", c.run.Name())
+	}
+	if standsNotice(c.run, "can't be used") {
+		t.Error("a plan that was mended is still said to be unsound")
 	}
 	c.rest("another name")
 	list := filepath.Join(c.dir, "athletes.csv")
@@ -307,6 +314,13 @@ func TestPlanChanges(t *testing.T) {
 		t.Errorf("%d athletes after, %d before", len(c.run.folder.Athletes), n)
 	}
 	c.rest("after a yes")
+}
+
+// standsNotice tells whether a notice with a text in it still holds.
+func standsNotice(r *Race, text string) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return slices.ContainsFunc(r.notices, func(n Notice) bool { return !n.Over && strings.Contains(n.Text, text) })
 }
 
 func waitFor(t *testing.T, r *Race, text string) {

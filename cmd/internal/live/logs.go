@@ -105,10 +105,14 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 	}
 	r.mu.Unlock()
 	if st.Fault != was.Fault {
-		if st.Fault != "" {
-			r.note(!first, "%s", st.Fault)
-		} else {
+		r.over("fault " + path)
+		switch {
+		case st.Fault == "":
 			r.note(false, "%s is being read", path)
+		case first || st.Files > 0: // the health of a log that has files tells it
+			r.note(false, "%s", st.Fault)
+		default:
+			r.noteUntil("fault "+path, "%s", st.Fault)
 		}
 	}
 	if st.Begun > was.Begun {

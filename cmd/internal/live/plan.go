@@ -48,6 +48,8 @@ func stamp(dir string) string {
 	return s
 }
 
+const planFault = "plan"
+
 // watchPlan takes in plan and lists when they change and are sound; otherwise the last
 // sound ones stay, and it is said what is wrong with the new.
 func (r *Race) watchPlan(ctx context.Context) {
@@ -67,9 +69,10 @@ func (r *Race) watchPlan(ctx context.Context) {
 		}
 		last = now
 		r.wait(nil, "", "") // what waited is no longer what stands there
+		r.over(planFault)
 		f, err := ingest.Open(r.dir)
 		if err != nil {
-			r.note(true, "plan or lists changed and can't be used, the last sound ones stay: %v", err)
+			r.noteUntil(planFault, "plan or lists changed and can't be used, the last sound ones stay: %v", err)
 			r.nudge()
 			continue
 		}

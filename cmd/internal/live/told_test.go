@@ -66,6 +66,14 @@ func TestTheRaceFolderIsGone(t *testing.T) {
 	if err := os.Rename(c.dir, away); err != nil {
 		t.Skip("a folder in use can't be moved here: ", err)
 	}
+	waitFor(t, c.run, "no longer there")
+	c.run.mu.Lock()
+	for _, n := range c.run.notices {
+		if n.Bad && strings.Contains(n.Text, "no longer there") {
+			t.Errorf("told beside the log's own trouble: %s", n.Text)
+		}
+	}
+	c.run.mu.Unlock()
 	time.Sleep(200 * time.Millisecond) // several looks
 	if _, err := c.run.Export("", export.Options{}); err == nil {
 		t.Error("exported into a folder that is gone")
