@@ -251,7 +251,7 @@ func (y *systems) Cell(i, col int) (ink, string) {
 	return muted, fmt.Sprint(s.Repeated)
 }
 
-// lastRead is how long ago the log grew by this laptop's clock, else when it last read.
+// lastRead is how long ago reads came by this laptop's clock, else when it last read.
 func (y *systems) lastRead(s *race.SystemRow) (ink, string) {
 	var grew time.Time
 	for i := range y.book.health {

@@ -77,7 +77,7 @@ type Notice struct {
 // Health is how the following of one log stands.
 type Health struct {
 	Source  int       // index in Plan.Logs
-	Grew    time.Time // when it last grew, on Options.Clock's clock; zero: not since the start
+	Grew    time.Time // when reads last came, on Options.Clock's clock; zero: none since the start
 	Missing bool      // no such file yet
 	Waiting int       // bytes of a last line that has no newline yet
 	Trouble string    // what is wrong with it, "" : nothing

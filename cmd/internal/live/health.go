@@ -29,8 +29,9 @@ var ( // shorter where a test waits for them
 type Health struct {
 	follow.Status
 	Path    string
-	LastNew time.Time    // laptop's clock, zero: nothing new since the start
+	LastNew time.Time    // laptop's clock: when reads came that it hadn't; zero: none since the start
 	LastAt  race.Instant // its newest read, on its own clock; NoInstant: none
+	reads   int          // so many, when LastNew was told
 	Looked  time.Time    // laptop's clock: when the last look at it ended
 	Lately  Tally        // its last lines, spoiltOf of them or some more
 	before  []Tally      // its lines so far as earlier looks found them, the oldest that Lately needs first

@@ -97,8 +97,11 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 	h.Status, h.Looked = st, time.Now()
 	if now != nil {
 		reads[s] = now
-		if !first {
-			h.LastNew = h.Looked
+		if n := now.Lines - now.Repeated - now.BadLines - now.Waiting; n > h.reads || first {
+			if !first { // a header, rubbish and what is downloaded again are nothing new
+				h.LastNew = h.Looked
+			}
+			h.reads = n
 		}
 		h.LastAt = latest(now)
 		h.tally(Tally{now.Lines, now.BadLines})

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"twinmat/cmd/internal/outbox"
+	"twinmat/ingest/follow"
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
 )
@@ -171,5 +172,35 @@ func TestALateReadIsToldAfterAnExport(t *testing.T) {
 	}
 	if bibs := since(); len(bibs) > 0 {
 		t.Errorf("still changed: %v", bibs)
+	}
+}
+
+// A log that only shows its header, is written full of rubbish or is downloaded once more has
+// read nobody: the time of its last read is that of a read.
+func TestOnlyReadsAreNews(t *testing.T) {
+	r := &Race{wake: make(chan struct{}, 1)}
+	health := make([]Health, 1)
+	reads := make([]*race.Reads, 1)
+	for _, c := range []struct {
+		now   race.Reads
+		first bool
+		news  bool
+	}{
+		{race.Reads{}, true, false},
+		{race.Reads{}, false, false},                                      // a header
+		{race.Reads{Lines: 3, BadLines: 3}, false, false},                 // rubbish
+		{race.Reads{Lines: 5, BadLines: 4, Waiting: 1}, false, false},     // half a line
+		{race.Reads{Lines: 5, BadLines: 4}, false, true},                  // whole
+		{race.Reads{Lines: 6, BadLines: 4, Repeated: 1}, false, false},    // downloaded again
+		{race.Reads{Lines: 8, BadLines: 4, Repeated: 2}, false, true},     // and one more
+		{race.Reads{Lines: 1000, BadLines: 4, Repeated: 2}, true, false},  // another plan: read anew
+		{race.Reads{Lines: 1000, BadLines: 4, Repeated: 2}, false, false}, // as it was
+		{race.Reads{Lines: 1001, BadLines: 4, Repeated: 2}, false, true},
+	} {
+		health[0].LastNew = time.Time{}
+		r.seen("a", 0, follow.Status{}, &c.now, c.first, reads, health)
+		if got := !health[0].LastNew.IsZero(); got != c.news {
+			t.Errorf("%+v: news %v", c, got)
+		}
 	}
 }
