@@ -108,7 +108,7 @@ func (c *clocks) sentence(x *race.ClockStretch) string {
 func (c *clocks) View(w, h int) string {
 	p := newPage(c.look, w, h)
 	if c.Len() == 0 {
-		p.say(muted, "no clock has been measured yet: that takes chips read by both systems of a line")
+		p.prose(muted, "no clock has been measured yet: that takes chips read by both systems of a line", h)
 		return p.String()
 	}
 	c.t.draw(p, c, min(c.Len()+1, max(h*2/5, 4)))
@@ -125,10 +125,15 @@ func (c *clocks) View(w, h int) string {
 // chart draws the residuals of the selected log over all its stretches; a dashed upright
 // stands where one model gives way to the next.
 func (c *clocks) chart(p *page, x *race.ClockStretch) {
-	if x.Source < 0 || x.Source >= len(c.book.Points) || len(c.book.Points[x.Source]) == 0 || p.left() < 6 {
+	none := x.Source < 0 || x.Source >= len(c.book.Points) || len(c.book.Points[x.Source]) == 0
+	if none || p.left() < 6 {
+		why := "a higher window draws how far each pair lies from the model"
+		if none {
+			why = "no pairs to draw"
+		}
 		if p.left() > 1 {
 			p.line()
-			p.say(muted, "no pairs to draw")
+			p.say(muted, why)
 		}
 		return
 	}

@@ -248,7 +248,7 @@ func (f *form) View(w, h int) string {
 	}
 	p.line()
 	if f.trial.state == untried || f.tried1 != f.line()+f.value("name") {
-		p.say(muted, "enter shows what this would change; nothing is saved before you have seen it")
+		p.prose(muted, "enter shows what this would change; nothing is saved before you have seen it", h)
 		return p.String()
 	}
 	if f.trial.words != "" {

@@ -51,6 +51,18 @@ var typed = glyphs{pick: ">", cut: "~", hold: "#", lookat: "o", ok: "v", run: ">
 	pm: "+-", rule: "-", bar: "|", dot: "*", warn: "!", arrow: "->", undone: "<", mid: "-",
 	spark: []string{".", "_", ",", "-", "~", "=", "+", "*", "#"}}
 
+// inLetters are the signs of what the race tells in words.
+var inLetters = strings.NewReplacer("±", "+-", "−", "-", "→", "->", "…", "...")
+
+// letters writes the signs in cleaned text with letters, where only those are drawn. Names stay
+// as people write them.
+func (l *look) letters(s string) string {
+	if l.braille || plain(s) {
+		return s
+	}
+	return inLetters.Replace(s)
+}
+
 // A paint is an ink's colours as hex and its attributes; no colours in the mono theme.
 type paint struct{ fore, back, attr string }
 

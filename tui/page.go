@@ -46,7 +46,7 @@ func (p *page) say(i ink, s string) { p.line().put(i, s) }
 
 // prose writes text wrapped at words, at most n lines.
 func (p *page) prose(i ink, s string, n int) {
-	lines := wrap(clean(s), p.w)
+	lines := wrap(p.look.letters(clean(s)), p.w)
 	n = min(n, p.left())
 	for k, l := range lines {
 		if k == n {
@@ -144,7 +144,7 @@ func (r *row) write(i ink, s string, n int, right bool) *row {
 	if n <= 0 {
 		return r
 	}
-	s = clean(s)
+	s = r.look.letters(clean(s))
 	c := cells(s)
 	if c > n {
 		s = cut(s, n, r.look.cut)

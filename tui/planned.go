@@ -27,11 +27,11 @@ func (c *changedPlan) sync()        {}
 
 func (c *changedPlan) View(w, h int) string {
 	p := newPage(c.look, w, h)
-	p.say(strong, "plan or lists changed under the console, and the last sound ones stay until somebody says yes")
+	p.prose(strong, "plan or lists changed under the console, and the last sound ones stay until somebody says yes", h)
 	p.line()
-	p.prose(warn, "the change "+c.what, max(p.left()-3, 1))
+	p.prose(warn, "the change "+c.what, max(p.left()-4, 1))
 	p.line()
-	p.say(text, "enter takes it in; esc leaves it, and so does putting the files back as they were")
+	p.prose(text, "enter takes it in; esc leaves it, and so does putting the files back as they were", h)
 	return p.String()
 }
 

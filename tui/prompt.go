@@ -180,7 +180,7 @@ func (p *palette) View(w, h int) string {
 		return g.String()
 	}
 	if len(p.found) == 0 {
-		g.say(muted, "nothing goes by that name. Rulings may be typed in full: "+race.RulingKinds[0]+" --tag … --bib …")
+		g.prose(muted, "nothing goes by that name. Rulings may be typed in full: "+race.RulingKinds[0]+" --tag … --bib …", 3)
 	}
 	top := max(p.at-g.left()+1, 0)
 	for i := top; i < len(p.found) && g.left() > 0; i++ {

@@ -223,20 +223,15 @@ func (t *settle) View(w, h int) string {
 	caseHead(p, &t.s)
 	p.prose(text, t.s.Says, 4)
 	if t.o.ReadOnly {
-		p.say(warn, t.look.warn+" looked at only: what a ruling would change is shown, none can be made")
+		p.prose(warn, t.look.warn+" looked at only: what a ruling would change is shown, none can be made", 2)
 	}
 	if t.gone != "" {
 		p.say(warn, t.look.warn+" "+t.gone)
 	} else if t.anew {
-		p.say(warn, t.look.warn+" the evidence has changed since you looked; enter looks again")
+		p.prose(warn, t.look.warn+" the evidence has changed since you looked; enter looks again", 2)
 	}
 	p.line()
-	for i, c := range t.choices {
-		if i > 5 && i != t.at && h < 30 {
-			continue
-		}
-		t.choice(p, i, c)
-	}
+	t.offers(p)
 	p.line()
 	r := p.line()
 	r.put(head, "reason").gap(2)
@@ -249,6 +244,31 @@ func (t *settle) View(w, h int) string {
 	p.prose(strong, what, 2)
 	t.trial.draw(p, p.left())
 	return p.String()
+}
+
+// Of the rulings offered so many are always shown, and so many lines are left to what stands below.
+const (
+	offersShown = 6
+	belowOffers = 9
+)
+
+// offers writes the rulings that may be chosen; those for which there is no room are counted, and
+// one of them that is chosen all the same stands last.
+func (t *settle) offers(p *page) {
+	n := max(offersShown, p.left()-belowOffers)
+	if n >= len(t.choices) {
+		for i, c := range t.choices {
+			t.choice(p, i, c)
+		}
+		return
+	}
+	for i, c := range t.choices[:n] {
+		t.choice(p, i, c)
+	}
+	if t.at >= n {
+		t.choice(p, t.at, t.choices[t.at])
+	}
+	p.say(muted, fmt.Sprintf("  %d offered in all: tab goes through them", len(t.choices)))
 }
 
 func (t *settle) choice(p *page, i int, c choice) {

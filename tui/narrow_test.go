@@ -1,0 +1,112 @@
+package tui
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// joined is what the screen says, wherever its lines break.
+func (d *driver) joined() string { return strings.Join(strings.Fields(d.screen()), " ") }
+
+// What must be read before a yes is said whole on the narrowest screen.
+func TestWordsAreSaidWholeWhereTheScreenIsNarrow(t *testing.T) {
+	d := newDriver(t, 60, 24, 300, func(o *Options) { o.ReadOnly, o.Why = true, "another console rules" })
+	says := func(want string) {
+		t.Helper()
+		if got := d.joined(); !strings.Contains(got, want) {
+			t.Errorf("the screen doesn't say %q:\n%s", want, d.screen())
+		}
+	}
+	d.rev++
+	d.send(bookMsg{newBook(Update{State: d.desk.State(), Revision: d.rev, Pending: "drops bib 7"}, d.m.live)})
+	d.keys("S Y")
+	says("and the last sound ones stay until somebody says yes")
+	says("and so does putting the files back as they were")
+	d.keys("esc 1 enter S")
+	says("looked at only: what a ruling would change is shown, none can be made")
+	d.keys("esc esc p")
+	d.m.o.ReadOnly = false
+	d.keys("esc p")
+	says("nothing is saved before you have seen it")
+	d.keys("esc : z z z z")
+	says("Rulings may be typed in full: assign-chip --tag … --bib …")
+	d.desk.state.Clocks = nil
+	d.feed()
+	d.keys("esc 4")
+	says("that takes chips read by both systems of a line")
+}
+
+// A window too low to draw pairs in doesn't say that there are none.
+func TestALowWindowHasPairs(t *testing.T) {
+	for _, h := range []int{16, 17, 18, 19, 20, 24} {
+		d := newDriver(t, 60, h, 300, nil)
+		d.keys("S 4")
+		d.seesNot("no pairs")
+	}
+	d := newDriver(t, 60, 16, 300, nil)
+	d.keys("S 4")
+	d.sees("a higher window draws how far")
+}
+
+// Every ruling offered is shown where there is room; where there isn't, it is told how many
+// there are, and the chosen one is always in sight.
+func TestNoRulingOfferedIsHiddenUnsaid(t *testing.T) {
+	for _, h := range []int{20, 24, 40} {
+		for _, n := range []int{1, 5, 6, 7, 8, 12} {
+			d := newDriver(t, 80, h, 300, nil)
+			s := *d.desk.state
+			s.Suspects = slices.Clone(s.Suspects)
+			for i := range s.Suspects {
+				if x := &s.Suspects[i]; x.ID == "overdue:30" {
+					x.Proposes, x.Others = "assign-chip --tag A0 --bib 30", nil
+					for k := 1; k < n; k++ {
+						x.Others = append(x.Others, fmt.Sprintf("assign-chip --tag A%d --bib 30", k))
+					}
+				}
+			}
+			d.desk.state = &s
+			d.feed()
+			d.keys("S")
+			d.onCase("overdue:30")
+			d.keys("enter")
+			c := d.m.top().(*settle)
+			for k := range c.choices {
+				s := d.screen()
+				whole := true
+				for i := range c.choices {
+					whole = whole && strings.Contains(s, fmt.Sprintf("\n %d ", i+1)) || strings.Contains(s, fmt.Sprintf("\n▌%d ", i+1))
+				}
+				if told := strings.Contains(s, fmt.Sprintf("%d offered in all", len(c.choices))); whole == told && !(told && k == len(c.choices)-1) {
+					t.Errorf("%d offered at 80 by %d, shown %v, told %v:\n%s", len(c.choices), h, whole, told, s)
+				}
+				if !strings.Contains(s, fmt.Sprintf("\n▌%d ", k+1)) {
+					t.Errorf("the chosen one of %d at 80 by %d is out of sight:\n%s", len(c.choices), h, s)
+				}
+				d.keys("tab")
+			}
+		}
+	}
+}
+
+// With --ascii the race's own words are in letters too; names stay as people write them.
+func TestTheRacesWordsAreInLetters(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, func(o *Options) { o.ASCII = true })
+	d.desk.state.Suspects[0].Says = "a step of −0.713 s (±0.037) → 10:20 … for Gal·la Núñez"
+	d.feed()
+	d.keys("S 1 home")
+	d.sees("a step of -0.713 s (+-0.037) -> 10:20 ... for Gal·la Núñez")
+	if s := d.screen(); strings.ContainsAny(s, "±−→…") {
+		t.Errorf("signs with --ascii:\n%s", s)
+	}
+	d.desk.state.Suspects[0].Says = strings.Repeat("±… ", 30)
+	d.feed()
+	if n := strings.Count(d.screen(), "+-... "); n < 30 { // wrapped as it is written
+		t.Errorf("%d of 30 words:\n%s", n, d.screen())
+	}
+	d = newDriver(t, 80, 24, 300, nil)
+	d.desk.state.Suspects[0].Says = "a step of −0.713 s (±0.037)"
+	d.feed()
+	d.sees("a step of −0.713 s (±0.037)")
+}
