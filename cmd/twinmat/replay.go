@@ -45,7 +45,9 @@ func newReplay() *cobra.Command {
 			if o.From.Known() && o.To.Known() && o.To < o.From {
 				return usage("--to %s comes before --from %s", to, from)
 			}
-			fmt.Fprintf(c.ErrOrStderr(), "playing %s into %s; in another terminal: twinmat watch %s\n", clean(a[0]), clean(into), clean(into))
+			o.Begins = func() {
+				fmt.Fprintf(c.ErrOrStderr(), "playing %s into %s; in another terminal: twinmat watch %s\n", clean(a[0]), clean(into), clean(into))
+			}
 			return replay.Into(c.Context(), a[0], into, o)
 		},
 	}

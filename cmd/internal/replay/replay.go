@@ -26,6 +26,7 @@ type Options struct {
 	Speed    float64      // seconds of the race a second; 0: all at once
 	From, To race.Instant // on the race clock, race.NoInstant: none; what came before From is there at once, what came after To stays out
 	Sleep    func(context.Context, time.Duration) error
+	Begins   func() // told when the copy stands and its logs begin to come; nil: nobody is
 }
 
 // tape is one file, line by line.
@@ -51,6 +52,9 @@ func Into(ctx context.Context, folder, dir string, o Options) error {
 	}
 	if err := copyLists(f.Dir, dir); err != nil {
 		return err
+	}
+	if o.Begins != nil {
+		o.Begins()
 	}
 	return play(ctx, dir, tapes, o)
 }
