@@ -161,10 +161,15 @@ func ruling() []action {
 				}
 				return m.top().(*undo).trial.why()
 			}, do: func(m *root) tea.Cmd { return m.top().(*undo).apply(m) }},
-		{id: "plan", keys: []string{"Y"}, short: "changed plan", help: "take in the changed plan or lists that wait for a yes (shown first)", scope: calm, why: noPlanWaits, do: (*root).openPlan},
+		{id: "plan", keys: []string{"Y"}, short: "changed plan", help: "take in the plan or lists that wait for a yes (shown first)", scope: calm, why: noPlanWaits, do: (*root).openPlan},
 		{id: "plan.take", saves: true, keys: []string{"enter"}, short: "take it in", help: "take the changed plan in", scope: inPlan, foot: 1, why: noPlanWaits,
 			do: func(m *root) tea.Cmd { return m.top().(*changedPlan).take(m) }},
 		{id: "export", keys: []string{"E"}, short: "export", help: "write the export files now", scope: calm, foot: 2, why: whyNoExport, do: (*root).export},
+		{id: "field.empty", keys: []string{"ctrl+u"}, short: "empty", help: "empty what stands before the cursor, to write something else", scope: inReason | inForm, foot: 1, silent: true,
+			do: func(m *root) tea.Cmd {
+				cmd, _ := m.top().(typist).typed(m, tea.KeyMsg{Type: tea.KeyCtrlU})
+				return cmd
+			}},
 	}
 }
 

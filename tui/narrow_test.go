@@ -110,3 +110,20 @@ func TestTheRacesWordsAreInLetters(t *testing.T) {
 	d.feed()
 	d.sees("a step of −0.713 s (±0.037)")
 }
+
+// A reason of one's own takes the place of the one offered with a key that stands at the foot.
+func TestTheFootTellsHowToEmptyAField(t *testing.T) {
+	for _, w := range []int{60, 80} {
+		d := newDriver(t, w, 24, 300, nil)
+		d.keys("S")
+		d.onCase("overdue:30")
+		d.keys("enter e")
+		d.sees("ctrl+u empty", "enter done", "esc as it was")
+		d.keys("ctrl+u m a r s h a l enter enter")
+		if r := d.desk.ruled; len(r) != 1 || r[0].Why != "marshal" {
+			t.Errorf("ruled %+v", r)
+		}
+		d.keys("esc esc p")
+		d.sees("ctrl+u empty", "esc back")
+	}
+}
