@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"twinmat/reconcile/race"
 )
 
 // joined is what the screen says, wherever its lines break.
@@ -126,4 +128,22 @@ func TestTheFootTellsHowToEmptyAField(t *testing.T) {
 		d.keys("esc esc p")
 		d.sees("ctrl+u empty", "esc back")
 	}
+}
+
+// A cell that is too long for its column runs on where those beside it are empty: why a passing
+// counts for nothing is told whole, and the end of a chip's number, which tells it from others.
+func TestALongCellRunsOnOverEmptyOnes(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	s := d.desk.state
+	s.Strays[0].Tag = "36C19E3779FE000000090189"
+	s.Strays[0].Passings[0].At = s.Now
+	r := &s.Results[11]
+	r.Name = "Jorunn Gorsefield-Thistlewood"
+	p := &r.Passings[len(r.Passings)-1]
+	p.At, p.Fate, p.Split = s.Now-1000, race.AfterLimit, -1
+	r.Filled = []int{r.Filled[0], -1, -1}
+	d.feed()
+	d.keys("2")
+	d.sees("? chip …0000090189 ", " (after the limit) Jorunn Gorsefield-Th… main ")
+	d.sees(" Gil Gorsefield…    96 ") // one with a rank keeps to its column
 }

@@ -171,20 +171,38 @@ func (t *table) draw(p *page, l listing, n int) {
 		} else {
 			r.gap(1).cell(mark, sign, 1)
 		}
-		for c, w := range ws {
-			if w == 0 {
+		for c := 0; c < len(ws); c++ {
+			if ws[c] == 0 {
 				continue
 			}
 			k, s := l.Cell(i, c)
 			if t.cols[c].right {
-				r.right(k, s, w)
+				r.right(k, s, ws[c])
 			} else {
+				last, w := over(l, ws, i, c, cells(clean(s)))
 				r.cell(k, s, w)
+				c = last
 			}
 			r.space(text, 1)
 		}
 		r.space(text, r.left())
 	}
+}
+
+// over is the last column, and the width, that a cell of n columns takes: one that is too long
+// for its own runs on over those beside it that are empty in its row.
+func over(l listing, ws []int, row, col, n int) (last, w int) {
+	last, w = col, ws[col]
+	for c := col + 1; c < len(ws) && n > w; c++ {
+		if ws[c] == 0 {
+			continue
+		}
+		if _, s := l.Cell(row, c); s != "" {
+			break
+		}
+		last, w = c, w+1+ws[c]
+	}
+	return last, w
 }
 
 func (t *table) heads(p *page, ws []int) {
