@@ -147,3 +147,19 @@ func TestALongCellRunsOnOverEmptyOnes(t *testing.T) {
 	d.sees("? chip …0000090189 ", " (after the limit) Jorunn Gorsefield-Th… main ")
 	d.sees(" Gil Gorsefield…    96 ") // one with a rank keeps to its column
 }
+
+// Who is late by minutes isn't taken for late by hours, and nobody is left out of the list unsaid.
+func TestStillOutIsNotMisread(t *testing.T) {
+	for d, want := range map[race.Millis]string{race.NoMillis: "-", -1: "0m00", 45_000: "0m45", 554_000: "9m14", 599_999: "9m59", 600_000: "0h10", 4_260_000: "1h11"} {
+		if got := hours(d); got != want {
+			t.Errorf("%d ms is told as %q, want %q", int64(d), got, want)
+		}
+	}
+	for _, w := range []int{60, 80} {
+		d := newDriver(t, w, 24, 300, nil)
+		d.keys("S 6")
+		if got := d.joined(); !strings.Contains(got, "on the way, all courses, longest awaited first; 0 unseen are not here") {
+			t.Errorf("at %d columns:\n%s", w, d.screen())
+		}
+	}
+}

@@ -113,7 +113,7 @@ func hours(d race.Millis) string {
 	}
 	s := int64(d / 1000)
 	if s < 600 {
-		return fmt.Sprintf("%d:%02d", s/60, s%60)
+		return fmt.Sprintf("%dm%02d", s/60, s%60) // with its unit: hours stand in the same column
 	}
 	return fmt.Sprintf("%dh%02d", s/3600, s/60%60)
 }
@@ -121,13 +121,17 @@ func hours(d race.Millis) string {
 func (o *out) View(w, h int) string {
 	p := newPage(o.look, w, h)
 	p.prose(warn, o.look.warn+" "+caution, 4)
-	r := p.line()
 	where := "all courses"
 	if o.only >= 0 {
 		where = courseID(o.book, o.only) + " alone"
 	}
-	r.put(strong, fmt.Sprintf("%d on the way", o.Len())).put(muted, ", "+where+", longest awaited first; "+
-		fmt.Sprintf("%d unseen are not here", o.book.total(race.Unseen)))
+	many := fmt.Sprintf("%d on the way", o.Len())
+	rest := fmt.Sprintf(", %s, longest awaited first; %d unseen are not here", where, o.book.total(race.Unseen))
+	if cells(clean(many+rest)) <= w {
+		p.line().put(strong, many).put(muted, rest)
+	} else {
+		p.prose(muted, many+rest, 3)
+	}
 	if o.Len() == 0 {
 		p.line()
 		p.say(muted, "nobody who was seen is still out")
