@@ -165,8 +165,19 @@ func (r *Race) watchHealth(ctx context.Context) {
 		r.mu.Lock()
 		logs := append([]Health(nil), r.health...)
 		r.mu.Unlock()
-		r.trip(append(Trips(time.Now(), logs, freeSpace(r.dir)), r.journalTrips()...))
+		r.trip(slices.Concat(r.folderTrips(), Trips(time.Now(), logs, freeSpace(r.dir)), r.journalTrips()))
 	}
+}
+
+// folderTrips tells of a folder that was pulled out or locked before somebody rules in vain.
+func (r *Race) folderTrips() []Trip {
+	if r.readOnly != "" {
+		return nil
+	}
+	if err := unwritable(r.dir); err != nil {
+		return []Trip{{"folder", fmt.Sprintf("the race folder can't be written to (%v): no ruling, no export and no copy of a log is saved until that is put right", err)}}
+	}
+	return nil
 }
 
 // journalTrips tells of rulings that no longer lie on disk as they were written, and of a

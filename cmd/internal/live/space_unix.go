@@ -12,3 +12,6 @@ func freeSpace(dir string) int64 {
 	}
 	return int64(s.Bavail) * int64(s.Bsize)
 }
+
+// unwritable says why nothing can be written in a folder, nil: it can.
+func unwritable(dir string) error { return unix.Access(dir, unix.W_OK) }

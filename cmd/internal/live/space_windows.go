@@ -1,6 +1,10 @@
 package live
 
-import "golang.org/x/sys/windows"
+import (
+	"os"
+
+	"golang.org/x/sys/windows"
+)
 
 // freeSpace is what the disk of a folder has left, in bytes.
 func freeSpace(dir string) int64 {
@@ -13,4 +17,10 @@ func freeSpace(dir string) int64 {
 		return unknownSpace
 	}
 	return int64(free)
+}
+
+// unwritable says why nothing can be written in a folder, as far as can be told without trying.
+func unwritable(dir string) error {
+	_, err := os.Stat(dir)
+	return err
 }

@@ -56,6 +56,8 @@ func TestRulingsChangedUnderTheConsole(t *testing.T) {
 // A race folder that is gone, as on a disk that was pulled out, is not made anew in its
 // place: an export is refused, and when the folder is back all goes on.
 func TestTheRaceFolderIsGone(t *testing.T) {
+	defer func(d time.Duration) { healthEvery = d }(healthEvery)
+	healthEvery = 10 * time.Millisecond
 	c := newCourse(t, 32, 20)
 	for _, p := range c.files {
 		c.append(p, 40)
@@ -68,6 +70,7 @@ func TestTheRaceFolderIsGone(t *testing.T) {
 		t.Skip("a folder in use can't be moved here: ", err)
 	}
 	waitFor(t, c.run, "no longer there")
+	waitFor(t, c.run, "the race folder can't be written to")
 	c.run.mu.Lock()
 	for _, n := range c.run.notices {
 		if n.Bad && strings.Contains(n.Text, "no longer there") {
@@ -89,6 +92,21 @@ func TestTheRaceFolderIsGone(t *testing.T) {
 		c.append(p, 40)
 	}
 	c.rest("after")
+	for end := time.Now().Add(60 * time.Second); standsNotice(c.run, "can't be written to"); time.Sleep(time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatal("said of a folder that is back")
+		}
+	}
+}
+
+// A console that only looks writes nothing, and isn't told that it couldn't.
+func TestOnlyWhoRulesMindsAFolderThatCantBeWritten(t *testing.T) {
+	for why, want := range map[string]int{"": 1, "looking": 0} {
+		r := &Race{dir: filepath.Join(t.TempDir(), "gone"), readOnly: why}
+		if got := len(r.folderTrips()); got != want {
+			t.Errorf("read only %q: told %d times", why, got)
+		}
+	}
 }
 
 // A box that begins to write what can't be read is told, and the lines are all counted.
