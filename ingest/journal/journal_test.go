@@ -162,7 +162,7 @@ func TestOddRecordsMakeTheRaceReadOnly(t *testing.T) {
 				t.Fatalf("opened for writing: %v", err)
 			}
 			rs, report, err := Read(dir)
-			if err != nil || len(rs) != c.rules || !report.Damaged() || report.Damage[0].Line != c.line || !strings.Contains(report.String(), c.says) {
+			if err != nil || len(rs) != c.rules || !report.Damaged() || report.Damage[0].Line != c.line || !strings.Contains(report.String(), c.says) || !strings.Contains(report.String(), "until that line is mended or taken out by hand") {
 				t.Fatalf("%d rulings, %s, %v", len(rs), report, err)
 			}
 			if content(t, dir) != c.text {

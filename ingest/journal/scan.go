@@ -40,7 +40,7 @@ func (r Report) String() string {
 			says = append(says, fmt.Sprintf("%d more lines of %s can't be read", len(r.Damage)-i, File))
 			break
 		}
-		says = append(says, fmt.Sprintf("%s:%d: %s: that ruling is left out, and nothing can be ruled", File, d.Line, d.Why))
+		says = append(says, fmt.Sprintf("%s:%d: %s: that ruling is left out, and nothing can be ruled until that line is mended or taken out by hand", File, d.Line, d.Why))
 	}
 	if r.Torn > 0 {
 		s := fmt.Sprintf("the last line of %s is not whole (%d bytes) and is left out", File, r.Torn)

@@ -269,7 +269,9 @@ var faults = []fault{
 	{name: "rulings of a practice", spoil: put("rulings.jsonl", practice), want: `^look    rulings\.jsonl: 1 ruling on disk already`, ready: isReady},
 	{name: "a ruling that was cut off", spoil: put("rulings.jsonl", practice+"{\"seq\":2"), want: `^look    the last line of rulings\.jsonl is not whole \(8 bytes\) and is left out$`, ready: isReady},
 	{name: "rulings that are a folder", spoil: put("rulings.jsonl/x", ""), want: `^problem rulings\.jsonl: `, ready: notReady},
-	{name: "rulings that can't be read", spoil: put("rulings.jsonl", practice+"{\"seq\":2\n"+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl: .*rulings\.jsonl:2: `, ready: notReady},
+	{name: "rulings that can't be read", spoil: put("rulings.jsonl", practice+"{\"seq\":2\n"+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl:2:1: .*: that ruling is left out, and nothing can be ruled; mend the line, or take it out by hand$`, ready: notReady},
+	{name: "rulings that are missing", spoil: put("rulings.jsonl", practice+"{\"seq\":2\n"+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl: it lacks the rulings numbered 2$`, ready: notReady},
+	{name: "rulings most of which can't be read", spoil: put("rulings.jsonl", practice+strings.Repeat("{\"seq\":2\n", 5)+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl: 2 more lines can't be read$`, ready: notReady},
 }
 
 // bare takes the strengths out of a log.

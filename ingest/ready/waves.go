@@ -97,13 +97,24 @@ func (l *look) anyGun(s *race.Suspect) bool {
 	return true
 }
 
+// More damaged lines of rulings.jsonl than this are counted.
+const damageTold = 3
+
 // rulings tells of what was decided already.
 func (l *look) rulings() {
 	switch {
 	case l.RulingsFault != "":
 		l.say("rulings", Fault, "", "%s", l.RulingsFault).at("rulings.jsonl", 0, 0)
 	case l.Journal.Damaged():
-		l.say("rulings", Fault, "", "%s", l.Journal.String()).at("rulings.jsonl", 0, 0)
+		for _, d := range l.Journal.Damage[:min(len(l.Journal.Damage), damageTold)] {
+			l.say("rulings", Fault, "mend the line, or take it out by hand", "%s: that ruling is left out, and nothing can be ruled", d.Why).at("rulings.jsonl", d.Line, 1)
+		}
+		if n := len(l.Journal.Damage) - damageTold; n > 0 {
+			l.say("rulings", Fault, "", "%d more lines can't be read", n).at("rulings.jsonl", 0, 0)
+		}
+		if len(l.Journal.Missing) > 0 {
+			l.say("rulings", Fault, "", "it lacks the rulings numbered %s", strings.Join(l.Journal.Missing, ", ")).at("rulings.jsonl", 0, 0)
+		}
 	case len(l.Rulings) > 0:
 		l.say("rulings", Odd, "a practice's? take rulings.jsonl away before the race", "%s on disk already", count(len(l.Rulings), "ruling")).at("rulings.jsonl", 0, 0)
 	}
