@@ -93,5 +93,8 @@ func TestTheRankIsToldWhole(t *testing.T) {
 		d.feed()
 		d.keys("3 enter")
 		d.sees("54 laps", "net 0:32:03.076", "±0.20 s from main", "rank 1178 (f 1049) provisional", "adjusted by 0:02:05", "held for times clash 1 at finish")
+		r.Laps = 0
+		d.feed()
+		d.seesNot("laps")
 	}
 }

@@ -222,3 +222,20 @@ func TestOnlyReadsAreNews(t *testing.T) {
 		}
 	}
 }
+
+// A log of which there is no file yet, and that can't be looked for, is told until it can.
+func TestALogThatCantBeLookedForIsToldUntilItCan(t *testing.T) {
+	r := &Race{wake: make(chan struct{}, 1)}
+	health, reads := make([]Health, 1), make([]*race.Reads, 1)
+	r.seen("a", 0, follow.Status{}, nil, false, reads, health)
+	for range 2 {
+		r.seen("a", 0, follow.Status{Fault: "a: permission denied"}, nil, false, reads, health)
+		if !standsNotice(r, "permission denied") {
+			t.Error("not told")
+		}
+		r.seen("a", 0, follow.Status{}, nil, false, reads, health)
+		if standsNotice(r, "permission denied") {
+			t.Error("told of a log that is being read")
+		}
+	}
+}
