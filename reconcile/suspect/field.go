@@ -34,13 +34,14 @@ type field struct {
 
 	word
 
-	there    lists[seenAt]       // per line
-	quiet    []quiet             // per line
-	captured []captured          // per line; nil: not counted yet
-	chips    *chipList           // nil: not asked for yet
-	kin      *kin                // likewise
-	parting  []parting           // per result; nil: not asked for yet
-	stories  map[[2]int32]*story // by result and wave
+	there     lists[seenAt]       // per line
+	quiet     []quiet             // per line
+	captured  []captured          // per line; nil: not counted yet
+	chips     *chipList           // nil: not asked for yet
+	kin       *kin                // likewise
+	parting   []parting           // per result; nil: not asked for yet
+	stories   map[[2]int32]*story // by result and wave
+	settledIn []bool              // per result: their story is their own course's, whatever time passes
 }
 
 // word is what kinds leave for those after them.
@@ -94,6 +95,7 @@ func newField(in *Input) *field {
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.classes, f.stories = make([]int, len(f.plan.Lines)), classesOf(f.st), map[[2]int32]*story{}
+	f.settledIn = make([]bool, n)
 	f.begin()
 	f.roomBySplit()
 	for i := range f.st.Results {

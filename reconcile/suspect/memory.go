@@ -74,6 +74,7 @@ func (f *field) renew(in *Input) bool {
 	}
 	if slices.Contains(anew, true) || slices.Contains(late, true) {
 		clear(f.stories)
+		clear(f.settledIn)
 	}
 	return true
 }

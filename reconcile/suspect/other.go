@@ -12,6 +12,9 @@ import (
 // a stray read alone costs less.
 const otherMargin = 7
 
+// costBroken, in nats: one in thirty drops out.
+const costBroken = 3.4
+
 // otherCourse: the passings fit another course of the race better than the athlete's own.
 func otherCourse(f *field) []race.Suspect {
 	if len(f.plan.Courses) < 2 {
@@ -23,14 +26,19 @@ func otherCourse(f *field) []race.Suspect {
 		if r.Course < 0 || r.Wave < 0 || !r.Gun.Known() || r.Start.Known() || uncounted(r) || f.fitsOwn(i) && f.startedInTime(i) {
 			continue
 		}
+		if f.settledIn[i] {
+			continue
+		}
 		all := crossings(r.Passings)
 		// With whom somebody started says nothing of the course: what comes after does.
 		ps := slices.DeleteFunc(slices.Clone(all), func(p race.Passing) bool { return f.startLine(i, p.Line) })
-		own, best := f.elsewhere(i, ps)
+		own, best, settled := f.elsewhere(i, ps)
 		if best.fits < 2 || own.cost-best.cost < otherMargin {
 			// Too little comes after: that with the start may fit nothing but another's story.
+			var too bool
 			ps = all
-			if own, best = f.elsewhere(i, ps); own.cost-best.cost < otherMargin {
+			if own, best, too = f.elsewhere(i, ps); own.cost-best.cost < otherMargin {
+				f.settledIn[i] = settled && too
 				continue
 			}
 		}
@@ -41,21 +49,24 @@ func otherCourse(f *field) []race.Suspect {
 	return found
 }
 
-// elsewhere is the best story of passings on the athlete's own course, and on another.
-func (f *field) elsewhere(i int, ps []race.Passing) (own, best story) {
+// elsewhere is the best story of passings on the athlete's own course, and on another; settled
+// where time that passes will not make the other much the better one.
+func (f *field) elsewhere(i int, ps []race.Passing) (own, best story, settled bool) {
 	r := &f.st.Results[i]
 	own, best = f.storyIn(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
+	most, least := own.cost+costBroken, math.Inf(1)
 	own.cost += f.broken(ps, &own)
 	for w := range f.plan.Waves {
 		if f.plan.Waves[w].Course == r.Course {
 			continue
 		}
 		s := f.storyIn(ps, w, f.plan.Waves[w].Gun)
+		least = math.Min(least, s.cost)
 		if s.cost += f.broken(ps, &s); s.cost < best.cost {
 			best = s
 		}
 	}
-	return own, best
+	return own, best, most-least < otherMargin
 }
 
 // waveOf is the wave of a course whose story all passings fit best.
@@ -86,8 +97,7 @@ func (f *field) startLine(i, line int) bool {
 	return true
 }
 
-// broken is what it costs a story, in nats, that it ends short of the finish and long ago:
-// one in thirty drops out. Where the leader's finish ends everybody's race, short is no odd end.
+// broken is what it costs a story that it ends short of the finish and long ago. Where the leader's finish ends everybody's race, short is no odd end.
 func (f *field) broken(ps []race.Passing, s *story) float64 {
 	c := &f.plan.Courses[f.plan.Waves[s.wave].Course]
 	if c.Flagged {
@@ -103,7 +113,7 @@ func (f *field) broken(ps []race.Passing, s *story) float64 {
 			return 0
 		}
 		if want := f.courses[f.plan.Waves[s.wave].Course].usualOver(splits, k, k+1); f.st.Now.Sub(ps[j].At).Seconds() > 2*want {
-			return 3.4
+			return costBroken
 		}
 		return 0
 	}

@@ -53,6 +53,7 @@ func (f *field) forgetStories(i int) {
 	for w := range f.plan.Waves {
 		delete(f.stories, [2]int32{int32(i), int32(w)})
 	}
+	f.settledIn[i] = false
 }
 
 // alignment is the search for a story: a monotone alignment of passings with splits by dynamic
@@ -145,7 +146,7 @@ func (a *alignment) step(j, k int) step {
 				continue
 			}
 			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.mid) / a.sd
-			c := b.cost + paceCost(z, a.most) + costSkipped*float64(k-h-1) + costUnfit*float64(j-i-1)
+			c := b.cost + paceCost(z, a.most) + float64(costSkipped*float64(k-h-1)) + costUnfit*float64(j-i-1)
 			if c < s.cost {
 				s = step{cost: c, j: i, k: h}
 			}
@@ -183,7 +184,7 @@ const slowTail = 1.5
 // is slower.
 func paceCost(z, most float64) float64 {
 	if z > slowTail {
-		return math.Min(slowTail*z-slowTail*slowTail/2, most)
+		return math.Min(float64(slowTail*z)-slowTail*slowTail/2, most)
 	}
 	return math.Min(z*z/2, costPace)
 }
@@ -230,7 +231,7 @@ func (a *alignment) first(d float64, k int) float64 {
 		return math.Inf(1)
 	}
 	z := (math.Log(d/a.course.usualOver(a.splits, -1, k)) - a.mid) / a.sd
-	return paceCost(z, a.most) + costSkipped*float64(k)
+	return paceCost(z, a.most) + float64(costSkipped*float64(k))
 }
 
 // usualOver is how long the field's middle needs over a stretch, in seconds, by the distance

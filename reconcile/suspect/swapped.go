@@ -81,14 +81,24 @@ func (p swapPair) shares(q swapPair) bool {
 
 // chances gives each pair its chance among those it shares somebody with, and none of them.
 func chances(pairs []swapPair) {
-	for n := range pairs {
-		all := 1.0
-		for _, q := range pairs {
-			if q.shares(pairs[n]) {
-				all += math.Exp(math.Min(q.odds, 50))
+	of, odds := map[int][]int{}, make([]float64, len(pairs)) // per result: the pairs with them, in order
+	for n, p := range pairs {
+		odds[n] = math.Exp(math.Min(p.odds, 50))
+		of[p.a], of[p.b] = append(of[p.a], n), append(of[p.b], n)
+	}
+	for n, p := range pairs {
+		all, x, y := 1.0, of[p.a], of[p.b]
+		for len(x) > 0 || len(y) > 0 {
+			switch {
+			case len(y) == 0 || len(x) > 0 && x[0] < y[0]:
+				all, x = all+odds[x[0]], x[1:]
+			case len(x) == 0 || y[0] < x[0]:
+				all, y = all+odds[y[0]], y[1:]
+			default: // the pair itself
+				all, x, y = all+odds[x[0]], x[1:], y[1:]
 			}
 		}
-		pairs[n].chance = math.Exp(math.Min(pairs[n].odds, 50)) / all
+		pairs[n].chance = odds[n] / all
 	}
 }
 
