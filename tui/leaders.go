@@ -112,7 +112,7 @@ func (d *desk) tails(b *standing.Board, x *race.Result) []string {
 		return []string{s}
 	}
 	s := span(x.Official)
-	if c := d.book.course(x.Course); c != nil && byLaps(c) {
+	if c := d.book.course(x.Course); c != nil && c.ByLaps() {
 		laps := plural(x.Laps, "lap", "laps")
 		return []string{laps + " " + s, laps}
 	}
@@ -132,6 +132,3 @@ func bound(d race.Millis) string {
 	}
 	return fmt.Sprintf("%.0f", d.Seconds())
 }
-
-// byLaps tells whether a course ranks by laps before time.
-func byLaps(c *race.Course) bool { return c.TimeLimit > 0 || c.Flagged || c.Open }

@@ -18,7 +18,7 @@ func (t *telling) standing(p *page) {
 		l.put(muted, name).put(k, what).put(warn, more)
 	}
 	put("course ", text, courseID(t.book, r.Course), "")
-	if c := t.book.course(r.Course); c != nil && byLaps(c) && r.Laps > 0 {
+	if c := t.book.course(r.Course); c != nil && c.ByLaps() && r.Laps > 0 {
 		put("", strong, plural(r.Laps, "lap", "laps"), "")
 	}
 	put("gun ", text, orDash(span(r.GunTime)), "")

@@ -18,11 +18,14 @@ func (c *Course) FinishOf(x *Result, at int) Finish {
 	if f.Time.Known() {
 		f.Time += x.Adjust
 	}
-	if c.TimeLimit > 0 || c.Flagged || c.Open {
+	if c.ByLaps() {
 		f.Behind = -x.Laps
 	}
 	return f
 }
+
+// ByLaps tells whether laps rank on a course before times do.
+func (c *Course) ByLaps() bool { return c.TimeLimit > 0 || c.Flagged || c.Open }
 
 // Compare is the order of two finishes, 0 for a tie.
 func (f Finish) Compare(g Finish) int {

@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	_ "embed"
+	"fmt"
 	"html/template"
 	"io"
 	"slices"
@@ -57,6 +58,7 @@ type spokenOf struct {
 	at                                            race.Instant
 	metres                                        float64
 	took, official                                race.Millis // to Where, on the clock that ranks; of the finish
+	laps                                          int         // of a finish, where they rank
 }
 
 func spoken(st *race.State) *spokenPage {
@@ -118,6 +120,9 @@ func speak(st *race.State, x *race.Result) (*spokenOf, bool) {
 	}
 	o.at, o.metres, o.Where = at, x.Splits[split].At, x.Splits[split].ID
 	o.took, o.official = at.Sub(st.Began(x)), x.Official
+	if st.Plan.Courses[x.Course].ByLaps() {
+		o.laps = x.Laps
+	}
 	return o, true
 }
 
@@ -126,7 +131,11 @@ func (o *spokenOf) inWords(st *race.State) spokenOf {
 	told := *o
 	told.At, told.Time = o.at.Clock(st.Plan.Zone), aloud(o.took)
 	if o.Rank > 0 {
-		told.Time = aloud(o.official)
+		if told.Time = aloud(o.official); o.laps == 1 {
+			told.Time = "1 lap " + told.Time
+		} else if o.laps > 0 {
+			told.Time = fmt.Sprintf("%d laps %s", o.laps, told.Time)
+		}
 	}
 	return told
 }

@@ -70,3 +70,18 @@ func TestTheAnnouncerTellsNetTimes(t *testing.T) {
 		t.Errorf("on the course: %+v", first)
 	}
 }
+
+// Where laps rank, a later time may lead: the laps are told before it.
+func TestTheAnnouncerTellsLaps(t *testing.T) {
+	p := &race.Plan{Name: "Six", Zone: time.UTC, Courses: []race.Course{{ID: "six", TimeLimit: 21_600_000, Splits: []race.Split{{ID: "lap-1", At: 1500, Lap: 1}, {ID: "lap-2", At: 3000, Lap: 2}}}}}
+	gun := race.Instant(1_779_000_000_000)
+	in := func(bib string, rank, laps int, official race.Millis) race.Result {
+		return race.Result{Athlete: race.Athlete{Bib: bib}, Gun: gun, State: "clean", Rank: rank, Laps: laps, Official: official, Splits: p.Courses[0].Splits,
+			Passings: []race.Passing{{At: gun.Add(official)}}, Filled: []int{0, -1}, Finish: 0}
+	}
+	st := &race.State{Plan: p, Results: []race.Result{in("1", 1, 2, 800_000), in("2", 2, 1, 400_000)}}
+	first := spoken(st).Courses[0].First
+	if len(first) != 2 || first[0].Time != "2 laps 0:13:20" || first[1].Time != "1 lap 0:06:40" {
+		t.Errorf("in: %+v", first)
+	}
+}
