@@ -136,8 +136,22 @@ func (s *sight) clockWarning(p *page) {
 	if d > -trail && d < lull {
 		return
 	}
+	says := s.now.In(zoneOf(s.book)).Format("15:04:05")
+	if s.anotherDay() {
+		says = s.now.In(zoneOf(s.book)).Format("2006-01-02 15:04:05")
+	}
 	p.prose(bad, fmt.Sprintf("%s this laptop's clock says %s, but the reads go up to %s: a time taken by a key is likely wrong",
-		p.look.warn, s.now.In(zoneOf(s.book)).Format("15:04:05"), clockOf(s.book.State, s.book.Now)), 2)
+		p.look.warn, says, clockOf(s.book.State, s.book.Now)), 2)
+}
+
+// anotherDay tells whether this laptop's clock is a day or more from the reads, as in a race that
+// is played again: a time taken by a key is none of that race.
+func (s *sight) anotherDay() bool {
+	if s.still || !s.book.Now.Known() {
+		return false
+	}
+	d := s.now.Sub(s.book.Now.Time(time.UTC))
+	return d.Abs() >= 24*time.Hour
 }
 
 func zoneOf(b *book) *time.Location {

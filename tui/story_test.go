@@ -181,6 +181,20 @@ func TestAClockThatCantBeTheRacesIsTold(t *testing.T) {
 	d.sees("likely wrong")
 }
 
+// In a race of another day, played again, the laptop's clock is told with its date, and no time of
+// its is saved.
+func TestAClockOfAnotherDayTakesNoTimes(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	d.now = d.now.Add(72 * time.Hour)
+	d.keys("w")
+	d.sees("this laptop's clock says 2026-05-20 09:47:00", "likely wrong")
+	d.keys("1 2 enter")
+	d.sees("NOT saved", "set-time")
+	if len(d.desk.ruled) > 0 {
+		t.Errorf("ruled %+v", d.desk.ruled)
+	}
+}
+
 // What came in while a ruling was looked at is not its effect.
 func TestNewReadsAreNoEffect(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)

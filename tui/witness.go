@@ -79,6 +79,10 @@ func (w *witness) enter(m *root) tea.Cmd {
 	line := fmt.Sprintf("witness --bib %s --line %s --at %s", race.Arg(bib), race.Arg(w.book.Plan.Lines[w.line].ID), race.Of(w.taken).Format(w.book.Plan.Zone))
 	w.field.set("")
 	w.taken = time.Time{}
+	if w.anotherDay() {
+		state = "NOT saved: this laptop's clock is days from the reads; set-time takes a time that you type"
+		return nil
+	}
 	r := race.Ruling{Why: "seen by eye, bib keyed as they passed"}
 	return m.save(saving{line: line, ruling: r, words: line, after: func(_ *root, err error) {
 		state = "saved"
