@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 const (
@@ -35,15 +36,76 @@ const (
 // carriedTogether: the chips of two bibs pass every line together, four at least.
 func carriedTogether(f *field) []race.Suspect {
 	var found []race.Suspect
-	noise := f.noise()
+	var n *bodyNoise
 	for c := range f.courses {
 		for _, p := range f.sideBySide(c) {
-			if s, ok := f.carried(p[0], p[1], noise); ok {
+			if n == nil {
+				n = &bodyNoise{kept: f.noise(), centre: f.centreNoise()}
+			}
+			if s, ok := f.carried(p[0], p[1], n); ok {
 				found = append(found, s)
 			}
 		}
 	}
 	return found
+}
+
+// bodyNoise is how far apart two chips on one body are read.
+type bodyNoise struct {
+	kept   []float64 // per line: spread of the difference of two kept times, seconds
+	centre []float64 // per log: of the difference of two bursts' centres; 0: nothing tells
+}
+
+// centreNoise is, per log, the spread of the difference of two centres of one body's bursts. A
+// burst has two of them, its middle and its strongest read; how they differ over the field tells
+// how well both together, half and half, are one.
+func (f *field) centreNoise() []float64 {
+	apart := make([][]float64, len(f.plan.Logs))
+	for c := range f.courses {
+		for _, i := range f.courses[c].asked {
+			r := &f.st.Results[i]
+			for k := range r.Passings {
+				for _, b := range r.Passings[k].Bursts {
+					if b != nil && b.Source >= 0 && b.Peak != race.NoRSSI && r.Passings[k].Split >= 0 {
+						apart[b.Source] = append(apart[b.Source], middle(b)-b.Strongest.Sub(b.First).Seconds())
+					}
+				}
+			}
+		}
+	}
+	out := make([]float64, len(apart))
+	for s, ds := range apart {
+		if len(ds) >= groupEnough {
+			_, sd := robust.Spread(ds)
+			out[s] = sd / math.Sqrt2
+		}
+	}
+	return out
+}
+
+// middle is that of a burst, seconds after its first read.
+func middle(b *race.Burst) float64 { return b.Last.Sub(b.First).Seconds() / 2 }
+
+// between is how far apart two passings of a line were, in seconds, and the spread of that for two
+// chips on one body: by the centres of their bursts in one log, whose first reads fall as chance
+// will, or by the kept times where no log tells better.
+func (n *bodyNoise) between(p, q *race.Passing) (d, sd float64) {
+	var sum, weight float64
+	for s := range p.Bursts {
+		a, b := p.Bursts[s], q.Bursts[s]
+		if a == nil || b == nil || a.Source < 0 || a.Source != b.Source || n.centre[a.Source] == 0 || a.Peak == race.NoRSSI || b.Peak == race.NoRSSI {
+			continue
+		}
+		first := a.First.Sub(b.First).Seconds()
+		mid := first + middle(a) - middle(b)
+		w := 1 / float64(n.centre[a.Source]*n.centre[a.Source])
+		sum, weight = sum+float64(w*(mid+a.Strongest.Sub(b.Strongest).Seconds())/2), weight+w
+	}
+	d, sd = p.At.Sub(q.At).Seconds(), n.kept[p.Line]
+	if weight > 0 && (1/math.Sqrt(weight) < sd || sd == carriedSD) { // which is the least, and told by nothing where no clock was fitted
+		d, sd = sum/weight, 1/math.Sqrt(weight)
+	}
+	return d, math.Max(sd, carriedSD)
 }
 
 // noise is, per line, the spread of the difference of two readings of one body, seconds.
@@ -190,7 +252,7 @@ func (f *field) closeEverywhere(i, j int) bool {
 }
 
 // carried weighs one body against two friends by what the lines that read both tell.
-func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
+func (f *field) carried(i, j int, noise *bodyNoise) (race.Suspect, bool) {
 	a, b := &f.st.Results[i], &f.st.Results[j]
 	var ds, sds []float64
 	worst, alone := 0.0, 0
@@ -202,9 +264,9 @@ func (f *field) carried(i, j int, noise []float64) (race.Suspect, bool) {
 			}
 			continue
 		}
-		d := s.Sub(t).Seconds()
-		ds, sds = append(ds, d), append(sds, noise[a.Splits[k].Line])
-		worst = math.Max(worst, math.Abs(d))
+		d, sd := noise.between(&a.Passings[a.Filled[k]], &b.Passings[b.Filled[k]])
+		ds, sds = append(ds, d), append(sds, sd)
+		worst = math.Max(worst, math.Abs(s.Sub(t).Seconds()))
 	}
 	n := len(ds)
 	if n < carriedLines || alone > n/3 || oneNotTwo(ds, sds, f.friendsApart(i)) < carriedNats {
