@@ -165,13 +165,13 @@ func (x *source) turns() bool {
 	return x.known && (len(x.vote.Turns) > 1 || x.vote.Fold != nil) && x.rough == roughOf(&x.vote)
 }
 
-// spans lays bursts on the race clock, in order of time: where the clock was set back, each
-// where another system's burst says that it was.
+// spans lays bursts on the race clock, in order of time: where the clock was set, each where
+// another system's burst says that it was.
 func (x *source) spans(bs []race.Burst, beside, out []passing.Span, keep race.Keep, window race.Millis) []passing.Span {
-	back := x.model != nil && x.model.SetBack() || x.model == nil && x.turns() && x.vote.SetBack()
+	set := x.model != nil && x.model.Stepped() || x.model == nil && x.turns()
 	for i := range bs {
 		when := race.NoInstant
-		for k, best := 0, window; back && k < len(beside); k++ {
+		for k, best := 0, window; set && k < len(beside); k++ {
 			t := beside[k].Kept
 			u := x.about(bs[i].Time(keep), t)
 			if d := max(u.Sub(t), t.Sub(u)); d < best {
@@ -179,7 +179,7 @@ func (x *source) spans(bs []race.Burst, beside, out []passing.Span, keep race.Ke
 			}
 		}
 		out = append(out, passing.Span{First: x.about(bs[i].First, when), Last: x.about(bs[i].Last, when), Kept: x.about(bs[i].Time(keep), when)})
-		for k := i; back && k > 0 && out[k].First < out[k-1].First; k-- {
+		for k := i; set && k > 0 && out[k].First < out[k-1].First; k-- {
 			out[k], out[k-1], bs[k], bs[k-1] = out[k-1], out[k], bs[k-1], bs[k]
 		}
 	}

@@ -134,6 +134,11 @@ func (m *Model) find(at, about race.Instant, cost float64) (k, gap int) {
 				k = i
 			}
 		}
+		for i := 0; i < len(m.parts) && apartBy(m.lay(at, k, cost), about) > voteApart; i++ {
+			if t := m.lay(at, i, cost); m.mayHold(i, t) && apartBy(t, about) < voteApart {
+				k = i
+			}
+		}
 	}
 	// A clock that is set forward leaves times out, one that is set back tells some twice.
 	if k > 0 && m.lay(at, k, cost) < m.parts[k].begin {
@@ -143,6 +148,20 @@ func (m *Model) find(at, about race.Instant, cost float64) (k, gap int) {
 		gap = k + 1
 	}
 	return k, gap
+}
+
+// mayHold tells whether part i may hold at a moment: it begins somewhere between the last pair
+// before the step and the first after it.
+func (m *Model) mayHold(i int, t race.Instant) bool {
+	p := &m.parts[i]
+	if i > 0 && t < p.begin && (!p.gapA.Known() || t <= p.gapA) {
+		return false
+	}
+	if i+1 == len(m.parts) {
+		return true
+	}
+	q := &m.parts[i+1]
+	return t < q.begin || q.gapB.Known() && t < q.gapB
 }
 
 // Rough turns a time of the log into main's clock for a usual athlete: near enough to join
@@ -171,6 +190,9 @@ func (m *Model) SetBack() bool {
 	}
 	return false
 }
+
+// Stepped tells whether either clock was set during the race.
+func (m *Model) Stepped() bool { return m.c.Fold != nil || len(m.parts) > 1 }
 
 func apartBy(a, b race.Instant) race.Millis { return max(a.Sub(b), b.Sub(a)) }
 

@@ -2,6 +2,7 @@ package clock
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -44,6 +45,52 @@ func TestTimesOfAClockSetInMidRaceAreToldApart(t *testing.T) {
 		}
 		if step == -90 && (twice < 3 || twice > 30) || step == 3600 && twice > 4 {
 			t.Errorf("step of %g s: %d of 400 times can't be told apart", step, twice)
+		}
+	}
+}
+
+// Where the votes, or the pairs, part a clock as it was and as it is, is known but roughly: who
+// crossed meanwhile, and was seen by main, is laid where main saw them, whichever side that is.
+func TestWhoCrossedBesideATurnIsLaidWhereMainSawThem(t *testing.T) {
+	const turn, before, after = race.Instant(1_000_000_000), race.Millis(1200), race.Millis(-13_500)
+	v := Vote{OK: true, Offset: after, Turns: []Turn{{From: race.NoInstant, Offset: before}, {From: turn.Add(7000), Offset: after}}}
+	for _, x := range []struct {
+		main   race.Instant
+		by     race.Millis
+		laidBy race.Millis
+	}{
+		{turn.Add(1000), after, after},            // after it, though the votes have it later
+		{turn.Add(6000), before, before},          // before it
+		{turn.Add(9000), before, before},          // if it was later still
+		{turn.Add(-600_000), after, before},       // ten minutes sooner it can't have been
+		{turn.Add(600_000), before, after},        // nor later
+		{turn.Add(1000), before + 900, before},    // as near as crossings come
+		{turn.Add(1000), before - 40_000, before}, // another crossing altogether
+	} {
+		if got, want := v.Lay(x.main.Add(x.by), x.main), x.main.Add(x.by-x.laidBy); got != want {
+			t.Errorf("main %+d, other later by %d: laid %+d off main, want %+d", x.main-turn, x.by, got-x.main, want-x.main)
+		}
+	}
+	w := reference()
+	w.hours, w.pairs, w.step, w.gross = 1.6, 400, -14.7, 0
+	ps := w.draw(1)
+	var kept, between []Pair
+	slices.SortFunc(ps, func(a, b Pair) int { return int(a.Main - b.Main) })
+	set := slices.IndexFunc(ps, func(p Pair) bool { return p.Other-p.Main < -8000 })
+	for _, p := range ps { // nobody is a pair for a while after the step
+		if d := p.Main - ps[set].Main; d >= 0 && d < 200_000 {
+			between = append(between, p)
+		} else {
+			kept = append(kept, p)
+		}
+	}
+	m := Fit(kept, Config{})
+	if len(m.parts) != 2 || len(between) < 4 || m.parts[1].begin < between[2].Main {
+		t.Fatalf("%d parts, %d between", len(m.parts), len(between))
+	}
+	for _, p := range between {
+		if got := m.RoughNear(p.Other, p.Main); apartBy(got, p.Main) > 2500 {
+			t.Errorf("model puts a crossing at %d that was at %d, %d ms off", got, p.Main, got-p.Main)
 		}
 	}
 }

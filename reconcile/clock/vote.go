@@ -39,7 +39,8 @@ const (
 	perTag      = 50      // bursts of one tag that vote
 	voteEnough  = 100_000 // differences that decide as well as more
 	turnModes   = 8
-	turnStretch = 0.9 // of a mode's votes that must lie in a time of its own
+	turnSlack   = 60_000 // ms that a turn may have been before or after the votes part
+	turnStretch = 0.9    // of a mode's votes that must lie in a time of its own
 )
 
 // difference is one candidate: a burst of the other log less a burst of main.
@@ -98,6 +99,13 @@ func (v *Vote) Lay(at, about race.Instant) race.Instant {
 		case !before || found && (!after || !about.Known() || apartBy(u, about) >= apartBy(best, about)):
 		default: // what falls in no turn lies in the time that a clock set forward left out
 			best, found = u, true
+		}
+	}
+	for i := 0; about.Known() && i < len(v.Turns) && apartBy(best, about) > voteApart; i++ {
+		// Where the votes part two turns is known but roughly.
+		u := at.Add(-v.Turns[i].Offset)
+		if (i == 0 || u >= v.Turns[i].From.Add(-turnSlack)) && (i+1 == len(v.Turns) || u < v.Turns[i+1].From.Add(turnSlack)) && apartBy(u, about) < voteApart {
+			best = u
 		}
 	}
 	return best.Add(-back)
