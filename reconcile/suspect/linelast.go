@@ -51,31 +51,12 @@ func (a *against) alike() float64 { return 1 - a.ratio/a.off }
 func (f *field) againstOthers(c, k int, not ...int) against {
 	x := &f.courses[c]
 	var others []int
-	var effects []float64
 	for j := range x.splits {
 		if j != k && !slices.Contains(not, j) && x.splits[j].Sport == x.splits[k].Sport && x.stretches[j] >= 2*offLeast {
-			others, effects = append(others, j), append(effects, x.effect[j])
+			others = append(others, j)
 		}
 	}
-	base := robust.Median(effects)
-	metres := x.metres(k)
-	var took, want, off, late, row []float64
-	for _, i := range x.asked {
-		y, ok := f.stretch(i, k)
-		row = row[:0]
-		for _, j := range others {
-			if z, ok := f.stretch(i, j); ok {
-				row = append(row, z-x.effect[j]+base)
-			}
-		}
-		if !ok || len(row) == 0 {
-			continue
-		}
-		own := robust.Median(row)
-		took, want = append(took, metres*math.Exp(y)), append(want, metres*math.Exp(own))
-		off, late = append(off, y-own), append(late, metres*(math.Exp(y)-math.Exp(own)))
-	}
-	return compareTimes(took, want, off, late)
+	return f.besides(c, k, others, lateBy{})
 }
 
 // besideOff tells whether a stretch begins or ends at a line that is off.

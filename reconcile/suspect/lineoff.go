@@ -34,7 +34,7 @@ const (
 func lineOff(f *field) []race.Suspect {
 	var found []race.Suspect
 	for c := range f.courses {
-		for _, s := range slices.Concat(f.shifted(c), f.zigzag(c), f.lastLine(c), f.impossibleForAll(c)) {
+		for _, s := range slices.Concat(f.shifted(c), f.zigzag(c), f.lastLine(c), f.twinOff(c), f.impossibleForAll(c)) {
 			k := slices.IndexFunc(found, func(x race.Suspect) bool { return x.ID == s.ID })
 			if k < 0 {
 				found = append(found, s)
