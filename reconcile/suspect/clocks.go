@@ -34,6 +34,9 @@ func clockStep(f *field) []race.Suspect {
 		}
 		main, why := f.whichStepped(n)
 		s.Proposes, s.Others = stepped("backup"), []string{stepped("main")}
+		if _, right := f.pacesTell(st); right == "after" {
+			s.Others[0] += " --right after"
+		}
 		if main {
 			s.Proposes, s.Others[0] = s.Others[0], s.Proposes
 		}
@@ -68,7 +71,7 @@ func (f *field) minute(t race.Instant) string { return t.Time(f.plan.Zone).Forma
 
 // whichStepped tells whether a step was main's: where another log that shares this one's
 // clock stepped by as much at the same time, it was this one's; where another log measured
-// against a main on the same clock stepped, it was main's; else what logs that went on there
+// against a main on the same clock stepped, it was main's; else what paces and logs that went on there
 // tell. why is "" where nothing does.
 func (f *field) whichStepped(n int) (main bool, why string) {
 	st := &f.in.Steps[n]
@@ -87,6 +90,9 @@ func (f *field) whichStepped(n int) (main bool, why string) {
 	}
 	if st.Back {
 		return true, "; nothing else mixes up their order so"
+	}
+	if main, right := f.pacesTell(st); main {
+		return true, byPaces(right)
 	}
 	if main, why := st.orderTells(f.plan.Logs[st.Source].System); why != "" && st.Ruled == 0 {
 		return main, why

@@ -49,6 +49,7 @@ type word struct {
 	lineOff     map[[2]int]bool // course and split whose times are off for the whole field
 	moved       map[[2]int]bool // of those: so far off that they fill no split
 	unequal     map[int]bool    // per course: a line is off, and by as much for fast and slow: their paces mean little beside it
+	stepped     []bool          // per line: its main was set in mid-race, and is not ruled on; nil: none
 	doubtful    []bool          // per wave: its gun is in doubt
 	otherCourse []bool          // per result
 	others      int             // how many of them

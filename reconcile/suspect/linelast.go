@@ -101,7 +101,7 @@ func (f *field) rough(c int, sport string, not ...int) float64 {
 func (f *field) lastLine(c int) []race.Suspect {
 	x := &f.courses[c]
 	k := len(x.splits) - 1
-	if k < 1 || x.stretches[k] < 2*offLeast || x.splits[k].Lap > 0 || x.splits[k].Sport == "change" || f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k - 1}] ||
+	if k < 1 || x.stretches[k] < 2*offLeast || x.splits[k].Lap > 0 || x.splits[k].Sport == "change" || f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k - 1}] || f.steppedAbout(c, k) ||
 		slices.ContainsFunc(x.splits[:k], func(s race.Split) bool { return s.Line == x.splits[k].Line }) {
 		return nil
 	}

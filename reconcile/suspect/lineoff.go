@@ -32,6 +32,7 @@ const (
 // or a distance is wrong, not the athletes: it holds, but no one's row, and what follows from
 // it isn't told of each of them.
 func lineOff(f *field) []race.Suspect {
+	f.findStepped()
 	var found []race.Suspect
 	for c := range f.courses {
 		for _, s := range slices.Concat(f.shifted(c), f.zigzag(c), f.lastLine(c), f.twinOff(c), f.impossibleForAll(c)) {
@@ -82,11 +83,12 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 	}
 	var found []race.Suspect
 	for k := range n {
-		if bad[k] < offLeast || float64(bad[k]) < offShare*float64(all[k]) || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
+		if at := f.steppedSplit(c, k); bad[k] >= offLeast && at >= 0 {
+			f.lineOff[[2]int{c, at}] = true // the step is told
 			continue
 		}
-		if f.lineOff[[2]int{c, k}] = f.setBack(x.splits[k].Line); f.lineOff[[2]int{c, k}] {
-			continue // the step is told
+		if bad[k] < offLeast || float64(bad[k]) < offShare*float64(all[k]) || f.lineOff[[2]int{c, k}] || k > 0 && f.lineOff[[2]int{c, k - 1}] {
+			continue
 		}
 		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
 		from := "the gun"
@@ -103,11 +105,6 @@ func (f *field) impossibleForAll(c int) []race.Suspect {
 	return found
 }
 
-// setBack tells whether a line's main was set back in mid-race, and its times stand as they are.
-func (f *field) setBack(line int) bool {
-	return slices.ContainsFunc(f.in.Steps, func(st ClockStep) bool { return st.Line == line && st.Back && st.Ruled == 0 })
-}
-
 // zigzag finds a line between two stretches of which one is too fast for the whole field
 // and the other too slow by as many seconds. It comes before what is impossible over one
 // stretch, which would name the line after it.
@@ -116,7 +113,7 @@ func (f *field) zigzag(c int) []race.Suspect {
 	var found []race.Suspect
 	for k := range len(x.splits) - 1 {
 		if x.stretches[k] < 2*offLeast || x.stretches[k+1] < 2*offLeast || x.splits[k].Sport != x.splits[k+1].Sport || x.splits[k].Sport == "change" ||
-			f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k + 1}] {
+			f.lineOff[[2]int{c, k}] || f.lineOff[[2]int{c, k + 1}] || f.steppedAbout(c, k) {
 			continue
 		}
 		base := f.baseline(x, k)

@@ -22,7 +22,7 @@ func missingSplit(f *field) []race.Suspect {
 		last := f.last(i)
 		for k := 0; k < last; k++ {
 			sp := &r.Splits[k]
-			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && (f.silent(r.Course, k) || f.setBackFor(r, sp.Line)) ||
+			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && (f.silent(r.Course, k) || f.steppedFor(r, sp.Line)) ||
 				f.hints[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
@@ -37,10 +37,10 @@ func (f *field) leftOut(r *race.Result, line int) bool {
 	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line && p.Split < 0 && p.Fate == race.Extra })
 }
 
-// setBackFor tells whether what a line read of an athlete was at times that its main, set back,
-// told twice: that is one case, not one of each of them.
-func (f *field) setBackFor(r *race.Result, line int) bool {
-	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line }) && f.setBack(line)
+// steppedFor tells whether what a line read of an athlete was at times that its main, set in
+// mid-race, told: that is one case, not one of each of them.
+func (f *field) steppedFor(r *race.Result, line int) bool {
+	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line }) && f.mainStepped(line)
 }
 
 // silent tells whether nobody on the course was read at a split: then the line says nothing

@@ -74,7 +74,7 @@ func (f *field) twinOff(c int) []race.Suspect {
 func (f *field) twinApart(c, k int) (told, bool) {
 	x := &f.courses[c]
 	sp := &x.splits[k]
-	if sp.At <= 0 || !passedOnce(x.splits, k) {
+	if sp.At <= 0 || f.steppedAbout(c, k) || !passedOnce(x.splits, k) {
 		return told{}, false
 	}
 	best := -1

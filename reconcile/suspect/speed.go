@@ -180,7 +180,7 @@ func impossiblePace(f *field) []race.Suspect {
 func (f *field) flown(i int) (race.Suspect, bool) {
 	r := &f.st.Results[i]
 	end, last := len(f.times[i])-1, f.last(i)
-	if last < 0 || last >= end || f.lineOff[[2]int{r.Course, end}] {
+	if last < 0 || last >= end || f.lineOff[[2]int{r.Course, end}] || f.lineOff[[2]int{r.Course, last}] {
 		return race.Suspect{}, false
 	}
 	for k := range r.Splits[:end] {
