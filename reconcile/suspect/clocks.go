@@ -17,7 +17,7 @@ func clockStep(f *field) []race.Suspect {
 		log := &f.plan.Logs[st.Source]
 		s := suspect(race.ClockStep, race.Hold, "")
 		at := st.when()
-		s.ID = fmt.Sprintf("%s:%s/%s@%s", race.ClockStep, f.line(st.Line), log.System, f.minute(at))
+		s.ID = f.stepID(st)
 		s.Line, s.At = f.line(st.Line), at
 		s.Holds = f.fills(st.Line, log.System, func(p *race.Passing) bool { return st.across(p, log.System) })
 		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie across it",
@@ -50,6 +50,11 @@ func clockStep(f *field) []race.Suspect {
 		found = append(found, s)
 	}
 	return found
+}
+
+// stepID is that of a step's suspect.
+func (f *field) stepID(st *ClockStep) string {
+	return fmt.Sprintf("%s:%s/%s@%s", race.ClockStep, f.line(st.Line), f.plan.Logs[st.Source].System, f.minute(st.when()))
 }
 
 // when is about when a clock stepped, on the race clock.

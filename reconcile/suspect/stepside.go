@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -70,16 +71,25 @@ func (f *field) fastAt(i, line int) bool {
 }
 
 // findStepped finds the lines whose main was set by so much in mid-race, as far as is known, that its
-// times as they stand are the cause of what is odd there: that is one case, the step's.
+// times as they stand are the cause of what is odd there: that is one case, the step's, until it is
+// ruled or somebody takes it as it stands.
 func (f *field) findStepped() {
 	f.stepped = make([]bool, len(f.plan.Lines))
 	for n := range f.in.Steps {
 		st := &f.in.Steps[n]
-		if st.Ruled == 0 && (st.Back || st.SizeS >= stepGreat || st.SizeS <= -stepGreat) {
+		if st.Ruled == 0 && !f.acceptedAs(f.stepID(st)) && (st.Back || st.SizeS >= stepGreat || st.SizeS <= -stepGreat) {
 			main, _ := f.whichStepped(n)
 			f.stepped[st.Line] = f.stepped[st.Line] || main
 		}
 	}
+}
+
+// acceptedAs tells whether an accept of a suspect stands.
+func (f *field) acceptedAs(id string) bool {
+	return slices.ContainsFunc(f.st.Rulings, func(x race.Ruling) bool {
+		_, undone := f.st.Undone[x.Seq]
+		return !undone && x.Rule == race.Accept && x.Suspect == id
+	})
 }
 
 // mainStepped tells whether a line is one of those.

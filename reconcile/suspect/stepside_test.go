@@ -60,6 +60,12 @@ func TestPacesTellWhoseClockStepped(t *testing.T) {
 			t.Errorf("%s: %s proposes %s", c.name, s.Says, s.Proposes)
 		}
 		m.none(race.ImpossiblePace, race.LineOff)
+		m.st.Rulings = []race.Ruling{{Seq: 1, Rule: race.Accept, Suspect: s.ID}}
+		if n := m.count(race.ImpossiblePace) + m.count(race.LineOff); (n > 0) != (s.Proposes != "set-clock --line 10k --stepped backup") {
+			t.Errorf("%s, taken as it stands: %d told", c.name, n)
+		}
+		m.st.Undone = map[int]int{1: 2}
+		m.none(race.ImpossiblePace, race.LineOff)
 		m.in.Steps[0].Ruled = 3
 		if n := m.count(race.ImpossiblePace) + m.count(race.LineOff); (n > 0) != (s.Proposes != "set-clock --line 10k --stepped backup") {
 			t.Errorf("%s, ruled on and still so: %d told", c.name, n)
