@@ -220,8 +220,6 @@ type fakeDesk struct {
 
 func (d *fakeDesk) State() *race.State { d.mu.Lock(); defer d.mu.Unlock(); return d.state }
 
-func (d *fakeDesk) Compute() *race.State { return d.State() }
-
 func (d *fakeDesk) Parse(line string) (race.Ruling, error) {
 	f := strings.Fields(line)
 	if len(f) == 0 || !slices.Contains(race.RulingKinds, f[0]) {
@@ -258,11 +256,11 @@ func (d *fakeDesk) Words(r race.Ruling) string {
 }
 
 // Preview settles the suspects that the ruling's bib, tag or id names, and sets a status.
-func (d *fakeDesk) Preview(r race.Ruling) (*race.State, error) {
+func (d *fakeDesk) Preview(r race.Ruling) (before, after *race.State, err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.refuse != "" {
-		return nil, fmt.Errorf("%s", d.refuse)
+		return nil, nil, fmt.Errorf("%s", d.refuse)
 	}
 	s := *d.state
 	s.Suspects = slices.Clone(s.Suspects)
@@ -305,11 +303,11 @@ func (d *fakeDesk) Preview(r race.Ruling) (*race.State, error) {
 		}
 		return -1
 	})
-	return &s, nil
+	return d.state, &s, nil
 }
 
 func (d *fakeDesk) Rule(r race.Ruling) error {
-	s, err := d.Preview(r)
+	_, s, err := d.Preview(r)
 	if err != nil {
 		return err
 	}

@@ -64,7 +64,7 @@ func (a trialAnswer) deliver(m *root) tea.Cmd {
 func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 	m.asked++
 	*t = trial{line: line, number: m.asked, state: working}
-	number, desk, shown := m.asked, m.o.Desk, m.live.State
+	number, desk := m.asked, m.o.Desk
 	if desk == nil {
 		t.state, t.refused = refused, "no race is running behind this console"
 		return nil
@@ -80,7 +80,7 @@ func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 			fill(&r)
 		}
 		a.ruling, a.words = r, wordsOf(desk, r)
-		before, after, err := sides(desk, shown, r)
+		before, after, err := desk.Preview(r)
 		if err != nil {
 			a.refused = err.Error()
 			return a
@@ -88,31 +88,6 @@ func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 		a.effect = compare(before, after, concerned(r))
 		return a
 	})
-}
-
-// A reckoner also works out the race as it stands at this moment, from all reads that are
-// in; the snapshot on the screen is a little older.
-type reckoner interface{ Compute() *race.State }
-
-// As often as reads may come in between before it is taken as it is.
-const sidesTries = 3
-
-// sides are the race before and after a ruling, from the same reads if that can be had:
-// else what came in meanwhile would look like its effect.
-func sides(d Desk, shown *race.State, r race.Ruling) (before, after *race.State, err error) {
-	before = shown
-	s, can := d.(reckoner)
-	for range sidesTries {
-		if can {
-			if now := s.Compute(); now != nil {
-				before = now
-			}
-		}
-		if after, err = d.Preview(r); err != nil || !can || sameInputs(before.Inputs, after.Inputs) {
-			break
-		}
-	}
-	return before, after, err
 }
 
 // concerned are the bibs that a ruling names.

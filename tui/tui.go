@@ -24,9 +24,9 @@ import (
 // Desk is what the console asks of the running race. Every call may block; the console
 // makes them away from its own loop, rulings one after the other.
 type Desk interface {
-	// Preview is the race as it would stand with this ruling; nothing is written. The
-	// error says why the ruling can't apply.
-	Preview(r race.Ruling) (*race.State, error)
+	// Preview is the race as it stands and as it would with this ruling, both of the same reads;
+	// nothing is written. The error says why the ruling can't apply.
+	Preview(r race.Ruling) (before, after *race.State, err error)
 	// Rule keeps the ruling; it is on disk when Rule returns nil.
 	Rule(r race.Ruling) error
 	// Parse reads the arguments of `rule`: "set-status --bib 327 --status dnf".

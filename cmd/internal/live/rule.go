@@ -28,17 +28,19 @@ func (r *Race) State() *race.State {
 	return st
 }
 
-// Preview is the race as it would stand with one more ruling; nothing is written.
-func (r *Race) Preview(x race.Ruling) (*race.State, error) {
+// Preview is the race as it stands, and as it would with one more ruling, both of the reads that are
+// in now: what comes in meanwhile is no effect of the ruling. Nothing is written.
+func (r *Race) Preview(x race.Ruling) (before, after *race.State, err error) {
 	in := r.input()
-	if err := ruling.Applies(&x, in.Plan, in.Athletes, in.Rulings, r.State()); err != nil {
-		return nil, err
-	}
-	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
-	in.Rulings = append(in.Rulings, bound(x, r.State()))
 	r.engineMu.Lock()
 	defer r.engineMu.Unlock()
-	return r.engine.Compute(in), nil
+	before = r.engine.Compute(in)
+	if err := ruling.Applies(&x, in.Plan, in.Athletes, in.Rulings, before); err != nil {
+		return nil, nil, err
+	}
+	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
+	in.Rulings = append(in.Rulings, bound(x, before))
+	return before, r.engine.Compute(in), nil
 }
 
 func next(rs []race.Ruling) int {

@@ -239,3 +239,53 @@ func TestALogThatCantBeLookedForIsToldUntilItCan(t *testing.T) {
 		}
 	}
 }
+
+// While reads pour in, what is tried is held against the same reads without it: what came in
+// meanwhile is no effect of a ruling.
+func TestAPreviewIsOfTheSameReads(t *testing.T) {
+	c := newCourse(t, 33, 60)
+	c.open()
+	defer c.close()
+	poured := make(chan struct{})
+	go func() {
+		defer close(poured)
+		for more := true; more; {
+			more = false
+			for _, path := range c.files {
+				c.append(path, 15)
+				more = more || len(c.lines[path]) > 0
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}()
+	grew, last := 0, 0
+	for pouring := true; pouring; {
+		select {
+		case <-poured:
+			pouring = false
+		default:
+		}
+		x := race.Ruling{Rule: race.SetStatus, Bib: c.run.State().Results[0].Bib, Status: race.DSQ, Why: "tried"}
+		before, after, err := c.run.Preview(x)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.Equal(before.Inputs, after.Inputs) {
+			t.Fatal("the two rest on other reads")
+		}
+		if after.Results[0].State != race.DSQ || before.Results[0].State == race.DSQ {
+			t.Fatalf("%s before, %s after", before.Results[0].State, after.Results[0].State)
+		}
+		for i := range before.Results[1:] {
+			if a, b := &before.Results[i+1], &after.Results[i+1]; !slices.EqualFunc(a.Passings, b.Passings, func(p, q race.Passing) bool { return p.At == q.At && p.Split == q.Split }) {
+				t.Fatalf("%s has other passings", a.Bib)
+			}
+		}
+		if n := before.Sums.Kept; n > last {
+			grew, last = grew+1, n
+		}
+	}
+	if grew < 5 {
+		t.Errorf("reads came in only %d times meanwhile", grew)
+	}
+}
