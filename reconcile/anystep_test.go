@@ -138,6 +138,7 @@ func (b *stepper) begin() {
 			b.whole[s] = &race.Reads{Source: s}
 		}
 	}
+	b.nameAntennas()
 	if b.clocks != nil {
 		l := p.Lines[b.clocks.IntN(len(p.Lines))].Logs
 		s := l[b.clocks.IntN(len(l))]

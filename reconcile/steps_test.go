@@ -252,6 +252,22 @@ func (b *stepper) set(s int, x *race.Reads) {
 	b.in.Reads[s] = x
 }
 
+// nameAntennas lets every log name its antennas as the one does that has the most: what one log read
+// may come to stand in another.
+func (b *stepper) nameAntennas() {
+	var most []string
+	for _, x := range b.whole {
+		if len(x.Antennas) > len(most) {
+			most = x.Antennas
+		}
+	}
+	for s, x := range b.whole {
+		y := *x
+		y.Antennas = most
+		b.whole[s] = &y
+	}
+}
+
 // edit is a log with tags edited.
 func edit(x *race.Reads, f func(list *race.TagEdit, y *race.Reads)) *race.Reads {
 	y := *x
