@@ -129,7 +129,7 @@ func (x *rows) renew(r *run) {
 			x.changed = append(x.changed, int(x.place[i]))
 		}
 	}
-	if r.untouched && r.fineCalm {
+	if r.onlyFresh() {
 		for _, i := range slices.Sorted(slices.Values(r.fresh)) {
 			renew(i)
 		}

@@ -63,9 +63,12 @@ func (r *run) fieldsCalm() bool {
 	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn })
 }
 
+// onlyFresh tells whether nobody else's last outcome can be another than in the turn before.
+func (r *run) onlyFresh() bool { return r.untouched && r.fineCalm }
+
 // restless are those who don't stand as this turn leaves them, for the next to know.
 func (r *run) restless() (some []int) {
-	if r.untouched && r.fineCalm {
+	if r.onlyFresh() {
 		return r.fresh
 	}
 	for i := range r.ents {
@@ -116,7 +119,7 @@ func (r *run) eachLast(f func(*entrant)) {
 
 // eachTouched calls f for those whose last outcome may be another than in the turn before.
 func (r *run) eachTouched(f func(*entrant)) {
-	if r.untouched && r.fineCalm {
+	if r.onlyFresh() {
 		for _, k := range r.fresh {
 			f(&r.ents[k])
 		}

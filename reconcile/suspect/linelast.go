@@ -141,7 +141,7 @@ func (f *field) lastOff(c, k int, a *against, d float64, other string) race.Susp
 		s.Proposes = moves[0]
 	}
 	s.Others = []string{accept(s.ID)}
-	s.Evidence = fmt.Sprintf("last %+.0f min", math.Round(a.late/60))
+	s.Evidence = "last " + coarsely(a.late)
 	return f.offAt(c, k, &s)
 }
 
@@ -200,7 +200,7 @@ func (f *field) eitherOff(c, mid, k int, a *against) race.Suspect {
 	}
 	s.Says = fmt.Sprintf("The whole field is about %s %s at %s: %.0f %% of its usual time before it, fast and slow by as much (%d athletes). The clock of that line is off%s.",
 		short(race.Millis(math.Abs(d)*1000)), lateOrEarly(d), x.splits[mid].ID, 100*math.Exp(h-w), len(half), other)
-	s.Evidence = fmt.Sprintf("between %+.0f min", math.Round(d/60))
+	s.Evidence = "between " + coarsely(d)
 	return f.offAt(c, mid, &s)
 }
 

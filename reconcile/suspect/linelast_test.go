@@ -335,3 +335,15 @@ func TestAStartThatIsOffIsToldOnce(t *testing.T) {
 	m.one("line-off:start")
 	m.none(race.MissingStart)
 }
+
+// How far a clock is off is kept so coarsely that a field's middle may wander by some seconds.
+func TestEvidenceOfALineHoldsStill(t *testing.T) {
+	for _, c := range []struct {
+		a, b  float64
+		alike bool
+	}{{407, 403, true}, {-61, -58, true}, {3600, 3580, true}, {407, -407, false}, {60, 240, false}, {0, 0.4, true}} {
+		if got := coarsely(c.a) == coarsely(c.b); got != c.alike {
+			t.Errorf("%g and %g: %s, %s", c.a, c.b, coarsely(c.a), coarsely(c.b))
+		}
+	}
+}

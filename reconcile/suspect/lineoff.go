@@ -160,7 +160,7 @@ func (f *field) bent(c, k int, d, u, v float64, clock bool) race.Suspect {
 	}
 	s.Says = fmt.Sprintf("The whole field is about %.0f s %s at %s: %.0f %% of its usual time before it and %.0f %% after (%d athletes). %s%s.",
 		math.Abs(d), lateOrEarly(-d), x.splits[k].ID, 100*math.Exp(u), 100*math.Exp(v), x.stretches[k], what, other)
-	s.Evidence = fmt.Sprintf("off %+.0f", math.Round(d/30)*30)
+	s.Evidence = "off " + coarsely(d)
 	s.Others = f.moveClock(x.splits[k].Line, by)
 	if other != "" && s.Others != nil {
 		s.Proposes, s.Others = s.Others[0], []string{accept(s.ID)}
@@ -272,11 +272,17 @@ func (f *field) shifted(c int) []race.Suspect {
 			s.Proposes = moves[0]
 		}
 		s.Others = []string{accept(s.ID)}
-		s.Evidence = fmt.Sprintf("shift %.0f min", d/60)
+		s.Evidence = "shift " + coarsely(d)
 		f.moved[[2]int{c, k}] = true
 		found = append(found, f.offAt(c, k, &s))
 	}
 	return found
+}
+
+// coarsely writes how far a clock is off as evidence keeps it, to a power of two of seconds and its
+// sign: what was looked at isn't opened again because one more athlete moves the middle of a field.
+func coarsely(seconds float64) string {
+	return fmt.Sprintf("%+.0f", math.Copysign(math.Exp2(math.Round(math.Log2(math.Max(1, math.Abs(seconds))))), seconds))
 }
 
 // offAndThere are by how much those whose passing at a split's line fits none are off, and how

@@ -314,7 +314,7 @@ func (f *field) byTwin(c int, t told) race.Suspect {
 	s := suspect(race.LineOff, race.Hold, "", x.splits[t.split].ID)
 	s.Says = fmt.Sprintf("The whole field is about %.0f s %s at %s: %s (%d athletes); by %s's clock there %s, and fast and slow alike. The clock of that line is off.",
 		math.Abs(t.s), lateOrEarly(t.s), x.splits[t.split].ID, strings.Join(as, " and "), x.stretches[t.split], t.system, strings.Join(by, " and "))
-	s.Evidence = fmt.Sprintf("off %+.0f", math.Round(t.s/30)*30)
+	s.Evidence = "off " + coarsely(t.s)
 	if moves := f.moveClock(x.splits[t.split].Line, t.s); moves != nil {
 		s.Proposes, s.Others = moves[0], []string{accept(s.ID)}
 	}
