@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"os"
 	"slices"
 	"testing"
@@ -74,9 +75,103 @@ func BenchmarkOneMoreRead(b *testing.B) {
 		g.Compute(in)
 		took = append(took, time.Since(from))
 	}
+	tellTook(b, took)
+}
+
+// The next reads of a race half of which has come, one by one, as they come.
+func BenchmarkNextRead(b *testing.B) {
+	f, err := ingest.Read(benchRace(b))
+	if err != nil {
+		b.Fatal(err)
+	}
+	in, next := halfCome(f.Input())
+	var g reconcile.Engine
+	g.Compute(in)
+	k := 0
+	var took []time.Duration
+	for b.Loop() {
+		x := next[k%len(next)]
+		in.Reads = slices.Clone(in.Reads)
+		in.Reads[x.source] = withRead(in.Reads[x.source], x.tag, x.read)
+		k++
+		from := time.Now()
+		g.Compute(in)
+		took = append(took, time.Since(from))
+	}
+	tellTook(b, took)
+}
+
+// tellTook tells the middle of times and the slowest hundredth.
+func tellTook(b *testing.B, took []time.Duration) {
 	slices.Sort(took)
 	b.ReportMetric(took[len(took)/2].Seconds()*1000, "ms-middle")
+	b.ReportMetric(took[len(took)*9/10].Seconds()*1000, "ms-90th")
 	b.ReportMetric(took[len(took)*99/100].Seconds()*1000, "ms-99th")
+}
+
+type nextRead struct {
+	source int
+	tag    string
+	read   race.Read
+}
+
+// halfCome is an input as it was when half of its reads had come, and the next 50,000 of them.
+func halfCome(in reconcile.Input) (reconcile.Input, []nextRead) {
+	var all []race.Instant
+	for _, x := range in.Reads {
+		for t := range x.Tags.All() {
+			for _, r := range t.Reads {
+				all = append(all, r.At)
+			}
+		}
+	}
+	slices.Sort(all)
+	half := all[len(all)/2]
+	var next []nextRead
+	in.Reads = slices.Clone(in.Reads)
+	for s, x := range in.Reads {
+		var tags []race.TagReads
+		y := *x
+		y.Kept = 0
+		for t := range x.Tags.All() {
+			n := 0
+			for ; n < len(t.Reads) && t.Reads[n].At < half; n++ {
+			}
+			if n > 0 {
+				tags = append(tags, race.TagReads{Tag: t.Tag, Reads: t.Reads[:n:n]})
+				y.Kept += n
+			}
+			for _, r := range t.Reads[n:] {
+				next = append(next, nextRead{s, t.Tag, r})
+			}
+		}
+		y.Lines, y.Tags = y.Kept, race.TagsOf(tags...)
+		in.Reads[s] = &y
+	}
+	slices.SortStableFunc(next, func(a, b nextRead) int { return cmp.Compare(a.read.At, b.read.At) })
+	return in, next[:min(len(next), 50000)]
+}
+
+// withRead is a log with one read more of a tag.
+func withRead(x *race.Reads, tag string, r race.Read) *race.Reads {
+	y := *x
+	tags, at := x.Tags.Edit(), -1
+	for i := range tags.Len() {
+		if tags.Peek(i).Tag == tag {
+			at = i
+		}
+	}
+	if at < 0 {
+		at = tags.Len()
+		tags.Grow(at + 1)
+		*tags.At(at) = race.TagReads{Tag: tag}
+	}
+	t := tags.At(at)
+	t.Reads = append(t.Reads[:len(t.Reads):len(t.Reads)], r)
+	y.Tags = tags.List()
+	y.Kept++
+	y.Lines++
+	return &y
 }
 
 // One more ruling in a race that is computed already, each about somebody else: on one bib's
