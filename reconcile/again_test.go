@@ -188,7 +188,7 @@ func told(t *testing.T, st *race.State) string {
 	}
 	fmt.Fprintf(&b, "%d %+v %v\n", st.Now, st.Sums, st.Closed)
 	for i := range st.Results {
-		fmt.Fprintln(&b, st.Results[i].Bib, "expected", st.Results[i].Expected)
+		fmt.Fprintln(&b, st.Results[i].Bib, "expected", st.Expected[i])
 	}
 	for i := range st.Suspects {
 		fmt.Fprintf(&b, "%+v\n", st.Suspects[i])

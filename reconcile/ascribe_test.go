@@ -59,7 +59,7 @@ func TestAMainThatWasSetBackIsToldAndMoved(t *testing.T) {
 			continue
 		}
 		for i := range st.Results {
-			x := &st.Results[i]
+			x := st.Results[i]
 			want := truth[x.Bib]
 			if i := len(truth) / 2; want >= truth[fmt.Sprint(1+i)] {
 				want = want.Add(by)
@@ -72,7 +72,7 @@ func TestAMainThatWasSetBackIsToldAndMoved(t *testing.T) {
 		st = reconcile.Compute(in)
 		held := 0
 		for i := range st.Results {
-			x := &st.Results[i]
+			x := st.Results[i]
 			d := x.FinishAt.Sub(truth[x.Bib])
 			switch {
 			case x.State == "held":

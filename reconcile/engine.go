@@ -47,17 +47,21 @@ func (g *Engine) Compute(in Input) *race.State {
 
 func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
 	r, st := compute(in, ruled, nil, enough)
-	result.Settle(st, func(id string) (int, string, bool) {
+	var held result.Holds
+	var ranking result.Ranking
+	if ruled != nil {
+		held = ruled.held
+		if r.told.same {
+			ranking = ruled.ranking
+		}
+	}
+	result.Settle(st, &held, func(id string) (int, string, bool) {
 		a, ok := r.fx.Accepts[id]
 		return a.Seq, a.Evidence, ok
 	})
-	var ranks result.Ranks
-	if ruled != nil && r.told.same {
-		ranks = ruled.ranks
-	}
-	result.Rank(st, &ranks)
+	result.Rank(st, &ranking)
 	if ruled != nil {
-		ruled.ranks = ranks
+		ruled.held, ruled.ranking = held, ranking
 	}
 	if slices.ContainsFunc(in.Rulings, func(x race.Ruling) bool { return r.changes(&x) }) {
 		r.settled(st, suspectsWithout(in, unruled, ruled, enough))

@@ -21,22 +21,24 @@ import (
 // so that it mostly stays the same; turns, numbers of computations, tell when each last
 // changed. A race computed with a memory is the race computed without, byte for byte.
 type memory struct {
-	turn     int
-	plan     *race.Plan
-	in       Input           // whose chips were whose rests on its lists and rulings,
-	fx       *ruling.Effects // which came to this
-	handsAt  int             // the turn in which those last changed
-	bibs     map[string]*past
-	sources  []pastSource
-	fields   []pastField
-	shared   map[string][]pastFit // by the name of a clock that several logs share
-	dealt    *dealt               // nil: everything must be dealt
-	asked    asked
-	rows     *rows
-	suspects suspect.Memory
-	ranks    result.Ranks
-	found    []race.Suspect // of the race without its rulings: those of the last turn
-	spans    []span         // of each log, on its own clock where that keeps the order of its times
+	turn      int
+	plan      *race.Plan
+	in        Input           // whose chips were whose rests on its lists and rulings,
+	fx        *ruling.Effects // which came to this
+	handsAt   int             // the turn in which those last changed
+	bibs      map[string]*past
+	sources   []pastSource
+	fields    []pastField
+	shared    map[string][]pastFit // by the name of a clock that several logs share
+	dealt     *dealt               // nil: everything must be dealt
+	asked     asked
+	rows      *rows
+	suspects  suspect.Memory
+	held      result.Holds
+	ranking   result.Ranking
+	unstarted map[int]unstarted // whose start passing is missing
+	found     []race.Suspect    // of the race without its rulings: those of the last turn
+	spans     []span            // of each log, on its own clock where that keeps the order of its times
 }
 
 // past is one bib's work.

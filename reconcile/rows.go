@@ -9,7 +9,7 @@ import (
 // rows are the results of a race before suspects and ranks touch them, and what they come to
 // by line.
 type rows struct {
-	results []race.Result // in order of bib
+	results []*race.Result // in order of bib
 	byBib   map[string]int
 	place   []int32 // per entrant: its result, -1: it has none
 	seen    []seenAtLine
@@ -56,7 +56,7 @@ func (r *run) allRows() *rows {
 			n++
 		}
 	}
-	x.results, x.byBib, x.asked = make([]race.Result, n), make(map[string]int, n), make([]bool, n)
+	x.results, x.byBib, x.asked = make([]*race.Result, n), make(map[string]int, n), make([]bool, n)
 	r.each(256, len(r.ents), func(i int) {
 		if k := x.place[i]; k >= 0 {
 			e := &r.ents[i]
@@ -103,7 +103,7 @@ func (r *run) sameBibs(x *rows) bool {
 		if x.place[i] < 0 {
 			continue
 		}
-		y := &x.results[x.place[i]]
+		y := x.results[x.place[i]]
 		was := y.Athlete
 		was.Status = e.athlete.Status
 		if was != e.athlete || y.Listed != e.listed || y.Course != e.course {
@@ -122,10 +122,11 @@ func (x *rows) renew(r *run) {
 	x.changed = nil
 	renew := func(i int) {
 		if e := &r.ents[i]; (!e.stands || e.ruled) && x.place[i] >= 0 {
-			y := &x.results[x.place[i]]
+			y := x.results[x.place[i]]
 			x.count(y.Passings, -1)
-			*y = r.result(e)
+			y = r.result(e)
 			x.count(y.Passings, 1)
+			x.results[x.place[i]] = y
 			x.changed = append(x.changed, int(x.place[i]))
 		}
 	}

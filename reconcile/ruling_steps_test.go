@@ -16,11 +16,11 @@ func (b *stepper) rule() {
 		return
 	}
 	p := b.in.Plan
-	x := &st.Results[rng.IntN(len(st.Results))]
+	x := st.Results[rng.IntN(len(st.Results))]
 	tm := func(t race.Instant) string { return t.Format(p.Zone) }
 	var some race.Instant = st.Now
 	for range 5 {
-		y := &st.Results[rng.IntN(len(st.Results))]
+		y := st.Results[rng.IntN(len(st.Results))]
 		if len(y.Passings) > 0 {
 			some = y.Passings[rng.IntN(len(y.Passings))].At
 			break

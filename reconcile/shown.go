@@ -22,7 +22,7 @@ func Shown(st *race.State, x *race.Ruling) string {
 		if !ok {
 			return ""
 		}
-		y := &st.Results[i]
+		y := st.Results[i]
 		var told []string
 		for s := range y.Splits {
 			if y.Splits[s].ID != x.Split || s >= len(y.Filled) || y.Filled[s] < 0 {

@@ -52,18 +52,38 @@ func (r *run) suspects(st *race.State) {
 	suspect.Order(in, st.Suspects)
 }
 
+// unstarted is a result, and the same without a start passing.
+type unstarted struct{ of, without *race.Result }
+
 // withoutStart leaves the net time of those empty whose only crossings of the start were
 // warming up: their start passing is missing.
 func (r *run) withoutStart(st *race.State) {
+	var was map[int]unstarted
+	if r.mem != nil {
+		was = r.mem.unstarted
+	}
+	now := map[int]unstarted{}
 	for i := range st.Suspects {
 		s := &st.Suspects[i]
 		if s.Kind != race.MissingStart {
 			continue
 		}
-		if x := &st.Results[st.ByBib[s.Bibs[0]]]; x.StartAt.Known() {
-			x.StartAt = race.NoInstant
-			r.timesOf(&r.plan.Courses[x.Course], x)
+		k := st.ByBib[s.Bibs[0]]
+		x := st.Results[k]
+		if !x.StartAt.Known() {
+			continue
 		}
+		u, ok := was[k]
+		if !ok || u.of != x {
+			y := *x
+			y.StartAt = race.NoInstant
+			r.timesOf(&r.plan.Courses[y.Course], &y)
+			u = unstarted{x, &y}
+		}
+		now[k], st.Results[k] = u, u.without
+	}
+	if r.mem != nil {
+		r.mem.unstarted = now
 	}
 }
 
@@ -139,7 +159,7 @@ func (r *run) adrift(st *race.State) []race.Suspect {
 		if r.told.place[i] < 0 || e.extra.none() {
 			continue
 		}
-		x := &st.Results[r.told.place[i]]
+		x := st.Results[r.told.place[i]]
 		for _, v := range e.extra.voids {
 			hit := false
 			for k := range e.passings {

@@ -64,9 +64,9 @@ func (r *run) timeOf(p *race.Passing, b *race.Burst, keep race.Keep, about race.
 // keying, common practice.
 const witnessWidth = 1000 * race.Millis(1)
 
-func (r *run) result(e *entrant) race.Result {
-	x := race.Result{Athlete: e.athlete, Listed: e.listed, Course: e.course, Gun: e.gun, Passings: e.passings, Chips: e.chips, Splits: e.splits, Filled: e.filled,
-		StartAt: race.NoInstant, Finish: -1, FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis, Expected: race.NoInstant,
+func (r *run) result(e *entrant) *race.Result {
+	x := &race.Result{Athlete: e.athlete, Listed: e.listed, Course: e.course, Gun: e.gun, Passings: e.passings, Chips: e.chips, Splits: e.splits, Filled: e.filled,
+		StartAt: race.NoInstant, Finish: -1, FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis,
 		Rulings: r.fx.ByBib[e.athlete.Bib], Adjust: r.fx.Adjust[e.athlete.Bib]}
 	if e.course < 0 {
 		x.State = race.Unseen
@@ -76,10 +76,10 @@ func (r *run) result(e *entrant) race.Result {
 		return x
 	}
 	c := &r.plan.Courses[e.course]
-	r.startOf(e, &x)
-	r.finishOf(e, c, &x)
-	r.stateOf(e, &x)
-	r.timesOf(c, &x)
+	r.startOf(e, x)
+	r.finishOf(e, c, x)
+	r.stateOf(e, x)
+	r.timesOf(c, x)
 	return x
 }
 

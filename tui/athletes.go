@@ -43,11 +43,12 @@ var orders = []struct {
 	lasts bool                        // the same for the same roster
 }{
 	{"bib", func(_ *book, r *race.Result) uint64 { return bibKey(r.Bib) }, nil, true},
-	{"rank", func(_ *book, r *race.Result) uint64 {
-		if r.Rank == 0 {
+	{"rank", func(b *book, r *race.Result) uint64 {
+		rank := b.RanksOf(r).All
+		if rank == 0 {
 			return 1 << 62
 		}
-		return uint64(r.Course)<<40 | uint64(r.Rank)
+		return uint64(r.Course)<<40 | uint64(rank)
 	}, nil, false},
 	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }, func(r *race.Result) string { return r.Name }, true},
 	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }, func(r *race.Result) string { return r.Team }, true},
@@ -144,7 +145,7 @@ func (a *athletes) sort() {
 	a.keys, a.spare = a.keys[:n], a.spare[:n]
 	sorted := true
 	for i := range a.book.Results {
-		r := &a.book.Results[i]
+		r := a.book.Results[i]
 		k := sortKey{key: o.key(a.book, r), at: int32(i)}
 		if o.word != nil {
 			if w := o.word(r); len(w) > 8 {
@@ -205,7 +206,7 @@ func (a *athletes) untie() {
 	if word == nil {
 		return
 	}
-	at := func(k sortKey) string { return word(&a.book.Results[k.at]) }
+	at := func(k sortKey) string { return word(a.book.Results[k.at]) }
 	for i := 0; i < len(a.keys); {
 		j := i + 1
 		for j < len(a.keys) && a.keys[j].key == a.keys[i].key && a.keys[j].more == a.keys[i].more {
@@ -247,7 +248,7 @@ func (a *athletes) Mark(l *look, i int) (ink, string) {
 }
 
 func (a *athletes) Cell(i, col int) (ink, string) {
-	r := &a.book.Results[a.rows[i]]
+	r := a.book.Results[a.rows[i]]
 	switch col {
 	case 0:
 		return strong, r.Bib
@@ -274,7 +275,7 @@ func (a *athletes) Cell(i, col int) (ink, string) {
 	case 9:
 		return strong, span(r.Official)
 	case 10:
-		return text, number(r.Rank)
+		return text, number(int(a.book.RanksOf(r).All))
 	}
 	return fromInk(r.From), r.From.String()
 }

@@ -38,7 +38,7 @@ func rosterOf(st, before *race.State, r *roster) *roster {
 		return &roster{len(st.Results)}
 	}
 	for i := range st.Results {
-		a, b := &st.Results[i], &before.Results[i]
+		a, b := st.Results[i], before.Results[i]
 		if a.Bib != b.Bib || a.Name != b.Name || a.Team != b.Team {
 			return &roster{len(st.Results)}
 		}
@@ -81,7 +81,7 @@ func (b *book) count() {
 		b.tally[i] = make([]int, len(race.States))
 	}
 	for i := range b.Results {
-		r := &b.Results[i]
+		r := b.Results[i]
 		if s := slices.Index(race.States, r.State); s >= 0 && r.Course >= 0 && r.Course < len(b.tally) {
 			b.tally[r.Course][s]++
 		}
@@ -121,7 +121,7 @@ func (b *book) course(i int) *race.Course {
 // result is the athlete with this bib, nil for none.
 func (b *book) result(bib string) *race.Result {
 	if i, ok := b.ByBib[bib]; ok && i < len(b.Results) {
-		return &b.Results[i]
+		return b.Results[i]
 	}
 	return nil
 }

@@ -82,12 +82,12 @@ func FuzzClean(f *testing.F) {
 // hostileRace is a race in which every text that files give is hostile.
 func hostileRace(from *race.State) *race.State {
 	s := *from
-	s.Results = slices.Clone(s.Results)
+	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
 	s.Suspects = slices.Clone(s.Suspects)
 	s.ByBib = map[string]int{}
 	for i := range s.Results {
 		h := hostile[i%len(hostile)]
-		r := &s.Results[i]
+		r := s.Results[i]
 		r.Name, r.Team, r.Category, r.Sex = h, h, h, h
 		r.Bib += h
 		s.ByBib[r.Bib] = i

@@ -108,7 +108,7 @@ func (c *crossings) Cell(i, col int) (ink, string) {
 	if x.Result < 0 {
 		return c.stray(x, p, col)
 	}
-	r := &c.book.Results[x.Result]
+	r := c.book.Results[x.Result]
 	switch col {
 	case 1:
 		if p.Split >= 0 && p.Split < len(r.Splits) {
@@ -210,7 +210,7 @@ func (c *crossings) next(p *page, rows []standing.Out) {
 		if p.left() == 0 {
 			return
 		}
-		x := &c.book.Results[o.Result]
+		x := c.book.Results[o.Result]
 		r := p.line()
 		r.gap(2).cell(accent, clockOf(c.book.State, o.Expected), 9).cell(text, o.Next, 10).right(strong, x.Bib, 6).gap(1).put(text, x.Name)
 	}

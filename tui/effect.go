@@ -34,18 +34,19 @@ const changesKept = 200
 func compare(before, after *race.State, first []string) effect {
 	var e effect
 	for i := range after.Results {
-		a := &after.Results[i]
+		a := after.Results[i]
 		var b *race.Result
+		ranked, ranks := race.Ranks{}, after.Ranks[i]
 		if k, ok := before.ByBib[a.Bib]; ok {
-			b = &before.Results[k]
+			b, ranked = before.Results[k], before.Ranks[k]
 		}
-		if b != nil && same(b, a) {
+		if b != nil && ranked == ranks && same(b, a) {
 			continue
 		}
 		c, rankOnly := changed(before, after, b, a)
 		switch {
 		case len(c.rows) == 0:
-		case b != nil && trifling(b, a) && !slices.Contains(first, a.Bib):
+		case b != nil && ranked == ranks && trifling(b, a) && !slices.Contains(first, a.Bib):
 			e.nudged++
 		case rankOnly && !slices.Contains(first, a.Bib):
 			e.moved++
@@ -69,9 +70,9 @@ func compare(before, after *race.State, first []string) effect {
 // counted, not listed.
 const trifle = 20 // milliseconds
 
-// trifling tells whether nothing but passings moved, and those by next to nothing.
+// trifling tells of two results with the same ranks whether nothing but passings moved, and those by next to nothing.
 func trifling(a, b *race.Result) bool {
-	if a.State != b.State || a.Official != b.Official || a.Rank != b.Rank || a.From != b.From || a.Wave != b.Wave || a.Name != b.Name ||
+	if a.State != b.State || a.Official != b.Official || a.From != b.From || a.Wave != b.Wave || a.Name != b.Name ||
 		len(a.Passings) != len(b.Passings) || !slices.Equal(a.Filled, b.Filled) {
 		return false
 	}
@@ -91,10 +92,9 @@ func rankIn(first []string, bib string) int {
 	return len(first)
 }
 
-// same is the quick look: most athletes don't change.
+// same is the quick look, but for ranks: most athletes don't change.
 func same(a, b *race.Result) bool {
-	return a.State == b.State && a.FinishAt == b.FinishAt && a.Official == b.Official && a.Rank == b.Rank &&
-		a.RankSex == b.RankSex && a.RankCategory == b.RankCategory && a.From == b.From && a.Wave == b.Wave && a.Name == b.Name &&
+	return a == b || a.State == b.State && a.FinishAt == b.FinishAt && a.Official == b.Official && a.From == b.From && a.Wave == b.Wave && a.Name == b.Name &&
 		a.StartAt == b.StartAt && a.Gun == b.Gun && len(a.Passings) == len(b.Passings) && slices.Equal(a.Filled, b.Filled) && sameSplits(a, b)
 }
 
@@ -122,7 +122,7 @@ func changed(sb, sa *race.State, b, a *race.Result) (c change, rankOnly bool) {
 	put("state", b.State, a.State)
 	put("official", span(b.Official), span(a.Official))
 	n := len(c.rows)
-	put("rank", rankWords(b), rankWords(a))
+	put("rank", rankWords(b, sb.RanksOf(b)), rankWords(a, sa.RanksOf(a)))
 	rankRows := len(c.rows) - n
 	for i := range a.Splits {
 		x := splitAt(b, a.Splits[i].ID)
@@ -158,13 +158,13 @@ func waveName(s *race.State, r *race.Result) string {
 	return s.Plan.Waves[r.Wave].ID
 }
 
-func rankWords(r *race.Result) string {
-	if r.Rank == 0 {
+func rankWords(r *race.Result, ranks race.Ranks) string {
+	if ranks.All == 0 {
 		return ""
 	}
-	s := fmt.Sprint(r.Rank)
-	if r.RankSex > 0 {
-		s += fmt.Sprintf(" (%s %d)", r.Sex, r.RankSex)
+	s := fmt.Sprint(ranks.All)
+	if ranks.Sex > 0 {
+		s += fmt.Sprintf(" (%s %d)", r.Sex, ranks.Sex)
 	}
 	return s
 }

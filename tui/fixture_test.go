@@ -34,7 +34,8 @@ func fixture(n int) *race.State {
 	s := &race.State{Plan: p, Now: gunAt.Add(47 * 60000), ByBib: map[string]int{}, Undone: map[int]int{}, Closed: make([]bool, 2)}
 	for i := range n {
 		s.ByBib[fmt.Sprint(i+1)] = i
-		s.Results = append(s.Results, fixtureAthlete(p, i, s.Now))
+		r, expected := fixtureAthlete(p, i, s.Now)
+		s.Results, s.Expected = append(s.Results, r), append(s.Expected, expected)
 	}
 	fixtureRanks(s)
 	fixtureCases(s)
@@ -45,15 +46,15 @@ func fixture(n int) *race.State {
 var given = []string{"Ola", "Brin", "Caro", "Dagny", "Emre", "Fenna", "Gil", "Hanneke", "Ína", "Jo\u0301zef", "小林", "Nu\u0308r"}
 var family = []string{"Aldertree", "Brackenford", "Corrieshaw", "Dunmere", "Eastling", "Fairholt", "Gorsefield-Thistlewood", "田中"}
 
-func fixtureAthlete(p *race.Plan, i int, now race.Instant) race.Result {
+func fixtureAthlete(p *race.Plan, i int, now race.Instant) (r *race.Result, expected race.Instant) {
 	c := i % 2
-	r := race.Result{Athlete: race.Athlete{Bib: fmt.Sprint(i + 1), Name: given[i%len(given)] + " " + family[i/3%len(family)], Sex: []string{"f", "m"}[i/2%2],
+	r = &race.Result{Athlete: race.Athlete{Bib: fmt.Sprint(i + 1), Name: given[i%len(given)] + " " + family[i/3%len(family)], Sex: []string{"f", "m"}[i/2%2],
 		Category: []string{"20", "35", "50"}[i%3], Team: []string{"", "Marsh Harriers", "Quay Striders"}[i%3], Wave: c, Start: race.NoInstant},
 		Listed: true, Course: c, Gun: p.Waves[c].Gun, Splits: p.Courses[c].Splits, Finish: -1, FinishAt: race.NoInstant, StartAt: race.NoInstant,
-		GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, State: "unseen", Expected: race.NoInstant, Filled: []int{-1, -1, -1}}
+		GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, State: "unseen", Filled: []int{-1, -1, -1}}
 	if i%53 == 52 {
 		r.State = "dns"
-		return r
+		return r, race.NoInstant
 	}
 	speed := 5.2 - float64(i*7919%1000)/400 // metres a second: 2.7 to 5.2
 	cross := func(k int) race.Instant {
@@ -80,9 +81,9 @@ func fixtureAthlete(p *race.Plan, i int, now race.Instant) race.Result {
 		r.State = "clean"
 	}
 	if last, _ := r.Reached(); r.Finish < 0 && last >= 0 {
-		r.Expected = cross(last + 1)
+		return r, cross(last + 1)
 	}
-	return r
+	return r, race.NoInstant
 }
 
 func fixturePassing(p *race.Plan, line, split int, at race.Instant, i int) race.Passing {
@@ -109,7 +110,18 @@ func fixturePassing(p *race.Plan, line, split int, at race.Instant, i int) race.
 	return q
 }
 
+// copied are the same results, to be changed.
+func copied(of []*race.Result) []*race.Result {
+	out := make([]*race.Result, len(of))
+	for i, x := range of {
+		y := *x
+		out[i] = &y
+	}
+	return out
+}
+
 func fixtureRanks(s *race.State) {
+	s.Ranks = make([]race.Ranks, len(s.Results))
 	for c := range s.Plan.Courses {
 		var in []int
 		for i := range s.Results {
@@ -118,11 +130,11 @@ func fixtureRanks(s *race.State) {
 			}
 		}
 		slices.SortFunc(in, func(a, b int) int { return int(s.Results[a].GunTime - s.Results[b].GunTime) })
-		bySex := map[string]int{}
+		bySex := map[string]int32{}
 		for n, i := range in {
-			r := &s.Results[i]
+			r := s.Results[i]
 			bySex[r.Sex]++
-			r.Rank, r.RankSex = n+1, bySex[r.Sex]
+			s.Ranks[i] = race.Ranks{All: int32(n + 1), Sex: bySex[r.Sex]}
 		}
 	}
 }
@@ -136,7 +148,7 @@ func fixtureCases(s *race.State) {
 		s.Suspects = append(s.Suspects, x)
 		for _, b := range x.Holds {
 			if i, ok := s.ByBib[b]; ok {
-				r := &s.Results[i]
+				r := s.Results[i]
 				r.HeldFor = append(r.HeldFor, x.ID)
 				if r.State == "clean" {
 					r.State = "held"
@@ -152,7 +164,7 @@ func fixtureCases(s *race.State) {
 	add(race.Suspect{ID: "swapped:7+9", Kind: race.Swapped, Bibs: []string{"7", "9"}, Says: "7 and 9 both fit better exchanged: 21 against 3 times as likely.",
 		Proposes: "swap-bibs --bib 7 --with 9", Urgency: 80})
 	for i := range s.Results {
-		if r := &s.Results[i]; r.Filled[1] < 0 && r.Filled[2] >= 0 && len(s.Suspects) < 60 {
+		if r := s.Results[i]; r.Filled[1] < 0 && r.Filled[2] >= 0 && len(s.Suspects) < 60 {
 			add(race.Suspect{ID: "missing-split:" + r.Bib + ":turn", Kind: race.MissingSplit, Weight: race.Hold, Bibs: []string{r.Bib}, Holds: []string{r.Bib}, Split: "turn",
 				Says:     "No system read " + r.Bib + " at turn; from start to finish at the pace of the field: the mats missed it.",
 				Proposes: "accept --suspect missing-split:" + r.Bib + ":turn", Others: []string{"set-status --bib " + r.Bib + " --status dsq"}, Strong: true, Urgency: 50})
@@ -264,7 +276,7 @@ func (d *fakeDesk) Preview(r race.Ruling) (before, after *race.State, err error)
 	}
 	s := *d.state
 	s.Suspects = slices.Clone(s.Suspects)
-	s.Results = slices.Clone(s.Results)
+	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
 	s.Undone = map[int]int{}
 	for k, v := range d.state.Undone {
 		s.Undone[k] = v
@@ -275,14 +287,14 @@ func (d *fakeDesk) Preview(r race.Ruling) (before, after *race.State, err error)
 		if x.ID == r.Suspect || x.Tag != "" && x.Tag == r.Tag || r.Bib != "" && slices.Contains(x.Bibs, r.Bib) || r.Stepped != "" && x.Line == r.Line {
 			x.Settled, x.SettledBy = true, r.Seq
 			for _, b := range x.Holds {
-				if y := &s.Results[s.ByBib[b]]; y.State == "held" {
+				if y := s.Results[s.ByBib[b]]; y.State == "held" {
 					y.State, y.HeldFor = "clean", nil
 				}
 			}
 		}
 	}
 	if i, ok := s.ByBib[r.Bib]; ok && r.Rule == race.SetStatus {
-		s.Results[i].State, s.Results[i].Rank = r.Status, 0
+		s.Results[i].State, s.Ranks[i] = r.Status, race.Ranks{}
 	}
 	if r.Rule == race.Undo {
 		s.Undone[r.UndoneSeq] = r.Seq

@@ -37,7 +37,7 @@ func newIndex(st *race.State, prev *index) *index {
 		x = &index{make([]string, n), make([]uint64, n), make([]source, n)}
 	}
 	for i := range st.Results {
-		r := &st.Results[i]
+		r := st.Results[i]
 		s := source{r.Bib, r.Name, r.Team, len(r.Passings) + len(r.Chips)}
 		if x.from[i] == s && x.lines[i] != "" {
 			continue

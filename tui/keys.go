@@ -304,7 +304,7 @@ func (m *root) copy() tea.Cmd {
 		m.tell(warn, "no athlete is meant here")
 		return nil
 	}
-	s := strings.Join([]string{r.Bib, r.Name, r.State, span(r.Official), rankWords(r)}, "\t")
+	s := strings.Join([]string{r.Bib, r.Name, r.State, span(r.Official), rankWords(r, m.sight.book.RanksOf(r))}, "\t")
 	m.tell(good, "copied: %s", strings.ReplaceAll(s, "\t", "  "))
 	seq := osc52.New(s)
 	if os.Getenv("TMUX") != "" {

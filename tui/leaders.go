@@ -71,7 +71,7 @@ func (d *desk) board(p *page, b *standing.Board) {
 	r.cell(accent, name, wide).gap(1)
 	each := max((p.w-wide-1)/3, 12)
 	for k, i := range b.First {
-		x := &d.book.Results[i]
+		x := d.book.Results[i]
 		end := wide + 1 + each*(k+1)
 		r.put(strong, fmt.Sprint(k+1)).gap(1)
 		if len(x.HeldFor) > 0 {
@@ -103,7 +103,7 @@ func fitting(ways []string, n int) string {
 // tails are what stands behind a leader's bib, the fullest first: of who is in, what ranks them; of
 // who isn't, how long they took to where they were last seen.
 func (d *desk) tails(b *standing.Board, x *race.Result) []string {
-	if x.Rank == 0 {
+	if d.book.RanksOf(x).All == 0 {
 		split, at := x.Reached()
 		s := whole(at.Sub(d.book.Began(x)))
 		if split >= 0 && split < len(x.Splits) && x.Splits[split].ID != b.Where {

@@ -29,9 +29,9 @@ func TestLeadersOnTheWayHaveTheirTime(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	s := d.desk.state
 	for i := range s.Results {
-		if r := &s.Results[i]; r.Course == 0 && r.Rank > 1 {
+		if r := s.Results[i]; r.Course == 0 && s.Ranks[i].All > 1 {
 			r.Filled = []int{r.Filled[0], r.Filled[1], -1}
-			r.Rank, r.RankSex, r.Finish, r.State, r.Official = 0, 0, -1, race.Running, race.NoMillis
+			s.Ranks[i], r.Finish, r.State, r.Official = race.Ranks{}, -1, race.Running, race.NoMillis
 		}
 	}
 	d.feed()
@@ -56,6 +56,7 @@ func TestBoundsOfLeaders(t *testing.T) {
 	} {
 		d := newDriver(t, c.w, 24, 300, func(o *Options) { o.ASCII = c.w == 60 })
 		d.desk.state.Results[0].Bib, d.desk.state.Results[0].PM = c.bib, c.pm
+		d.desk.state.ByBib[c.bib] = 0
 		d.feed()
 		d.sees(c.want)
 	}
@@ -77,6 +78,7 @@ func TestLeadersByLapsHaveTheirLaps(t *testing.T) {
 		c.TimeLimit, c.Flagged, c.Open = rule.TimeLimit, rule.Flagged, rule.Open
 		d.desk.state.Results[0].Laps, d.desk.state.Results[74].Laps = 12, 1
 		d.desk.state.Results[0].Bib = "1234"
+		d.desk.state.ByBib["1234"] = 0
 		d.desk.state.Results[74].HeldFor = []string{"missing-split:75:turn"}
 		d.feed()
 		d.sees("1 1234 12 laps        2 ■75 1 lap 0:32:21 ")
@@ -87,8 +89,9 @@ func TestLeadersByLapsHaveTheirLaps(t *testing.T) {
 func TestTheRankIsToldWhole(t *testing.T) {
 	for _, w := range []int{60, 80, 100, 150, 200} {
 		d := newDriver(t, w, 30, 300, nil)
-		r := &d.desk.state.Results[0]
-		r.Rank, r.RankSex, r.State, r.Adjust, r.HeldFor = 1178, 1049, race.Held, 125_000, []string{"clash:1:finish"}
+		r := d.desk.state.Results[0]
+		d.desk.state.Ranks[0] = race.Ranks{All: 1178, Sex: 1049}
+		r.State, r.Adjust, r.HeldFor = race.Held, 125_000, []string{"clash:1:finish"}
 		d.desk.state.Plan.Courses[0].Open, r.Laps = true, 54
 		d.feed()
 		d.keys("3 enter")

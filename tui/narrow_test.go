@@ -140,7 +140,7 @@ func TestALongCellRunsOnOverEmptyOnes(t *testing.T) {
 	s := d.desk.state
 	s.Strays[0].Tag = "36C19E3779FE000000090189"
 	s.Strays[0].Passings[0].At = s.Now
-	r := &s.Results[11]
+	r := s.Results[11]
 	r.Name = "Jorunn Gorsefield-Thistlewood"
 	p := &r.Passings[len(r.Passings)-1]
 	p.At, p.Fate, p.Split = s.Now-1000, race.AfterLimit, -1

@@ -32,10 +32,10 @@ func TestASplitAheadIsNotYet(t *testing.T) {
 func TestALeaderNotAsFarAsTheFirstSaysWhere(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	s := *d.desk.state
-	s.Results = slices.Clone(s.Results)
+	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
 	for i := range s.Results { // one at the finish, one at the turn, all others at the start
-		r := &s.Results[i]
-		r.Rank, r.Finish, r.State, r.Course = 0, -1, "running", 0
+		r := s.Results[i]
+		s.Ranks[i], r.Finish, r.State, r.Course = race.Ranks{}, -1, "running", 0
 		at := r.Filled[0]
 		r.Filled = []int{at, -1, -1}
 		if i == 0 {
@@ -154,14 +154,14 @@ func TestASightingThatIsRefusedSaysWhyInFull(t *testing.T) {
 func TestTheEffectOnManyIsCounted(t *testing.T) {
 	before := fixture(2000)
 	after := *before
-	after.Results = slices.Clone(before.Results)
+	after.Results, after.Ranks = copied(before.Results), slices.Clone(before.Ranks)
 	lost := 0
 	for i := range after.Results {
-		r := &after.Results[i]
+		r := after.Results[i]
 		if r.Official.Known() {
 			lost++
 		}
-		r.Official, r.State, r.Rank = race.NoMillis, "unseen", 0
+		r.Official, r.State, after.Ranks[i] = race.NoMillis, "unseen", race.Ranks{}
 	}
 	e := compare(before, &after, nil)
 	if n := len(e.changes) + e.more + e.moved + e.nudged; n != len(after.Results) || len(e.changes) != changesKept {

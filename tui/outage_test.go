@@ -12,8 +12,8 @@ import (
 func TestAMainOutageIsFilledAndSettled(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	s := *d.desk.state
-	s.Results = slices.Clone(s.Results)
-	r := &s.Results[s.ByBib["2"]]
+	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
+	r := s.Results[s.ByBib["2"]]
 	r.Passings = slices.Clone(r.Passings)
 	p := &r.Passings[r.Filled[1]]
 	p.Bursts[race.Main], p.From, p.PlusMinus = nil, race.FromBackup, 310

@@ -14,7 +14,7 @@ func TestSortsAgreeWithTheStandardLibrary(t *testing.T) {
 	d := newDriver(t, 80, 24, 400, nil)
 	rng := rand.New(rand.NewPCG(1, 1))
 	s := *d.desk.state
-	s.Results = slices.Clone(s.Results)
+	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
 	for i := range s.Results {
 		words := []string{"", "Íris", "aa", "Aa", "田中", "Featherstonehaugh-Longname", "Featherstonehaugh-Longnamf", "zz"}
 		s.Results[i].Name = words[rng.IntN(len(words))] + words[rng.IntN(len(words))]
@@ -32,7 +32,7 @@ func TestSortsAgreeWithTheStandardLibrary(t *testing.T) {
 		}
 		o := &orders[by]
 		slices.SortStableFunc(want, func(x, y int32) int {
-			p, q := &s.Results[x], &s.Results[y]
+			p, q := s.Results[x], s.Results[y]
 			c := cmp.Compare(o.key(a.book, p), o.key(a.book, q))
 			if c == 0 && o.word != nil {
 				c = strings.Compare(tail(o.word(p)), tail(o.word(q)))
@@ -72,7 +72,7 @@ func TestAnOrderHoldsAsLongAsItsRoster(t *testing.T) {
 		t.Error("the same people are sorted again")
 	}
 	s := *d.desk.state
-	s.Results = slices.Clone(s.Results)
+	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
 	s.Results[30].Name = "Aaa First"
 	d.desk.state = &s
 	d.feed()

@@ -26,12 +26,12 @@ func (t *telling) standing(p *page) {
 	if r.PM.Known() {
 		put(t.look.pm, text, seconds(r.PM)+" s from "+r.From.String(), "")
 	}
-	if r.Rank > 0 {
+	if ranks := t.book.RanksOf(r); ranks.All > 0 {
 		provisional := ""
 		if r.State != race.Clean {
 			provisional = " provisional"
 		}
-		put("rank ", strong, rankWords(r), provisional)
+		put("rank ", strong, rankWords(r, ranks), provisional)
 	}
 	if r.Adjust != 0 && r.Adjust.Known() {
 		put("", warn, "adjusted by "+span(r.Adjust), "")

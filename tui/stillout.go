@@ -34,7 +34,7 @@ func (o *out) Len() int                { return len(o.rows) }
 func (o *out) row(i int) *standing.Out { return &o.book.out[o.rows[i]] }
 func (o *out) ID(i int) string         { return o.result(i).Bib }
 
-func (o *out) result(i int) *race.Result { return &o.book.Results[o.row(i).Result] }
+func (o *out) result(i int) *race.Result { return o.book.Results[o.row(i).Result] }
 
 func (o *out) bib() string {
 	if o.t.at < len(o.rows) {

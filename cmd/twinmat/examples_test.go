@@ -205,7 +205,7 @@ func TestEveryKindOfRace(t *testing.T) {
 					}
 					continue
 				}
-				r := &st.Results[k]
+				r := st.Results[k]
 				if !slices.Contains(states, r.State) {
 					t.Errorf("%s is %s, in truth %s", r.Bib, r.State, w["state"])
 				}
@@ -304,7 +304,7 @@ func TestEveryKindOfRaceAfterTheRulings(t *testing.T) {
 					t.Errorf("%s has no row", w["bib"])
 					continue
 				}
-				r := &st.Results[k]
+				r := st.Results[k]
 				if _, wrong := kept.wrong(r, st.Plan.Zone); len(wrong) > 0 && r.State == "clean" {
 					t.Errorf("%s, %s: %v", r.Bib, r.State, wrong)
 				}

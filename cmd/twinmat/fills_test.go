@@ -133,7 +133,7 @@ func fillsOfRace(t *testing.T, o invent.Options) *fillsOf {
 		}
 	}
 	for i := range st.Results {
-		x := &st.Results[i]
+		x := st.Results[i]
 		for _, p := range x.Passings {
 			if p.Split < 0 || p.From != race.FromBackup || p.Unsure(race.Backup) != "" {
 				continue

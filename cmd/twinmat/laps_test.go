@@ -54,7 +54,7 @@ func TestNobodysLapsAreSilentlyWrong(t *testing.T) {
 			}
 			for bib, laps := range last {
 				athletes++
-				x := &st.Results[st.ByBib[bib]]
+				x := st.Results[st.ByBib[bib]]
 				if x.LastSplit != "lap-"+strconv.Itoa(laps) {
 					wrong++
 					if !said[bib] {

@@ -115,7 +115,7 @@ func TestClockInputBeyondAllSense(t *testing.T) {
 		}
 	}
 	for i := 4; i <= 20; i++ {
-		x := &st.Results[st.ByBib[fmt.Sprint(i)]]
+		x := st.Results[st.ByBib[fmt.Sprint(i)]]
 		if got := x.FinishAt.Time(time.UTC).Format("15:04:05.000"); got != fmt.Sprintf("09:%d:00.000", i+20) {
 			t.Errorf("%d finished at %s", i, got)
 		}

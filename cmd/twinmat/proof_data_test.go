@@ -144,7 +144,7 @@ func TestTheMountainBikersWhoFlew(t *testing.T) {
 	wrong := 0
 	for _, r := range rows {
 		want, _ := strconv.Atoi(r[col["finish"]])
-		if x := &st.Results[st.ByBib[r[col["runner"]]]]; x.GunTime != race.Millis(want)*1000 {
+		if x := st.Results[st.ByBib[r[col["runner"]]]]; x.GunTime != race.Millis(want)*1000 {
 			wrong++
 		}
 	}
@@ -183,7 +183,7 @@ func TestFiveKilometreSplits(t *testing.T) {
 	wrong, named := 0, 0
 	for _, r := range rows {
 		want, _ := strconv.Atoi(r[col["finish"]])
-		if x := &st.Results[st.ByBib[r[col["runner"]]]]; x.GunTime != race.Millis(want)*1000 {
+		if x := st.Results[st.ByBib[r[col["runner"]]]]; x.GunTime != race.Millis(want)*1000 {
 			wrong++
 		}
 	}
@@ -231,7 +231,7 @@ func TestTheBackyardsLaps(t *testing.T) {
 	right := 0
 	var off []string
 	for bib, n := range laps {
-		if x := &st.Results[st.ByBib[bib]]; x.Laps == n {
+		if x := st.Results[st.ByBib[bib]]; x.Laps == n {
 			right++
 		} else {
 			off = append(off, fmt.Sprintf("%s: %d, published %d", bib, x.Laps, n))

@@ -128,7 +128,7 @@ func (m *marathon) check(t *testing.T, st *race.State) {
 	}
 	for _, r := range m.rows {
 		bib := r[m.col["runner"]]
-		x := &st.Results[st.ByBib[bib]]
+		x := st.Results[st.ByBib[bib]]
 		gun, _ := m.seconds(r, "gun")
 		start, started := m.seconds(r, "start")
 		if m.unseen[bib+"/gun"] {

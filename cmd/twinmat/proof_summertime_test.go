@@ -87,7 +87,7 @@ func TestElapsedTimeWhenTheClocksChange(t *testing.T) {
 				what := fmt.Sprintf("%s %s, %s, %d hours", c.zone, c.gun, name, hours)
 				sumsHold(t, what, st.Sums)
 				for k := range 2 {
-					x := &st.Results[k]
+					x := st.Results[k]
 					if x.Laps != hours {
 						t.Errorf("%s: bib %s has %d laps", what, x.Bib, x.Laps)
 						continue

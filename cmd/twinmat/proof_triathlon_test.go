@@ -65,7 +65,7 @@ func TestTheMiddleDistanceTriathlons(t *testing.T) {
 	states := map[string]int{}
 	whole := 0
 	for i := range st.Results {
-		x := &st.Results[i]
+		x := st.Results[i]
 		states[x.State]++
 		w, finished := want[x.Bib]
 		if !finished {

@@ -97,9 +97,9 @@ func (x *trust) pairsOf(t *testing.T, name, dir string, st *race.State) {
 // neverRead counts those of a bib's wave who have no passing and no status: times can't tell
 // them apart but by how fast their sex and age run.
 func neverRead(st *race.State, bib string) int {
-	n, b := 0, &st.Results[st.ByBib[bib]]
+	n, b := 0, st.Results[st.ByBib[bib]]
 	for i := range st.Results {
-		if r := &st.Results[i]; r.Wave == b.Wave && r.Status == "" && (len(r.Passings) == 0 || r.Bib == bib) {
+		if r := st.Results[i]; r.Wave == b.Wave && r.Status == "" && (len(r.Passings) == 0 || r.Bib == bib) {
 			n++
 		}
 	}

@@ -224,7 +224,7 @@ func (l *look) lineNames(lines []int) string {
 func (l *look) unlisted() {
 	n := 0
 	for i := range l.st.Results {
-		r := &l.st.Results[i]
+		r := l.st.Results[i]
 		if r.Listed || len(r.Passings) == 0 {
 			continue
 		}

@@ -84,14 +84,14 @@ func Times(w io.Writer, st *race.State, o Options) error {
 	p := st.Plan
 	return table(w, p.Zone, TimesHeader, func(t *sheet) {
 		for _, i := range result.Order(st) {
-			if x := &st.Results[i]; goesOut(x.State, o) {
-				timesRow(t, p, x)
+			if x := st.Results[i]; goesOut(x.State, o) {
+				timesRow(t, p, x, st.Ranks[i])
 			}
 		}
 	})
 }
 
-func timesRow(t *sheet, p *race.Plan, x *race.Result) {
+func timesRow(t *sheet, p *race.Plan, x *race.Result, ranks race.Ranks) {
 	wave, laps := "", ""
 	if x.Wave >= 0 && x.Wave < len(p.Waves) {
 		wave = p.Waves[x.Wave].ID
@@ -100,9 +100,9 @@ func timesRow(t *sheet, p *race.Plan, x *race.Result) {
 		laps = strconv.Itoa(x.Laps)
 	}
 	t.cell(courseID(p, x.Course))
-	t.place(x.Rank)
-	t.place(x.RankSex)
-	t.place(x.RankCategory)
+	t.place(ranks.All)
+	t.place(ranks.Sex)
+	t.place(ranks.Category)
 	t.cell(x.Bib)
 	t.cell(Text(x.Name))
 	t.cell(Text(x.Sex))
@@ -127,7 +127,7 @@ func Splits(w io.Writer, st *race.State, o Options) error {
 	const header = "bib,course,split,line,at,gun_time,net_time,stretch_time,from,plus_minus_s,main_at,backup_at,hand_at,reads_main,reads_backup"
 	return table(w, st.Plan.Zone, header, func(t *sheet) {
 		for i := range st.Results {
-			x := &st.Results[i]
+			x := st.Results[i]
 			if !goesOut(x.State, o) {
 				continue
 			}

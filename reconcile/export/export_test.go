@@ -29,13 +29,13 @@ func TestTextIsNoFormula(t *testing.T) {
 func made() *race.State {
 	p := &race.Plan{Zone: time.FixedZone("", 3600), Lines: []race.Line{{ID: "finish"}}, Courses: []race.Course{{ID: "ten"}}, Waves: []race.Wave{{ID: "A"}}}
 	st := &race.State{Plan: p}
-	add := func(bib, state string, rank int) {
-		x := race.Result{Athlete: race.Athlete{Bib: bib, Name: "=" + bib, Sex: "f"}, State: state, Rank: rank, RankSex: rank, Gun: 0, StartAt: 0, FinishAt: race.NoInstant, Finish: -1,
+	add := func(bib, state string, rank int32) {
+		x := &race.Result{Athlete: race.Athlete{Bib: bib, Name: "=" + bib, Sex: "f"}, State: state, Gun: 0, StartAt: 0, FinishAt: race.NoInstant, Finish: -1,
 			GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis}
 		if rank > 0 {
 			x.FinishAt, x.Finish, x.GunTime, x.NetTime, x.Official, x.PM, x.From = 3_600_500, 0, 3_600_500, 3_600_500, 3_601_000, 200, race.FromMain
 		}
-		st.Results = append(st.Results, x)
+		st.Results, st.Ranks = append(st.Results, x), append(st.Ranks, race.Ranks{All: rank, Sex: rank})
 	}
 	add("2", "clean", 1)
 	add("7", "held", 1)

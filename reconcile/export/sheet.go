@@ -89,7 +89,7 @@ func (s *sheet) number(n int) {
 }
 
 // place puts down a rank, nothing for none.
-func (s *sheet) place(n int) {
+func (s *sheet) place(n int32) {
 	if s.next(); n != 0 {
 		s.b = strconv.AppendInt(s.b, int64(n), 10)
 	}

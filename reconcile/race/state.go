@@ -128,12 +128,13 @@ type Result struct {
 	Adjust    Millis
 	Laps      int
 	LastSplit string
-	Expected  Instant // at the next split, as those like them went on; NoInstant: they are in, or nothing tells
 
-	Rank, RankSex, RankCategory int      // 0: none
-	HeldFor                     []string // ids of the open suspects that hold it, in order of the worklist
-	Rulings                     []int    // seqs that concern this bib, undone ones too
+	HeldFor []string // ids of the open suspects that hold it, in order of the worklist
+	Rulings []int    // seqs that concern this bib, undone ones too
 }
+
+// Ranks are somebody's places on their course: among all, their sex, their category; 0: none.
+type Ranks struct{ All, Sex, Category int32 }
 
 // ClockStretch is one stretch of time on which one model of one log's clock holds.
 type ClockStretch struct {
@@ -200,8 +201,10 @@ type Sums struct {
 // It is made whole, never changed after, and may be read from any goroutine.
 type State struct {
 	Plan       *Plan
-	Now        Instant  // race clock: the latest minute in which two tags or two systems were read
-	Results    []Result // in order of bib
+	Now        Instant   // race clock: the latest minute in which two tags or two systems were read
+	Results    []*Result // in order of bib; states share those that are the same
+	Ranks      []Ranks   // per result
+	Expected   []Instant // per result: at the next split, as those like them went on; NoInstant: they are in, or nothing tells
 	ByBib      map[string]int
 	Suspects   []Suspect // most urgent first, settled ones last
 	Clocks     []ClockStretch
@@ -215,6 +218,14 @@ type State struct {
 	Inputs     []*Reads    // per source
 	Sums       Sums
 	Closed     []bool // per course: nobody else will come
+}
+
+// RanksOf are the places of a state's result.
+func (s *State) RanksOf(r *Result) Ranks {
+	if i, ok := s.ByBib[r.Bib]; ok && i < len(s.Ranks) {
+		return s.Ranks[i]
+	}
+	return Ranks{}
 }
 
 // Began is when the clock of a split time starts: the gun, or their own start where net

@@ -71,16 +71,16 @@ func spoken(st *race.State) *spokenPage {
 	}
 	all, in := make([][]*spokenOf, len(p.Courses)), []*spokenOf(nil)
 	for i := range st.Results {
-		x := &st.Results[i]
+		x := st.Results[i]
 		if x.Course < 0 || x.State == race.DNS || x.State == race.DNF || x.State == race.DSQ {
 			continue
 		}
-		o, ok := speak(st, x)
+		o, ok := speak(st, i)
 		if !ok {
 			continue
 		}
 		all[x.Course] = append(all[x.Course], o)
-		if x.Rank > 0 {
+		if o.Rank > 0 {
 			p.Courses[x.Course].In++
 			in = append(in, o)
 		} else {
@@ -112,8 +112,9 @@ func first(st *race.State, of []*spokenOf, few int) []spokenOf {
 }
 
 // speak says of an athlete what is said aloud; false of one not yet seen on the course.
-func speak(st *race.State, x *race.Result) (*spokenOf, bool) {
-	o := &spokenOf{Rank: x.Rank, Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == race.Held, at: race.NoInstant, rankSex: x.RankSex}
+func speak(st *race.State, i int) (*spokenOf, bool) {
+	x, ranks := st.Results[i], st.Ranks[i]
+	o := &spokenOf{Rank: int(ranks.All), Bib: x.Bib, Name: x.Name, Team: x.Team, Sex: x.Sex, Course: st.Plan.Courses[x.Course].ID, Held: x.State == race.Held, at: race.NoInstant, rankSex: int(ranks.Sex)}
 	split, at := x.Reached()
 	if split < 0 || !at.Known() {
 		return o, false

@@ -16,17 +16,18 @@ func TestTheAnnouncersPage(t *testing.T) {
 	p := &race.Plan{Name: "Mile <b>& more", Zone: time.UTC, Courses: []race.Course{{ID: "mile", Splits: []race.Split{{ID: "half", At: 800}, {ID: "finish", At: 1609}}}}}
 	gun := race.Instant(1_779_000_000_000)
 	at := func(s int) race.Passing { return race.Passing{At: gun.Add(race.Millis(s) * 1000)} }
-	done := func(bib, sex, state string, rank, seconds int) race.Result {
-		return race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib, Sex: sex, Birth: "1981-02-03"}, Gun: gun, State: state, Rank: rank, RankSex: map[string]int{"1": 1, "2": 1, "3": 2}[bib], Official: race.Millis(seconds) * 1000,
+	done := func(bib, sex, state string, seconds int) *race.Result {
+		return &race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib, Sex: sex, Birth: "1981-02-03"}, Gun: gun, State: state, Official: race.Millis(seconds) * 1000,
 			Splits: p.Courses[0].Splits, Passings: []race.Passing{at(seconds / 2), at(seconds)}, Filled: []int{0, 1}, Finish: 1}
 	}
-	out := func(bib string, seconds int) race.Result {
-		return race.Result{Athlete: race.Athlete{Bib: bib, Name: `<script>alert("` + bib + `")</script>`, Sex: "f"}, Gun: gun, State: "running", Splits: p.Courses[0].Splits,
+	out := func(bib string, seconds int) *race.Result {
+		return &race.Result{Athlete: race.Athlete{Bib: bib, Name: `<script>alert("` + bib + `")</script>`, Sex: "f"}, Gun: gun, State: "running", Splits: p.Courses[0].Splits,
 			Passings: []race.Passing{at(seconds)}, Filled: []int{0, -1}, Finish: -1}
 	}
-	gone := done("9", "m", "dsq", 0, 200)
-	unseen := race.Result{Athlete: race.Athlete{Bib: "8", Name: "N8"}, Gun: gun, State: "unseen", Splits: p.Courses[0].Splits, Filled: []int{-1, -1}, Finish: -1}
-	st := &race.State{Plan: p, Now: gun.Add(400_000), Results: []race.Result{done("1", "m", "clean", 2, 310), done("2", "F", "held", 1, 300), done("3", "m", "clean", 3, 311), out("4", 170), out("5", 160), unseen, gone}}
+	gone := done("9", "m", "dsq", 200)
+	unseen := &race.Result{Athlete: race.Athlete{Bib: "8", Name: "N8"}, Gun: gun, State: "unseen", Splits: p.Courses[0].Splits, Filled: []int{-1, -1}, Finish: -1}
+	st := &race.State{Plan: p, Now: gun.Add(400_000), Results: []*race.Result{done("1", "m", "clean", 310), done("2", "F", "held", 300), done("3", "m", "clean", 311), out("4", 170), out("5", 160), unseen, gone},
+		Ranks: []race.Ranks{{All: 2, Sex: 1}, {All: 1, Sex: 1}, {All: 3, Sex: 2}, 6: {}}}
 	var b bytes.Buffer
 	if err := Announcer(&b, st); err != nil {
 		t.Fatal(err)
@@ -60,11 +61,11 @@ func TestTheAnnouncerTellsNetTimes(t *testing.T) {
 	p := &race.Plan{Name: "Ten", Zone: time.UTC, Courses: []race.Course{{ID: "ten", Splits: []race.Split{{ID: "start"}, {ID: "half", At: 5000}, {ID: "finish", At: 10000}}}}}
 	p.Courses[0].Official.Net = true
 	gun := race.Instant(1_779_000_000_000)
-	on := func(bib string, start, half race.Millis) race.Result {
-		return race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib}, Gun: gun, StartAt: gun.Add(start), State: "running", Splits: p.Courses[0].Splits,
+	on := func(bib string, start, half race.Millis) *race.Result {
+		return &race.Result{Athlete: race.Athlete{Bib: bib, Name: "N" + bib}, Gun: gun, StartAt: gun.Add(start), State: "running", Splits: p.Courses[0].Splits,
 			Passings: []race.Passing{{At: gun.Add(start)}, {At: gun.Add(half)}}, Filled: []int{0, 1, -1}, Finish: -1}
 	}
-	st := &race.State{Plan: p, Now: gun.Add(2_000_000), Results: []race.Result{on("1", 5_000, 1_205_000), on("2", 60_000, 1_230_000)}}
+	st := &race.State{Plan: p, Now: gun.Add(2_000_000), Results: []*race.Result{on("1", 5_000, 1_205_000), on("2", 60_000, 1_230_000)}, Ranks: make([]race.Ranks, 2)}
 	first := spoken(st).Courses[0].First
 	if len(first) != 2 || first[0].Bib != "2" || first[0].Time != "0:19:30" || first[1].Time != "0:20:00" {
 		t.Errorf("on the course: %+v", first)
@@ -75,11 +76,11 @@ func TestTheAnnouncerTellsNetTimes(t *testing.T) {
 func TestTheAnnouncerTellsLaps(t *testing.T) {
 	p := &race.Plan{Name: "Six", Zone: time.UTC, Courses: []race.Course{{ID: "six", TimeLimit: 21_600_000, Splits: []race.Split{{ID: "lap-1", At: 1500, Lap: 1}, {ID: "lap-2", At: 3000, Lap: 2}}}}}
 	gun := race.Instant(1_779_000_000_000)
-	in := func(bib string, rank, laps int, official race.Millis) race.Result {
-		return race.Result{Athlete: race.Athlete{Bib: bib}, Gun: gun, State: "clean", Rank: rank, Laps: laps, Official: official, Splits: p.Courses[0].Splits,
+	in := func(bib string, laps int, official race.Millis) *race.Result {
+		return &race.Result{Athlete: race.Athlete{Bib: bib}, Gun: gun, State: "clean", Laps: laps, Official: official, Splits: p.Courses[0].Splits,
 			Passings: []race.Passing{{At: gun.Add(official)}}, Filled: []int{0, -1}, Finish: 0}
 	}
-	st := &race.State{Plan: p, Results: []race.Result{in("1", 1, 2, 800_000), in("2", 2, 1, 400_000)}}
+	st := &race.State{Plan: p, Results: []*race.Result{in("1", 2, 800_000), in("2", 1, 400_000)}, Ranks: []race.Ranks{{All: 1}, {All: 2}}}
 	first := spoken(st).Courses[0].First
 	if len(first) != 2 || first[0].Time != "2 laps 0:13:20" || first[1].Time != "1 lap 0:06:40" {
 		t.Errorf("in: %+v", first)

@@ -140,7 +140,7 @@ func fillView(st *race.State, l int) fill {
 	f := fill{Line: st.Plan.Lines[l].ID}
 	var pm []float64
 	for i := range st.Results {
-		x := &st.Results[i]
+		x := st.Results[i]
 		for _, k := range x.Filled {
 			if k < 0 || x.Passings[k].Line != l {
 				continue
@@ -184,7 +184,7 @@ func waves(st *race.State) []waveView {
 	for w := range st.Plan.Waves {
 		passed, missed := 0, 0
 		for i := range st.Results {
-			x := &st.Results[i]
+			x := st.Results[i]
 			if x.Wave != w {
 				continue
 			}

@@ -19,7 +19,7 @@ func made() *race.State {
 		Suspects: []race.Suspect{{ID: "clash:1:finish", Weight: race.Hold, Says: "<script>alert(1)</script>"}},
 		Rulings:  []race.Ruling{{Seq: 1, Rule: race.Accept, Why: "seen on film"}}, Undone: map[int]int{1: 2}}
 	for i, at := range []race.Instant{3_000_000, 3_100_000, 3_200_000} {
-		x := race.Result{Athlete: race.Athlete{Bib: string(rune('1' + i)), Birth: "1987-03-04"}, Splits: p.Courses[0].Splits, Filled: []int{0}, State: "clean"}
+		x := &race.Result{Athlete: race.Athlete{Bib: string(rune('1' + i)), Birth: "1987-03-04"}, Splits: p.Courses[0].Splits, Filled: []int{0}, State: "clean"}
 		from := race.FromMain
 		if i == 2 {
 			from = race.FromBackup

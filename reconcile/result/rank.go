@@ -1,4 +1,3 @@
-// Package result settles what the suspects hold and ranks who has finished.
 package result
 
 import (
@@ -9,56 +8,15 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// Settle marks the suspects that an accept still fits, and holds the results that the open
-// ones of weight hold concern. Suspects must be in order of the worklist; accepted tells
-// which ruling accepted a suspect, on what evidence.
-func Settle(st *race.State, accepted func(id string) (seq int, evidence string, ok bool)) {
-	for i := range st.Suspects {
-		s := &st.Suspects[i]
-		if seq, evidence, ok := accepted(s.ID); ok && (evidence == "" || evidence == s.Evidence) {
-			s.Settled, s.SettledBy = true, seq
-		}
-		if s.Settled || s.Weight != race.Hold {
-			continue
-		}
-		for _, bib := range s.Holds {
-			if k, ok := st.ByBib[bib]; ok {
-				x := &st.Results[k]
-				if !slices.Contains(x.HeldFor, s.ID) {
-					x.HeldFor = append(x.HeldFor, s.ID)
-				}
-			}
-		}
-	}
-	sort.SliceStable(st.Suspects, func(a, b int) bool { return !st.Suspects[a].Settled && st.Suspects[b].Settled })
-	for i := range st.Results {
-		x := &st.Results[i]
-		if len(x.HeldFor) == 0 {
-			continue
-		}
-		if x.State == race.Clean || x.State == race.Running && (!x.Listed || closedHold(x)) {
-			x.State = race.Held
-		}
-	}
-}
-
-// closedHold tells whether a hold on somebody without a finish says that nobody saw it: then
-// the course is closed, and the row waits for a ruling.
-func closedHold(x *race.Result) bool {
-	for _, id := range x.HeldFor {
-		if strings.HasPrefix(id, race.Overdue+":") {
-			return true
-		}
-	}
-	return false
-}
-
-// Ranks is what ranking a state leaves for the next one of the same athletes: what hardly
-// changed is soon in order. The zero Ranks is ready.
-type Ranks struct {
-	order  []int    // results in order of rank, course by course, who has none last
-	groups []groups // per result
-	many   groups   // how many there are
+// Ranking is what ranking a state leaves for the next one of the same athletes: only results
+// that are others are put in order anew. The zero Ranking is ready.
+type Ranking struct {
+	results []*race.Result  // as they were ranked
+	runs    []bool          // per result: it has a rank
+	fields  [][]race.Finish // per course: who has one, in order
+	ranks   []race.Ranks    // as they were given out
+	groups  []groups        // per result
+	many    groups          // how many there are
 }
 
 // groups are the numbers of somebody's sex and of their category, 0: none is named.
@@ -67,53 +25,107 @@ type groups struct{ sex, category int32 }
 // Rank gives clean and held results with a finish their places within course, and within it
 // by sex and by category. Equal ranks skip the next ones. Known is of an earlier state with
 // the same athletes in their places, or zero.
-func Rank(st *race.State, known *Ranks) {
-	if len(known.order) != len(st.Results) {
+func Rank(st *race.State, known *Ranking) {
+	if len(known.results) != len(st.Results) {
 		known.begin(st)
 	}
-	fields := make([][]race.Finish, len(st.Plan.Courses))
-	rest := make([]int, 0, len(st.Results))
-	for _, i := range known.order {
-		x := &st.Results[i]
-		x.Rank, x.RankSex, x.RankCategory = 0, 0, 0
-		if x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == race.Clean || x.State == race.Held) {
-			c := &st.Plan.Courses[x.Course]
-			f := c.FinishOf(x, i)
-			if c.Official.TiesOfficial {
-				f.Time = x.Official
-			}
-			fields[x.Course] = append(fields[x.Course], f)
-		} else {
-			rest = append(rest, i)
+	stale, more := make([]bool, len(known.fields)), make([][]race.Finish, len(known.fields))
+	var out []int // who has to leave their place
+	for i, x := range st.Results {
+		was := known.results[i]
+		if x == was {
+			continue
+		}
+		runs, ran := ranks(x), known.runs[i]
+		if runs && ran && x.Course == was.Course && finishOf(st, i, x) == finishOf(st, i, was) {
+			known.results[i] = x
+			continue
+		}
+		if ran {
+			out, stale[was.Course] = append(out, i), true
+		}
+		if runs {
+			more[x.Course], stale[x.Course] = append(more[x.Course], finishOf(st, i, x)), true
+		}
+		known.results[i], known.runs[i] = x, runs
+	}
+	if slices.Contains(stale, true) {
+		known.ranks = slices.Clone(known.ranks)
+	}
+	for _, i := range out {
+		known.ranks[i] = race.Ranks{}
+	}
+	for c := range stale {
+		if stale[c] {
+			known.reorder(c, out, more[c])
 		}
 	}
-	order := known.order[:0]
-	for _, finishes := range fields {
-		slices.SortFunc(finishes, race.Finish.Order)
-		var all counter
-		sexes, categories := make([]counter, known.many.sex+1), make([]counter, known.many.category+1)
-		for _, f := range finishes {
-			x, g := &st.Results[f.At], known.groups[f.At]
-			order = append(order, f.At)
-			x.Rank = all.next(f)
-			if g.sex > 0 {
-				x.RankSex = sexes[g.sex].next(f)
-			}
-			if g.category > 0 {
-				x.RankCategory = categories[g.category].next(f)
-			}
-		}
-	}
-	known.order = append(order, rest...)
+	st.Ranks = known.ranks
 }
 
-// begin numbers the groups of a state's athletes, whose order isn't known yet.
-func (k *Ranks) begin(st *race.State) {
-	*k = Ranks{order: make([]int, len(st.Results)), groups: make([]groups, len(st.Results))}
+// ranks tells whether a result is one of those that have a rank.
+func ranks(x *race.Result) bool {
+	return x.Course >= 0 && x.Finish >= 0 && x.Official.Known() && (x.State == race.Clean || x.State == race.Held)
+}
+
+// finishOf is what ranks the i-th result.
+func finishOf(st *race.State, i int, x *race.Result) race.Finish {
+	c := &st.Plan.Courses[x.Course]
+	f := c.FinishOf(x, i)
+	if c.Official.TiesOfficial {
+		f.Time = x.Official
+	}
+	return f
+}
+
+// reorder ranks a course of which some have left their places and more have come.
+func (k *Ranking) reorder(course int, out []int, more []race.Finish) {
+	field := k.fields[course]
+	if len(out) > 0 {
+		left := make(map[int]bool, len(out))
+		for _, i := range out {
+			left[i] = true
+		}
+		field = slices.DeleteFunc(field, func(f race.Finish) bool { return left[f.At] })
+	}
+	slices.SortFunc(more, race.Finish.Order)
+	field = merged(field, more)
+	var all counter
+	sexes, categories := make([]counter, k.many.sex+1), make([]counter, k.many.category+1)
+	for _, f := range field {
+		g := k.groups[f.At]
+		x := race.Ranks{All: all.next(f)}
+		if g.sex > 0 {
+			x.Sex = sexes[g.sex].next(f)
+		}
+		if g.category > 0 {
+			x.Category = categories[g.category].next(f)
+		}
+		k.ranks[f.At] = x
+	}
+	k.fields[course] = field
+}
+
+// merged is a field with more in it; both are in order.
+func merged(field, more []race.Finish) []race.Finish {
+	a, b := len(field)-1, len(more)-1
+	field = append(field, more...)
+	for to := len(field) - 1; b >= 0; to-- { // from the end: nothing is overwritten that is still to come
+		if a >= 0 && field[a].Order(more[b]) > 0 {
+			field[to], a = field[a], a-1
+		} else {
+			field[to], b = more[b], b-1
+		}
+	}
+	return field
+}
+
+// begin numbers the groups of a state's athletes, of whom nobody is ranked yet.
+func (k *Ranking) begin(st *race.State) {
+	n := len(st.Results)
+	*k = Ranking{results: make([]*race.Result, n), runs: make([]bool, n), fields: make([][]race.Finish, len(st.Plan.Courses)), ranks: make([]race.Ranks, n), groups: make([]groups, n)}
 	sexes, categories := map[string]int32{}, map[string]int32{}
-	for i := range st.Results {
-		x := &st.Results[i]
-		k.order[i] = i
+	for i, x := range st.Results {
 		k.groups[i] = groups{numberIn(sexes, strings.ToLower(x.Sex)), numberIn(categories, x.Category)}
 	}
 	k.many = groups{int32(len(sexes)), int32(len(categories))}
@@ -134,11 +146,11 @@ func numberIn(names map[string]int32, name string) int32 {
 
 // counter gives places to finishes that come in order.
 type counter struct {
-	n, place int
+	n, place int32
 	last     race.Finish
 }
 
-func (c *counter) next(f race.Finish) int {
+func (c *counter) next(f race.Finish) int32 {
 	if c.n++; c.n == 1 || c.last.Compare(f) != 0 {
 		c.place = c.n
 	}
@@ -160,14 +172,15 @@ func Order(st *race.State) []int {
 		return x.Course
 	}
 	sort.SliceStable(out, func(a, b int) bool {
-		x, y := &st.Results[out[a]], &st.Results[out[b]]
+		x, y := st.Results[out[a]], st.Results[out[b]]
 		if cx, cy := course(x), course(y); cx != cy {
 			return cx < cy
 		}
-		if (x.Rank == 0) != (y.Rank == 0) {
-			return x.Rank != 0
+		rx, ry := st.Ranks[out[a]].All, st.Ranks[out[b]].All
+		if (rx == 0) != (ry == 0) {
+			return rx != 0
 		}
-		return x.Rank < y.Rank // the rest is by bib: Results are
+		return rx < ry // the rest is by bib: Results are
 	})
 	return out
 }

@@ -225,7 +225,7 @@ func (c *checker) result(bib string) *race.Result {
 	if !ok {
 		return nil
 	}
-	return &c.st.Results[i]
+	return c.st.Results[i]
 }
 
 func (c *checker) span() error {

@@ -15,7 +15,7 @@ func state(p *race.Plan) *race.State {
 	main, backup := none, none
 	main[race.Main], backup[race.Backup] = hour("10:30:00", p), hour("10:40:00", p)
 	return &race.State{Plan: p, ByBib: map[string]int{"1": 0, "88": 1},
-		Results: []race.Result{{Athlete: race.Athlete{Bib: "1"}, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, 0}, Finish: 2, GunTime: 5400_000, NetTime: race.NoMillis, Adjust: 60_000,
+		Results: []*race.Result{{Athlete: race.Athlete{Bib: "1"}, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, 0}, Finish: 2, GunTime: 5400_000, NetTime: race.NoMillis, Adjust: 60_000,
 			Passings: []race.Passing{{Line: 1, At: hour("10:30:00", p), Seen: main, Bursts: [race.Systems]*race.Burst{at("10:30:00", "10:33:00"), nil, nil}, Split: 2},
 				{Line: 1, At: hour("10:40:00", p), Seen: backup, Bursts: [race.Systems]*race.Burst{nil, at("10:40:00", "10:40:00"), nil}, Split: -1},
 				{Line: 1, At: hour("10:50:00", p), Seen: none, Bursts: [race.Systems]*race.Burst{at("10:50:00", "10:50:00")}, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}, Finish: -1}},

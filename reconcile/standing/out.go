@@ -11,7 +11,7 @@ import (
 func StillOut(s *race.State) []Out {
 	var out []Out
 	for i := range s.Results {
-		if r := &s.Results[i]; r.Finish < 0 && (r.State == race.Running || r.State == race.Held) {
+		if r := s.Results[i]; r.Finish < 0 && (r.State == race.Running || r.State == race.Held) {
 			out = append(out, outOf(s, i))
 		}
 	}
@@ -29,9 +29,9 @@ func dueOr(o Out) race.Instant {
 }
 
 func outOf(s *race.State, i int) Out {
-	r := &s.Results[i]
+	r := s.Results[i]
 	at, when := r.Reached()
-	o := Out{Result: i, Last: when, Expected: r.Expected}
+	o := Out{Result: i, Last: when, Expected: s.Expected[i]}
 	if at >= 0 && at < len(r.Splits) {
 		o.Place = r.Splits[at].ID
 	}

@@ -27,7 +27,7 @@ func running(s *race.State, l []Crossing) {
 		}
 	}
 	for i := range s.Results {
-		if r := &s.Results[i]; r.Course >= 0 && ranks(r) {
+		if r := s.Results[i]; r.Course >= 0 && ranks(r) {
 			splits := x.by[r.Course]
 			for k := range min(len(splits), len(r.Filled)) {
 				if splits[k] != nil {
@@ -55,7 +55,7 @@ func (x *asked) each(l []Crossing, f func(c *Crossing, sex string, of map[string
 		if l[n].Result < 0 {
 			continue
 		}
-		r := &x.s.Results[l[n].Result]
+		r := x.s.Results[l[n].Result]
 		i := r.Passings[l[n].Passing].Split
 		if i < 0 || i >= len(r.Filled) || i >= len(r.Splits) || r.Splits[i].At <= 0 || !ranks(r) { // no ranks at the start
 			continue

@@ -81,10 +81,10 @@ func (f firstThree) put(of among, p place) {
 func Leaders(s *race.State) []Board {
 	best := firstThree{}
 	for i := range s.Results {
-		r := &s.Results[i]
+		r := s.Results[i]
 		split, at := r.Reached()
-		p := place{result: i, rank: r.Rank, split: split, time: at.Sub(s.Began(r))}
-		if r.Rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != race.Running) {
+		p := place{result: i, rank: int(s.Ranks[i].All), split: split, time: at.Sub(s.Began(r))}
+		if p.rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != race.Running) {
 			continue
 		}
 		best.put(among{r.Course, ""}, p)
@@ -98,7 +98,7 @@ func Leaders(s *race.State) []Board {
 		for _, p := range l {
 			b.First = append(b.First, p.result)
 		}
-		if first := &s.Results[l[0].result]; first.Rank == 0 && l[0].split < len(first.Splits) {
+		if first := s.Results[l[0].result]; l[0].rank == 0 && l[0].split < len(first.Splits) {
 			b.Where = first.Splits[l[0].split].ID
 		}
 		out = append(out, b)

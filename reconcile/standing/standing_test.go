@@ -17,8 +17,8 @@ func field() *race.State {
 	at := func(split, seconds int) race.Passing {
 		return race.Passing{At: gun.Add(race.Millis(seconds) * 1000), Split: split}
 	}
-	run := func(bib, sex, state string, rank int, seconds ...int) race.Result {
-		r := race.Result{Athlete: race.Athlete{Bib: bib, Sex: sex}, Gun: gun, StartAt: gun, State: state, Rank: rank, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, -1}, Finish: -1}
+	run := func(bib, sex, state string, seconds ...int) *race.Result {
+		r := &race.Result{Athlete: race.Athlete{Bib: bib, Sex: sex}, Gun: gun, StartAt: gun, State: state, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, -1}, Finish: -1}
 		for i, s := range seconds {
 			r.Passings, r.Filled[i] = append(r.Passings, at(i, s)), i
 		}
@@ -27,7 +27,8 @@ func field() *race.State {
 		}
 		return r
 	}
-	return &race.State{Plan: p, Now: gun.Add(700_000), Results: []race.Result{run("1", "m", "clean", 1, 0, 200, 410), run("2", "m", "running", 0, 0, 210), run("3", "f", "running", 0, 0, 300), run("4", "f", "unseen", 0)},
+	return &race.State{Plan: p, Now: gun.Add(700_000), Results: []*race.Result{run("1", "m", "clean", 0, 200, 410), run("2", "m", "running", 0, 210), run("3", "f", "running", 0, 300), run("4", "f", "unseen")},
+		Ranks: []race.Ranks{{All: 1, Sex: 1}, 3: {}}, Expected: slices.Repeat([]race.Instant{race.NoInstant}, 4),
 		Strays: []race.StrayTag{{Tag: "X", Passings: []race.Passing{at(-1, 350)}}}}
 }
 
@@ -89,11 +90,11 @@ func TestRunningRanksOfManyAreTheOrderOfTheirTimes(t *testing.T) {
 			st.Results = append(st.Results, r)
 		}
 		for _, c := range Latest(st, 20) {
-			r := &st.Results[c.Result]
+			r := st.Results[c.Result]
 			k := r.Passings[c.Passing].Split
 			rank, bySex := 1, 1
 			for i := range st.Results {
-				if x := &st.Results[i]; x.State != "dsq" && x.Passings[k].At < r.Passings[k].At {
+				if x := st.Results[i]; x.State != "dsq" && x.Passings[k].At < r.Passings[k].At {
 					rank++
 					if strings.EqualFold(x.Sex, r.Sex) {
 						bySex++
@@ -125,10 +126,7 @@ func TestWhoLeads(t *testing.T) {
 
 func TestWhoIsStillOutAndWhenTheyMayCome(t *testing.T) {
 	st := field()
-	for i := range st.Results {
-		st.Results[i].Expected = race.NoInstant
-	}
-	st.Results[1].Expected, st.Results[2].Expected = st.Results[1].Gun.Add(420_000), st.Results[2].Gun.Add(600_000)
+	st.Expected[1], st.Expected[2] = st.Results[1].Gun.Add(420_000), st.Results[2].Gun.Add(600_000)
 	outs := StillOut(st)
 	if len(outs) != 2 || outs[0].Result != 1 || outs[1].Result != 2 {
 		t.Fatalf("%+v", outs)

@@ -88,10 +88,10 @@ func Of(st *race.State, bib string, words func(*race.Ruling) string) *Story {
 	if !ok {
 		return nil
 	}
-	x, p := &st.Results[i], st.Plan
+	x, p := st.Results[i], st.Plan
 	s := &Story{Race: p.Name, Date: p.Date.Format("2006-01-02"), Zone: p.Zone.String(),
 		Bib: bib, Name: x.Name, State: x.State, Gun: x.Gun.Format(p.Zone), StartAt: x.StartAt.Format(p.Zone), FinishAt: x.FinishAt.Format(p.Zone),
-		GunTime: x.GunTime.String(), NetTime: x.NetTime.String(), Ranks: "gun", Official: x.Official.String(), Rank: x.Rank, HeldFor: x.HeldFor,
+		GunTime: x.GunTime.String(), NetTime: x.NetTime.String(), Ranks: "gun", Official: x.Official.String(), Rank: int(st.RanksOf(x).All), HeldFor: x.HeldFor,
 		Cases: cases(st, x), Rulings: rulings(st, x, words)}
 	if x.Course >= 0 {
 		o := p.Courses[x.Course].Official

@@ -19,7 +19,7 @@ type astray struct {
 // goneAstray tells whether anything speaks against an athlete's being who the list says, and
 // as whom they would fit.
 func (f *field) goneAstray(i int, groups groupLevels) (astray, bool) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	k := f.classes.class[i]
 	if k < 0 || r.Course < 0 || r.Wave < 0 || r.Start.Known() || uncounted(r) || len(r.Passings) == 0 {
 		return astray{}, false
@@ -109,7 +109,7 @@ func (f *field) kinship() *kin {
 	}
 	k := &kin{names: map[string]int{}, teams: map[string]int{}}
 	for i := range f.st.Results {
-		if n := family(&f.st.Results[i]); n != "" {
+		if n := family(f.st.Results[i]); n != "" {
 			k.names[n]++
 			k.named++
 		}

@@ -63,7 +63,7 @@ func (f *field) centreNoise() []float64 {
 	apart := make([][]float64, len(f.plan.Logs))
 	for c := range f.courses {
 		for _, i := range f.courses[c].asked {
-			r := &f.st.Results[i]
+			r := f.st.Results[i]
 			for k := range r.Passings {
 				for _, b := range r.Passings[k].Bursts {
 					if b != nil && b.Source >= 0 && b.Peak != race.NoRSSI && r.Passings[k].Split >= 0 {
@@ -253,7 +253,7 @@ func (f *field) closeEverywhere(i, j int) bool {
 
 // carried weighs one body against two friends by what the lines that read both tell.
 func (f *field) carried(i, j int, noise *bodyNoise) (race.Suspect, bool) {
-	a, b := &f.st.Results[i], &f.st.Results[j]
+	a, b := f.st.Results[i], f.st.Results[j]
 	var ds, sds []float64
 	worst, alone := 0.0, 0
 	for k := range min(len(f.times[i]), len(f.times[j])) {

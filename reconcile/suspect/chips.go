@@ -88,7 +88,7 @@ func (f *field) whoseBand(x *parted, all []parted) string {
 
 // tellParted tells of two chips that are apart, and of whose band one went round with.
 func (f *field) tellParted(x *parted, with string) race.Suspect {
-	r := &f.st.Results[x.result]
+	r := f.st.Results[x.result]
 	weight := race.Hold
 	if uncounted(r) {
 		weight = race.Look

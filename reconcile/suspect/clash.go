@@ -63,7 +63,7 @@ func clash(f *field) []race.Suspect {
 		if f.wide[i].Seconds() <= least && f.hints[i]&backupBy == 0 {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		for k := range f.both[i] {
 			x := &f.both[i][k]
 			if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() {
@@ -134,7 +134,7 @@ func (f *field) agreement() (limits, peaks []float64, told []bool) {
 	ds, ps := make([][]float64, n), make([][]float64, n)
 	for c := range f.courses {
 		for _, i := range f.courses[c].asked {
-			r := &f.st.Results[i]
+			r := f.st.Results[i]
 			for k, x := range f.both[i] {
 				l := r.Splits[k].Line
 				if x.peak != race.NoRSSI {
@@ -252,7 +252,7 @@ func extraPassing(f *field) []race.Suspect {
 		if f.hints[i]&hasExtra == 0 {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if f.otherCourse[i] || f.disordered[r.Bib] || f.flew[i] || r.Course < 0 {
 			continue
 		}
@@ -318,7 +318,7 @@ func outOfOrder(f *field) []race.Suspect {
 		if !ok || f.otherCourse[i] {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		var marks []string
 		var first *race.Passing
 		for n := range r.Passings {

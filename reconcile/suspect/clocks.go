@@ -151,7 +151,7 @@ func (f *field) refClock(line int) string {
 func (f *field) fills(line int, system race.System, asked func(*race.Passing) bool) []string {
 	var bibs []string
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if uncounted(r) {
 			continue
 		}

@@ -38,7 +38,7 @@ func tooClose(f *field) []race.Suspect {
 func finishers(st *race.State, c int, results []int) []race.Finish {
 	all := make([]race.Finish, 0, len(results))
 	for _, i := range results {
-		r := &st.Results[i]
+		r := st.Results[i]
 		if r.Finish < 0 || uncounted(r) {
 			continue
 		}
@@ -74,7 +74,7 @@ func (f *field) closeAmong(c int, order []race.Finish, among string, told map[st
 	ranks := f.ranks(c, order)
 	for n := 0; n < len(order) && n < f.plan.Courses[c].Prizes; n++ {
 		for m := n + 1; m < len(order) && m <= n+tiedMost; m++ {
-			a, b := &f.st.Results[order[n].At], &f.st.Results[order[m].At]
+			a, b := f.st.Results[order[n].At], f.st.Results[order[m].At]
 			d := order[m].Time - order[n].Time
 			if order[n].Behind != order[m].Behind || d > 0 && m > n+1 {
 				break

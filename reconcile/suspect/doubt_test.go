@@ -65,7 +65,7 @@ func TestAFieldThatWaitsForTheGunIsNoSilence(t *testing.T) {
 	}{{"one long burst each", 1, 40_000, false}, {"many short ones", 5, 1000, false}, {"a crossing each", 1, 3000, true}} {
 		m := makeRace(t, 40)
 		for i := range 20 {
-			r := &m.st.Results[i]
+			r := m.st.Results[i]
 			for n := k.bursts - 1; n >= 0; n-- {
 				p := passingAt(0, r.Gun.Add(race.Millis(-300_000+2000*i+8000*n)), -1)
 				p.Fate, p.Bursts[race.Backup], p.Seen[race.Backup] = race.BeforeGun, nil, race.NoInstant

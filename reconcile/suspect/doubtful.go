@@ -17,7 +17,7 @@ const maybeMissed = 1.5
 func doubtfulLap(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Course < 0 || !f.plan.Courses[r.Course].Open || uncounted(r) || f.otherCourse[i] {
 			continue
 		}

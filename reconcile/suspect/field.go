@@ -141,7 +141,7 @@ func (f *field) roomBySplit() {
 
 // enter gives a result its place in its wave and on its course.
 func (f *field) enter(i int) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	if f.wave[i] = -1; r.Wave >= 0 && !r.Start.Known() {
 		f.wave[i] = int32(r.Wave)
 		f.waves[r.Wave].results = append(f.waves[r.Wave].results, i)

@@ -82,7 +82,7 @@ func doubtfulGun(f *field) []race.Suspect {
 func (f *field) startUnknown(w int) bool {
 	n, unknown := 0, 0
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Wave != w || len(r.Filled) == 0 || r.Filled[0] < 0 {
 			continue
 		}
@@ -123,7 +123,7 @@ func (f *field) noGun(w int, x *rush) []race.Suspect {
 	}
 	last := race.NoInstant
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Wave != w || r.Start.Known() {
 			continue // who has a gun of their own waits for none
 		}
@@ -158,7 +158,7 @@ func (f *field) noGun(w int, x *rush) []race.Suspect {
 func (f *field) startedOf(w int) []string {
 	var bibs []string
 	for i := range f.st.Results {
-		if r := &f.st.Results[i]; r.Wave == w && len(r.Passings) > 0 && !r.Start.Known() {
+		if r := f.st.Results[i]; r.Wave == w && len(r.Passings) > 0 && !r.Start.Known() {
 			bibs = append(bibs, r.Bib)
 		}
 	}
@@ -211,7 +211,7 @@ func (f *field) rush(w int) rush {
 // leftStart is an athlete's last passing at the start line before any other line read them.
 // Where start and finish share the line, what comes once they can be back isn't a start.
 func (f *field) leftStart(i, line int) race.Instant {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	if len(f.times[i]) > 0 && f.times[i][0].Known() {
 		return f.times[i][0]
 	}

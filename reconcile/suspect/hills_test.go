@@ -21,7 +21,7 @@ func TestAHillIsNoWrongClock(t *testing.T) {
 			m.plan.Courses[0].Splits[k].Sport = c.sport
 		}
 		for i := range m.st.Results {
-			r := &m.st.Results[i]
+			r := m.st.Results[i]
 			r.Splits = m.plan.Courses[0].Splits
 			r.Passings[2].At = r.Passings[2].At.Add(c.late)
 			m.settle(i)

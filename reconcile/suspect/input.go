@@ -156,7 +156,7 @@ func overtaken(f *field, found []race.Suspect) {
 		}
 		for _, b := range s.Bibs {
 			k, ok := f.st.ByBib[b]
-			if x, by := ruled[b]; ok && by && uncounted(&f.st.Results[k]) {
+			if x, by := ruled[b]; ok && by && uncounted(f.st.Results[k]) {
 				s.Settled, s.SettledBy = true, x.seq
 			}
 		}

@@ -61,7 +61,7 @@ func TestAWholeFieldImpossibleIsOneSuspectThatHoldsNobody(t *testing.T) {
 	m := makeRace(t, 60)
 	// The 10 km mark stands at 6 km: everybody is there after one kilometre.
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		r.Passings[2].At = r.Passings[1].At.Add(r.Passings[2].At.Sub(r.Passings[1].At) / 5)
 		m.settle(i)
 	}
@@ -149,7 +149,7 @@ func TestTwoWhoStartedWithEachOthersWaveAreSwapped(t *testing.T) {
 func TestALateGunHoldsItsWaveAndNobodyElse(t *testing.T) {
 	m := makeRace(t, 100)
 	for i := range m.st.Results {
-		if r := &m.st.Results[i]; r.Wave == 1 {
+		if r := m.st.Results[i]; r.Wave == 1 {
 			m.shift(r.Bib, 0, 120000)
 		}
 	}
@@ -168,7 +168,7 @@ func TestALateGunHoldsItsWaveAndNobodyElse(t *testing.T) {
 func TestAWaveThatStartedWithoutAGunIsAskedFor(t *testing.T) {
 	m := makeRace(t, 100)
 	for i := range m.st.Results {
-		if r := &m.st.Results[i]; r.Wave == 1 {
+		if r := m.st.Results[i]; r.Wave == 1 {
 			r.Gun = race.NoInstant
 			m.settle(i)
 		}
@@ -316,7 +316,8 @@ func (m *made) addTen() {
 	m.plan.Waves = append(m.plan.Waves, race.Wave{ID: "T", Course: 1, Gun: gunTime.Add(300000), Early: 2000})
 	m.st.Closed = append(m.st.Closed, false)
 	for i := range 40 { // the ten's own field
-		r := m.st.Results[i]
+		own := *m.st.Results[i]
+		r := &own
 		r.Bib, r.Course, r.Wave, r.Gun, r.Splits, r.Filled = fmt.Sprint(1000+i), 1, 2, m.plan.Waves[2].Gun, ten.Splits, []int{0, 1, 2}
 		r.Passings = slices.Clone(r.Passings[:3])
 		for k := range r.Passings {
@@ -361,7 +362,7 @@ func TestStartedWithAWaveLongBeforeTheOwnIsAWrongWave(t *testing.T) {
 	m := makeRace(t, 100)
 	m.plan.Waves[1].Gun = gunTime.Add(3600000)
 	for i := range m.st.Results {
-		if r := &m.st.Results[i]; r.Wave == 1 {
+		if r := m.st.Results[i]; r.Wave == 1 {
 			r.Gun = m.plan.Waves[1].Gun
 			m.shift(r.Bib, 0, 3000000)
 		}

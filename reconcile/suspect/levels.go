@@ -23,7 +23,7 @@ func classesOf(st *race.State) classes {
 	k := classes{class: make([]int32, len(st.Results))}
 	number := map[key]int32{}
 	for i := range st.Results {
-		r := &st.Results[i]
+		r := st.Results[i]
 		if k.class[i] = -1; r.Course < 0 {
 			continue
 		}
@@ -70,7 +70,7 @@ func (f *field) groupLevels() groupLevels {
 	}
 	keys, all, of := make([][3]string, len(f.classes.of)), map[string][]float64{}, map[string]group{}
 	for n, ls := range f.levelsByClass() {
-		keys[n] = groupKeys(&f.st.Results[f.classes.of[n]])
+		keys[n] = groupKeys(f.st.Results[f.classes.of[n]])
 		for _, k := range keys[n] {
 			all[k] = append(all[k], ls...)
 		}

@@ -22,7 +22,7 @@ func (m *made) leave(keep ...int) {
 	}
 	c.Splits = splits
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		var ps []race.Passing
 		for s, k := range keep {
 			p := r.Passings[k]
@@ -41,7 +41,7 @@ func (m *made) leave(keep ...int) {
 // of time that is the same for all; what comes after it is later by as much.
 func (m *made) bend(split int, share float64, more race.Millis) {
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		took := r.Passings[split].At.Sub(r.Passings[split-1].At)
 		m.shift(r.Bib, split, race.Millis(math.Round(float64(took)*(share-1)))+more)
 	}
@@ -62,7 +62,7 @@ func (m *made) sport(sport string) {
 // atLine moves what was read at one line.
 func (m *made) atLine(split int, by race.Millis) {
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		r.Passings[split].At = r.Passings[split].At.Add(by)
 		m.settle(i)
 	}
@@ -143,7 +143,7 @@ func TestWhatTakesItsShareIsNoClock(t *testing.T) {
 		}},
 		{"a parade to the finish, all in one time", func(m *made) {
 			for i := range m.st.Results {
-				r := &m.st.Results[i]
+				r := m.st.Results[i]
 				m.shift(r.Bib, 4, r.Passings[3].At.Add(5_400_000).Sub(r.Passings[4].At))
 			}
 		}},
@@ -152,7 +152,7 @@ func TestWhatTakesItsShareIsNoClock(t *testing.T) {
 		{"a descent that bunches ride", func(m *made) {
 			m.sport("bike")
 			for i := range m.st.Results {
-				r := &m.st.Results[i]
+				r := m.st.Results[i]
 				took := r.Passings[4].At.Sub(r.Passings[3].At)
 				m.shift(r.Bib, 4, race.Millis(1_000_000+.8*(float64(took)-1_950_000))-took)
 			}
@@ -302,7 +302,7 @@ func TestAFewTellOfNoClock(t *testing.T) {
 		m := makeRace(t, 12)
 		g := rand.New(rand.NewPCG(seed, 5))
 		for i := range m.st.Results {
-			r := &m.st.Results[i]
+			r := m.st.Results[i]
 			m.shift(r.Bib, 4, race.Millis(float64(r.Passings[4].At.Sub(r.Passings[3].At))*(1.5*math.Exp(.12*g.NormFloat64())-1)))
 		}
 		told += len(m.linesOff())

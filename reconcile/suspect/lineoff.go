@@ -304,7 +304,7 @@ func (f *field) offAndThere(c, k int) (off []float64, there int) {
 // offBy is how far an athlete's passing at a split's line lies from where the course would
 // have it, in seconds.
 func (f *field) offBy(i, k int) (float64, bool) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	a, b := k-1, k+1
 	for a >= 0 && !f.times[i][a].Known() {
 		a--
@@ -351,7 +351,7 @@ func (f *field) startClock(c int, d float64) bool {
 	x := &f.courses[c]
 	var first, rest []float64
 	for _, i := range x.results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if len(f.times[i]) > 1 && f.times[i][1].Known() && r.Gun.Known() && r.Splits[1].At > 0 {
 			first = append(first, f.times[i][1].Sub(r.Gun).Seconds()/r.Splits[1].At)
 		}

@@ -185,7 +185,7 @@ func TestALineIsOffForBothItsCourses(t *testing.T) {
 	m.plan.Courses = append(m.plan.Courses, other)
 	m.plan.Waves[1].Course, m.st.Closed = 1, []bool{false, false}
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		r.Course = r.Wave
 		p := &r.Passings[2]
 		p.At, p.Split, p.Fate = p.At.Add(3_600_000), -1, race.Extra

@@ -50,9 +50,9 @@ func makeRace(t testing.TB, n int) *made {
 		if i%3 == 0 {
 			sex, cat = "f", "W"
 		}
-		r := race.Result{Athlete: race.Athlete{Bib: fmt.Sprint(i + 1), Sex: sex, Category: cat, Wave: wave, Start: race.NoInstant}, Listed: true,
+		r := &race.Result{Athlete: race.Athlete{Bib: fmt.Sprint(i + 1), Sex: sex, Category: cat, Wave: wave, Start: race.NoInstant}, Listed: true,
 			Gun: p.Waves[wave].Gun, Splits: c.Splits, Filled: []int{-1, -1, -1, -1, -1}, State: "unseen", Finish: -1, StartAt: race.NoInstant,
-			FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis, Expected: race.NoInstant}
+			FinishAt: race.NoInstant, GunTime: race.NoMillis, NetTime: race.NoMillis, Official: race.NoMillis, PM: race.NoMillis}
 		pace := 0.32 * math.Exp(0.14*g.NormFloat64()) // seconds a metre
 		at := r.Gun.Add(race.Millis(500 + 90000*float64(i%(n/2+1))/float64(n/2+1)))
 		for k := range c.Splits {
@@ -86,7 +86,7 @@ func passingAt(line int, at race.Instant, split int) race.Passing {
 
 // settle works out state, finish and Now after a change.
 func (m *made) settle(i int) {
-	r := &m.st.Results[i]
+	r := m.st.Results[i]
 	r.Finish, r.FinishAt = -1, race.NoInstant
 	if r.Filled[0] >= 0 {
 		r.StartAt = r.Passings[r.Filled[0]].At
@@ -110,7 +110,7 @@ func (m *made) settle(i int) {
 // miss takes splits away, as if no system had read them.
 func (m *made) miss(bib string, splits ...int) {
 	i := m.st.ByBib[bib]
-	r := &m.st.Results[i]
+	r := m.st.Results[i]
 	var left []race.Passing
 	for k := range r.Passings {
 		if s := r.Passings[k].Split; s < 0 || !slices.Contains(splits, s) {
@@ -132,7 +132,7 @@ func (m *made) miss(bib string, splits ...int) {
 // shift moves an athlete's passings from a split on.
 func (m *made) shift(bib string, from int, d race.Millis) {
 	i := m.st.ByBib[bib]
-	r := &m.st.Results[i]
+	r := m.st.Results[i]
 	for k := range r.Passings {
 		p := &r.Passings[k]
 		if p.Split < from {
@@ -149,7 +149,7 @@ func (m *made) shift(bib string, from int, d race.Millis) {
 // add gives an athlete a passing that fills nothing.
 func (m *made) add(bib string, line int, at race.Instant, fate race.Fate) {
 	i := m.st.ByBib[bib]
-	r := &m.st.Results[i]
+	r := m.st.Results[i]
 	p := passingAt(line, at, -1)
 	p.Fate = fate
 	r.Passings = append(r.Passings, p)
@@ -162,7 +162,7 @@ func (m *made) add(bib string, line int, at race.Instant, fate race.Fate) {
 	m.settle(i)
 }
 
-func (m *made) result(bib string) *race.Result { return &m.st.Results[m.st.ByBib[bib]] }
+func (m *made) result(bib string) *race.Result { return m.st.Results[m.st.ByBib[bib]] }
 
 // stray makes an unknown tag of a bib's passings and takes them from the bib.
 func (m *made) stray(bib, tag string) {

@@ -37,7 +37,7 @@ func (f *field) renew(in *Input) bool {
 	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))
 	var moved []int // of them, who passed elsewhere or at other times
 	for _, i := range in.Changed {
-		r, delay := &f.st.Results[i], f.delays[i]
+		r, delay := f.st.Results[i], f.delays[i]
 		if !f.readAgain(i) {
 			continue
 		}

@@ -62,7 +62,7 @@ func TestASearchThatRemembersFindsWhatOneAnewFinds(t *testing.T) {
 
 // happen changes something of one result, and who is changed; but of the one whom others run as.
 func (m *made) happen(rng *rand.Rand, i int) {
-	r := &m.st.Results[i]
+	r := m.st.Results[i]
 	if r.Bib == "1005" {
 		return
 	}
@@ -85,14 +85,14 @@ func (m *made) happen(rng *rand.Rand, i int) {
 	case 6: // half of a field turns out to be far faster, or slower
 		by := race.Millis(rng.IntN(1_600_000) - 800_000)
 		for k := range m.st.Results {
-			if x := &m.st.Results[k]; x.Course == r.Course && k%2 == 0 && x.Bib != "1005" {
+			if x := m.st.Results[k]; x.Course == r.Course && k%2 == 0 && x.Bib != "1005" {
 				m.shift(x.Bib, 1, by)
 				m.in.Changed = append(m.in.Changed, k)
 			}
 		}
 	case 5: // two wear each other's chips
 		k := rng.IntN(len(m.st.Results))
-		if x := &m.st.Results[k]; x.Course == r.Course && x.Bib != "1005" {
+		if x := m.st.Results[k]; x.Course == r.Course && x.Bib != "1005" {
 			r.Passings, x.Passings, r.Filled, x.Filled = x.Passings, r.Passings, x.Filled, r.Filled
 			m.settle(i)
 			m.settle(k)

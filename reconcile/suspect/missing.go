@@ -15,7 +15,7 @@ func missingSplit(f *field) []race.Suspect {
 		if f.hints[i]&hasGap == 0 {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Status == race.DNS || f.otherCourse[i] {
 			continue
 		}
@@ -59,7 +59,7 @@ func (f *field) silent(course, k int) bool {
 }
 
 func (f *field) missing(i, k int) race.Suspect {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	sp := &r.Splits[k]
 	weight := race.Look
 	if (sp.Required || sp.Lap > 0) && !uncounted(r) {
@@ -130,7 +130,7 @@ func (f *field) tooSoon(i, a, b int, took float64) bool {
 
 // against says how a stretch compares with what the athlete's own level predicts.
 func (f *field) against(i, a, b int, took float64) string {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	want := f.courses[r.Course].took(f.level[i], a, b)
 	if !(want > 0) {
 		return ""
@@ -145,7 +145,7 @@ func missingStart(f *field) []race.Suspect {
 		if f.hints[i]&hasGap == 0 {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.beganEarly(i).Known() {
 			continue
 		}

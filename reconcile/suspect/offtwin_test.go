@@ -62,7 +62,7 @@ func TestABackupThatIsOffIsNoLineOff(t *testing.T) {
 		{"a climb after it, a descent to it", func(m *made) { m.bend(2, .91, 0); m.bend(3, 1.09, 0) }},
 		{"the slow lose less before it and more after it, and the middle nothing", func(m *made) {
 			for i := range m.st.Results {
-				r := &m.st.Results[i]
+				r := m.st.Results[i]
 				before, after := r.Passings[2].At.Sub(r.Passings[1].At), r.Passings[3].At.Sub(r.Passings[2].At)
 				m.shift(r.Bib, 2, race.Millis(-.2*float64(before-1_600_000)))
 				m.shift(r.Bib, 3, race.Millis(.2*float64(after-1_600_000)))
@@ -70,7 +70,7 @@ func TestABackupThatIsOffIsNoLineOff(t *testing.T) {
 		}},
 		{"a climb to it, and the slow lose the less of it", func(m *made) {
 			for i := range m.st.Results {
-				r := &m.st.Results[i]
+				r := m.st.Results[i]
 				took := float64(r.Passings[2].At.Sub(r.Passings[1].At))
 				m.shift(r.Bib, 2, race.Millis(-.12*(took-1_000_000)))
 			}

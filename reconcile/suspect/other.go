@@ -22,7 +22,7 @@ func otherCourse(f *field) []race.Suspect {
 	}
 	var found []race.Suspect
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Course < 0 || r.Wave < 0 || !r.Gun.Known() || r.Start.Known() || uncounted(r) || f.fitsOwn(i) && f.startedInTime(i) {
 			continue
 		}
@@ -52,7 +52,7 @@ func otherCourse(f *field) []race.Suspect {
 // elsewhere is the best story of passings on the athlete's own course, and on another; settled
 // where time that passes will not make the other much the better one.
 func (f *field) elsewhere(i int, ps []race.Passing) (own, best story, settled bool) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	own, best = f.storyIn(ps, r.Wave, r.Gun), story{wave: -1, cost: math.Inf(1)}
 	most, least := own.cost+costBroken, math.Inf(1)
 	own.cost += f.broken(ps, &own)
@@ -123,7 +123,7 @@ func (f *field) broken(ps []race.Passing, s *story) float64 {
 // fitsOwn tells whether nothing speaks against the athlete's own course: every split up to
 // the last is filled, the last is the finish or nothing was read elsewhere.
 func (f *field) fitsOwn(i int) bool {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	last := f.last(i)
 	for k := 0; k < last; k++ {
 		if !f.times[i][k].Known() {
@@ -139,7 +139,7 @@ func (f *field) fitsOwn(i int) bool {
 }
 
 func (f *field) tellOther(i int, ps []race.Passing, own, best story, wave int) race.Suspect {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	w := &f.plan.Waves[best.wave]
 	s := suspect(race.OtherCourse, race.Hold, r.Bib)
 	s.At = ps[len(ps)-1].At

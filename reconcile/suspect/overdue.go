@@ -40,6 +40,7 @@ const (
 // everybody who is out is expected.
 func overdue(f *field) []race.Suspect {
 	var found []race.Suspect
+	f.st.Expected = slices.Repeat([]race.Instant{race.NoInstant}, len(f.st.Results))
 	if !f.st.Now.Known() {
 		return nil
 	}
@@ -49,12 +50,12 @@ func overdue(f *field) []race.Suspect {
 		waits := f.waits(c)
 		over := f.over(c)
 		for _, i := range f.courses[c].results {
-			r := &f.st.Results[i]
+			r := f.st.Results[i]
 			if r.Finish >= 0 || uncounted(r) || !f.setOut(i) || f.last(i)+1 >= len(r.Splits) {
 				continue
 			}
 			w := waits.of(i, over)
-			r.Expected = w.likely
+			f.st.Expected[i] = w.likely
 			switch {
 			case w.last+1 >= len(r.Splits) || f.otherCourse[i] || f.flew[i] && !closed || f.moved[[2]int{c, w.last + 1}]:
 			case (course.TimeLimit > 0 || course.Open) && !closed: // they rest as long as they like; the limit ends their race, not a wait
@@ -76,7 +77,7 @@ type awaited struct {
 
 // of is when somebody who is out should come; over: nearly everybody else is in.
 func (w *waits) of(i int, over bool) awaited {
-	f, r := w.f, &w.f.st.Results[i]
+	f, r := w.f, w.f.st.Results[i]
 	x := awaited{f.last(i), r.Gun, race.NoInstant, race.NoInstant}
 	spreads := overdueSpreads
 	switch {
@@ -103,7 +104,7 @@ func (f *field) setOut(i int) bool {
 }
 
 func (f *field) overdueAt(i int, w awaited, closed, over bool) race.Suspect {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	weight := race.Look
 	if closed {
 		weight = race.Hold
@@ -192,7 +193,7 @@ func (w *waits) to(k int) *waitsTo {
 	still := make([]wait, 0, len(c.asked))
 	for _, i := range c.asked {
 		last := f.last(i)
-		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || came && k <= last || uncounted(&f.st.Results[i]) {
+		if last < 0 && k == 0 || k > last+1 || k >= len(f.times[i]) || came && k <= last || uncounted(f.st.Results[i]) {
 			continue
 		}
 		from := f.st.Results[i].Gun
@@ -242,7 +243,7 @@ func mergedWaits(a, b []wait) []wait {
 
 // upTo is an athlete's log pace from their start to split k, 0 where there is none.
 func (f *field) upTo(i, k int) float64 {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	if k < 0 || r.Splits[k].At <= 0 {
 		return 0
 	}
@@ -364,7 +365,7 @@ func longer(seconds, metres, to float64) float64 { return seconds * math.Pow(to/
 // unseenNext predicts a stretch that too few have come over: from the athlete's own pace,
 // twice that at the slow end.
 func (w *waits) unseenNext(i, last int) (mid, sd float64, ok bool) {
-	r := &w.f.st.Results[i]
+	r := w.f.st.Results[i]
 	if last < 0 || last+1 >= len(r.Splits) || r.Splits[last].At <= 0 || r.Splits[last+1].Sport != r.Splits[last].Sport || r.Splits[last+1].At <= r.Splits[last].At {
 		return 0, 0, false
 	}
@@ -378,7 +379,7 @@ func (w *waits) unseenNext(i, last int) (mid, sd float64, ok bool) {
 func (f *field) over(c int) bool {
 	set, in := 0, 0
 	for _, i := range f.courses[c].results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if f.last(i) < 0 {
 			continue
 		}

@@ -14,7 +14,7 @@ func TestOverdueAgainstOnesOwnPaceInASmallField(t *testing.T) {
 	m := makeRace(t, 40)
 	quick, gone := -1, 0
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		took := r.Passings[3].At.Sub(r.Passings[0].At)
 		switch {
 		case quick < 0 && took < 4_300_000:
@@ -30,7 +30,7 @@ func TestOverdueAgainstOnesOwnPaceInASmallField(t *testing.T) {
 	if quick < 0 || gone < 3 {
 		t.Fatalf("%d, %d gone", quick, gone)
 	}
-	r := &m.st.Results[quick]
+	r := m.st.Results[quick]
 	m.st.Now = r.Passings[3].At.Add(3_200_000) // their 6 km take half an hour
 	m.asOf(m.st.Now)
 	told := map[string]bool{}
@@ -43,7 +43,7 @@ func TestOverdueAgainstOnesOwnPaceInASmallField(t *testing.T) {
 		t.Errorf("%s isn't overdue; told of %v", r.Bib, told)
 	}
 	for i := range m.st.Results {
-		if x := &m.st.Results[i]; i != quick && i%10 != 9 && told[x.Bib] {
+		if x := m.st.Results[i]; i != quick && i%10 != 9 && told[x.Bib] {
 			t.Errorf("%s is on their way, and told as overdue", x.Bib)
 		}
 	}
@@ -52,7 +52,7 @@ func TestOverdueAgainstOnesOwnPaceInASmallField(t *testing.T) {
 // asOf takes away what comes later.
 func (m *made) asOf(now race.Instant) {
 	for i := range m.st.Results {
-		x := &m.st.Results[i]
+		x := m.st.Results[i]
 		for k := len(x.Passings) - 1; k >= 0 && x.Passings[k].At > now; k-- {
 			x.Passings, x.Filled[k] = x.Passings[:k], -1
 		}
@@ -76,29 +76,29 @@ func TestWhoIsOutIsExpectedWhenTheyCome(t *testing.T) {
 		}
 		asked := 0
 		for i := range m.st.Results {
-			x := &m.st.Results[i]
+			x, expected := m.st.Results[i], m.st.Expected[i]
 			last, at := x.Reached()
 			if last < 0 || x.Finish >= 0 {
-				if x.Expected.Known() {
-					t.Errorf("after %d minutes: %s, %s, is expected at %v", minutes, x.Bib, x.State, x.Expected)
+				if expected.Known() {
+					t.Errorf("after %d minutes: %s, %s, is expected at %v", minutes, x.Bib, x.State, expected)
 				}
 				continue
 			}
 			asked++
 			comes := whole.st.Results[i].Passings[last+1].At
-			way, off := comes.Sub(at), x.Expected.Sub(comes)
-			if !x.Expected.Known() && last == 0 {
+			way, off := comes.Sub(at), expected.Sub(comes)
+			if !expected.Known() && last == 0 {
 				continue // too few have come to tell of those without a pace
 			}
 			share := 0.2
 			if last == 0 {
 				share = 0.5
 			}
-			if !x.Expected.Known() || float64(max(off, -off)) > share*float64(way) {
+			if !expected.Known() || float64(max(off, -off)) > share*float64(way) {
 				t.Errorf("after %d minutes: %s is expected %d s off on a way of %d s", minutes, x.Bib, off/1000, way/1000)
 			}
-			if s, ok := says[x.Bib]; ok && !strings.Contains(s, "about "+x.Expected.Clock(m.plan.Zone)) {
-				t.Errorf("expected at %s, but %q", x.Expected.Clock(m.plan.Zone), s)
+			if s, ok := says[x.Bib]; ok && !strings.Contains(s, "about "+expected.Clock(m.plan.Zone)) {
+				t.Errorf("expected at %s, but %q", expected.Clock(m.plan.Zone), s)
 			}
 		}
 		if asked < 30 {

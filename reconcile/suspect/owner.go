@@ -137,7 +137,7 @@ func (f *field) judge(tags []*unknownTag) {
 				continue
 			}
 			for _, i := range list {
-				r := &f.st.Results[i]
+				r := f.st.Results[i]
 				switch {
 				case !r.Start.Known():
 					weigh(w, i)
@@ -166,7 +166,7 @@ func (t *unknownTag) mayBe(o owner) {
 func (f *field) lacking() [][]int {
 	lists := make([][]int, len(f.plan.Waves))
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Wave < 0 || r.Course < 0 {
 			continue
 		}
@@ -186,7 +186,7 @@ func (f *field) lacking() [][]int {
 
 // owns weighs one athlete as the owner of a tag with a story, in nats.
 func (f *field) owns(t *unknownTag, s *story, i int, groups groupLevels) (float64, bool) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	score, mine := 0.0, 0
 	for j, k := range s.splits {
 		if k < 0 || k >= len(f.times[i]) {

@@ -39,7 +39,7 @@ func (f *field) slotsOf() slots {
 	var all []offSlot
 	var delays []float64
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if !r.Start.Known() || uncounted(r) {
 			continue
 		}

@@ -11,7 +11,7 @@ import (
 // set out there.
 func (m *made) everyMinute() {
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		r.Start = gunTime.Add(race.Millis(60_000 * (i + 1)))
 		r.Gun = r.Start
 		m.shift(r.Bib, 0, r.Start.Add(race.Millis(500+7*i)).Sub(r.Passings[0].At))

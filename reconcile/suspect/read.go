@@ -19,7 +19,7 @@ const (
 
 // hintsOf finds an athlete's.
 func (f *field) hintsOf(i int) hints {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	var m hints
 	for k := range r.Passings {
 		p := &r.Passings[k]
@@ -61,7 +61,7 @@ func (f *field) readAgain(i int) bool {
 		f.countCaptures(i, -1)
 		defer f.countCaptures(i, 1)
 	}
-	if f.sign[i] != signOf(&f.st.Results[i]) {
+	if f.sign[i] != signOf(f.st.Results[i]) {
 		f.read(i)
 		return true
 	}
@@ -99,7 +99,7 @@ func signOf(r *race.Result) uint64 {
 
 // compareAll takes how systems saw a result's splits.
 func (f *field) compareAll(i int) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	f.wide[i] = 0
 	for k, n := range r.Filled {
 		if f.both[i][k] = (compared{apart: race.NoMillis, peak: race.NoRSSI}); n < 0 {
@@ -114,7 +114,7 @@ func (f *field) compareAll(i int) {
 
 // read takes a result's times, and what they alone tell.
 func (f *field) read(i int) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	t := f.times[i]
 	f.ends[i], f.sign[i] = -1, signOf(r)
 	f.compareAll(i)

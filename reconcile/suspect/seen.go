@@ -13,7 +13,7 @@ func outButSeen(f *field) []race.Suspect {
 	ruled := f.statusRulings()
 	var found []race.Suspect
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if !uncounted(r) {
 			continue
 		}

@@ -118,7 +118,7 @@ func (f *field) slack(r *race.Result, a, b int) float64 {
 // pairs calls do for each two neighbouring filled splits of an athlete, from the gun (or
 // the early start) where no start passing is there.
 func (f *field) pairs(i int, do func(a, b int, took race.Millis)) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	prev, from := -1, r.Gun
 	if from.Known() {
 		from = from.Add(-f.early(r.Wave))
@@ -143,7 +143,7 @@ func (f *field) fast(i int, do func(a, b int, took race.Millis)) {
 	if f.hints[i]&isFast == 0 {
 		return // one who began before the gun was slower still
 	}
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	f.pairs(i, func(a, b int, took race.Millis) {
 		if f.tooFast(r, a, b, took) {
 			do(a, b, took)
@@ -158,7 +158,7 @@ func impossiblePace(f *field) []race.Suspect {
 		if f.hints[i]&(isFast|hasExtra) == 0 {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && startSplit(r.Splits) < 0 {
 			continue
 		}
@@ -178,7 +178,7 @@ func impossiblePace(f *field) []race.Suspect {
 // flown is a finish so impossible that it was left out of the splits: read at the finish
 // line, never between, and faster there than anybody.
 func (f *field) flown(i int) (race.Suspect, bool) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	end, last := len(f.times[i])-1, f.last(i)
 	if last < 0 || last >= end || f.lineOff[[2]int{r.Course, end}] || f.lineOff[[2]int{r.Course, last}] {
 		return race.Suspect{}, false
@@ -204,7 +204,7 @@ func (f *field) flown(i int) (race.Suspect, bool) {
 }
 
 func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	sp := &r.Splits[b]
 	weight := race.Hold
 	if uncounted(r) {

@@ -10,7 +10,7 @@ import (
 // beganEarly is when somebody crossed the start before their gun and not again after, and
 // ran; NoInstant for everybody else.
 func (f *field) beganEarly(i int) race.Instant {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	if r.Wave < 0 || startSplit(r.Splits) < 0 || f.times[i][0].Known() || !r.Gun.Known() {
 		return race.NoInstant
 	}
@@ -59,7 +59,7 @@ func clockUnknown(p *race.Passing) bool {
 // warmedUp tells whether the athlete's own level speaks for a start at the gun rather than
 // at the crossing before it: the start passing was missed, and the crossing was warming up.
 func (f *field) warmedUp(i int, at race.Instant) bool {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	c := &f.courses[r.Course]
 	k := 1
 	for k < len(f.times[i]) && !f.times[i][k].Known() {
@@ -121,7 +121,7 @@ func earlyStart(f *field) []race.Suspect {
 		if f.hints[i]&hasLoose == 0 {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && !r.Start.Known() || r.Status == race.DNS {
 			continue
 		}
@@ -189,7 +189,7 @@ func wrongWave(f *field) []race.Suspect {
 		if f.startedInTime(i) {
 			continue
 		}
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		w, delay := f.startedLater(i)
 		if w < 0 || f.otherCourse[i] || uncounted(r) {
 			continue
@@ -224,7 +224,7 @@ func beforeOrAfter(delay float64) string {
 // start before their own gun: crossed the start in that wave's rush, and was on the course
 // before their gun. NoInstant for everybody else.
 func (f *field) longBefore(i int) (at race.Instant, wave int) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	if len(r.Passings) == 0 || r.Gun.Sub(r.Passings[0].At) <= race.EarlyReach {
 		return race.NoInstant, -1
 	}
@@ -266,7 +266,7 @@ func (f *field) latest(wave int) float64 {
 // startedLater is the wave that somebody started with after their own, or so long before it
 // that it is no early start, and their delay after their own gun in seconds; -1 for none.
 func (f *field) startedLater(i int) (wave int, delay float64) {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	if r.Wave >= 0 && !r.Start.Known() && startSplit(r.Splits) >= 0 && !f.times[i][0].Known() && r.Gun.Known() && !f.doubtful[r.Wave] {
 		if at, w := f.longBefore(i); w >= 0 {
 			return w, at.Sub(r.Gun).Seconds()

@@ -52,7 +52,7 @@ func (f *field) pacesTell(st *ClockStep) (main bool, right string) {
 
 // readAt is when an athlete was at a line, as its times stand.
 func (f *field) readAt(i, line int) race.Instant {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	for _, n := range r.Filled {
 		if n >= 0 && r.Passings[n].Line == line {
 			return r.Passings[n].At
@@ -63,7 +63,7 @@ func (f *field) readAt(i, line int) race.Instant {
 
 // fastAt tells whether nobody can have come to a line, or on from it, as fast as an athlete did.
 func (f *field) fastAt(i, line int) bool {
-	r, fast := &f.st.Results[i], false
+	r, fast := f.st.Results[i], false
 	f.fast(i, func(a, b int, _ race.Millis) {
 		fast = fast || r.Splits[b].Line == line || a >= 0 && r.Splits[a].Line == line
 	})

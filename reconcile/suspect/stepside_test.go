@@ -18,7 +18,7 @@ func (m *made) steppedAt(split int, after bool, by race.Millis) {
 	slices.Sort(at)
 	mid := at[len(at)/2]
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		if (r.Passings[split].At >= mid) == after {
 			r.Passings[split].At = r.Passings[split].At.Add(by)
 			m.settle(i)
@@ -91,7 +91,7 @@ func TestPacesThatAreAlikeOnBothSidesTellNothing(t *testing.T) {
 	m.steppedAt(2, true, 0)
 	m.in.Steps[0].SizeS = 3600
 	for i := range 7 {
-		r := &m.st.Results[9*i]
+		r := m.st.Results[9*i]
 		r.Passings[2].At = r.Passings[2].At.Add(-1_500_000)
 		m.settle(9 * i)
 	}
@@ -124,7 +124,7 @@ func TestWhoIsFastBesideAStepIsTheSteps(t *testing.T) {
 	}{{12, 0, false}, {3, 3, false}, {12, 12, true}} {
 		m := makeRace(t, 120)
 		for i := range c.fast {
-			r := &m.st.Results[9*i]
+			r := m.st.Results[9*i]
 			r.Passings[2].At = r.Passings[2].At.Add(-1_500_000)
 			m.settle(9 * i)
 		}
@@ -174,7 +174,7 @@ func TestAFinishTooSoonAfterAStepIsTheSteps(t *testing.T) {
 	for _, ruled := range []int{0, 5} {
 		m := makeRace(t, 120)
 		for i := range 12 {
-			r := &m.st.Results[9*i]
+			r := m.st.Results[9*i]
 			r.Passings[3].At = r.Passings[3].At.Add(-1_500_000)
 			m.settle(9 * i)
 		}
@@ -198,7 +198,7 @@ func TestAFinishTooSoonAfterAStepIsTheSteps(t *testing.T) {
 func TestAFewBesideAStepAreTheirOwn(t *testing.T) {
 	m := makeRace(t, 120)
 	for i := range 15 {
-		r, k := &m.st.Results[8*i], 4
+		r, k := m.st.Results[8*i], 4
 		if i < 3 {
 			k = 2
 		}

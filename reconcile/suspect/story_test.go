@@ -66,7 +66,7 @@ func (m *made) keepSplits(course int, line func(split int) int, keep ...int) {
 	}
 	c.Splits = splits
 	for i := range m.st.Results {
-		if r := &m.st.Results[i]; r.Course == course {
+		if r := m.st.Results[i]; r.Course == course {
 			ps := r.Passings
 			r.Splits, r.Passings, r.Filled = splits, nil, nil
 			for n, k := range keep {

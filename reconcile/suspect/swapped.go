@@ -136,7 +136,7 @@ func (f *field) swapPairs() []swapPair {
 			if !ok {
 				continue
 			}
-			known := kin.of(&f.st.Results[p.a], &f.st.Results[p.b])
+			known := kin.of(f.st.Results[p.a], f.st.Results[p.b])
 			if known < 0 && (p.guess || f.otherCourse[p.a] && f.otherCourse[p.b]) {
 				continue // strangers took a wrong turn each, or swim better than they run
 			}
@@ -151,7 +151,7 @@ func (f *field) swapPairs() []swapPair {
 // as the other's wave does would be explained as well if each had gone with it alone: how
 // many do so tells how likely that is. What sex and level tell comes to it.
 func (f *field) exchange(a, b *astray, groups groupLevels, ways map[[2]int]float64) (swapPair, bool) {
-	x, y := &f.st.Results[a.result], &f.st.Results[b.result]
+	x, y := f.st.Results[a.result], f.st.Results[b.result]
 	if x.Wave == y.Wave && f.classes.class[a.result] == f.classes.class[b.result] {
 		return swapPair{}, false // nothing tells them apart
 	}
@@ -185,7 +185,7 @@ func (f *field) levelGain(a, b *astray, groups groupLevels) float64 {
 }
 
 func (f *field) tellSwap(p swapPair) race.Suspect {
-	x, y := &f.st.Results[p.a], &f.st.Results[p.b]
+	x, y := f.st.Results[p.a], f.st.Results[p.b]
 	s := suspect(race.Swapped, race.Look, "")
 	s.ID, s.Bibs = pairID(race.Swapped, x.Bib, y.Bib)
 	s.Says = fmt.Sprintf("The stories of %s (wave %s, %s %s) and %s (wave %s, %s %s) both fit better exchanged, e^%.0f times likelier together: they may wear each other's bibs",
@@ -202,7 +202,7 @@ func (f *field) tellSwap(p swapPair) race.Suspect {
 		if k := f.last(i); k >= 0 {
 			return f.times[i][k]
 		}
-		return setOut(&f.st.Results[i])
+		return setOut(f.st.Results[i])
 	}
 	if s.At = x.FinishAt; !s.At.Known() {
 		s.At = end(p.a)

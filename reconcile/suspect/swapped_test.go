@@ -106,7 +106,7 @@ func TestWithoutAStartLineTheFirstStretchTellsTheGun(t *testing.T) {
 	m.plan.Courses[0].Splits = m.plan.Courses[0].Splits[1:]
 	m.exchange("10", "150")
 	for i := range m.st.Results {
-		r := &m.st.Results[i]
+		r := m.st.Results[i]
 		r.Splits, r.Passings, r.Filled, r.StartAt = m.plan.Courses[0].Splits, r.Passings[1:], []int{0, 1, 2, 3}, race.NoInstant
 		for k := range r.Passings {
 			r.Passings[k].Split = k

@@ -52,7 +52,7 @@ func unlikelyPace(f *field) []race.Suspect {
 					sd = fast
 				}
 				z := d / sd
-				if !(math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast) || f.otherCourse[i] || uncounted(&f.st.Results[i]) {
+				if !(math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast) || f.otherCourse[i] || uncounted(f.st.Results[i]) {
 					continue
 				}
 				// Who rides every lap in another time is odd to the field and not to themselves.
@@ -224,7 +224,7 @@ func tails(ds []float64) (fast, slow float64) {
 }
 
 func (f *field) unlikely(i, k int, d, z float64) race.Suspect {
-	r := &f.st.Results[i]
+	r := f.st.Results[i]
 	s := suspect(race.UnlikelyPace, race.Look, r.Bib, r.Splits[k].ID)
 	s.Line, s.Split, s.At = f.line(r.Splits[k].Line), r.Splits[k].ID, f.times[i][k]
 	from, start := "the gun", r.Gun

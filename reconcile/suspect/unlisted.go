@@ -11,7 +11,7 @@ import (
 func unlistedBib(f *field) []race.Suspect {
 	var found []race.Suspect
 	for i := range f.st.Results {
-		r := &f.st.Results[i]
+		r := f.st.Results[i]
 		if r.Listed || len(r.Passings) == 0 {
 			continue
 		}

@@ -118,7 +118,7 @@ func (f *field) mostlyTogether(x *companion, ps []race.Passing) bool {
 	if x.lines < 2 || float64(x.lines) < wornShare*float64(len(ps)) {
 		return false
 	}
-	r := &f.st.Results[x.result]
+	r := f.st.Results[x.result]
 	if r.Course < 0 {
 		return false
 	}

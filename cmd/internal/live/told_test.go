@@ -277,7 +277,7 @@ func TestAPreviewIsOfTheSameReads(t *testing.T) {
 			t.Fatalf("%s before, %s after", before.Results[0].State, after.Results[0].State)
 		}
 		for i := range before.Results[1:] {
-			if a, b := &before.Results[i+1], &after.Results[i+1]; !slices.EqualFunc(a.Passings, b.Passings, func(p, q race.Passing) bool { return p.At == q.At && p.Split == q.Split }) {
+			if a, b := before.Results[i+1], after.Results[i+1]; !slices.EqualFunc(a.Passings, b.Passings, func(p, q race.Passing) bool { return p.At == q.At && p.Split == q.Split }) {
 				t.Fatalf("%s has other passings", a.Bib)
 			}
 		}
