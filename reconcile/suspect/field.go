@@ -33,6 +33,8 @@ type field struct {
 	crossed []int       // per line: about how many passings of anybody listed
 
 	word
+	before word // that of the search before
+	news   news
 
 	there     lists[seenAt]       // per line
 	quiet     []quiet             // per line
@@ -56,6 +58,16 @@ type word struct {
 	exchanged   map[int]int     // result to the result it was likely swapped with
 	disordered  map[string]bool // bibs whose passings are out of order
 	flew        map[int]bool    // results whose finish was too fast to be one
+}
+
+// news is what is another since the search before.
+type news struct {
+	all      bool   // everything is read anew
+	changed  []int  // results of which anything is another
+	moved    []int  // of them, who passed elsewhere or at other times, or was seen by other systems
+	relearnt []bool // per course: what its field tells of stretches, and everybody's level there
+	went     []bool // per wave: how it went over its start
+	sameWord bool   // the word that kinds leave is what it was; known once they all have left it
 }
 
 // onCourse is a course's field.
@@ -98,6 +110,7 @@ func newField(in *Input) *field {
 	f.crossed, f.classes, f.stories = make([]int, len(f.plan.Lines)), classesOf(f.st), map[[2]int32]*story{}
 	f.settledIn = make([]bool, n)
 	f.begin()
+	f.news = news{all: true, relearnt: slices.Repeat([]bool{true}, len(f.courses)), went: slices.Repeat([]bool{true}, len(f.waves))}
 	f.roomBySplit()
 	for i := range f.st.Results {
 		f.enter(i)
@@ -165,6 +178,7 @@ func (f *field) enter(i int) {
 
 // begin forgets the word of an earlier turn.
 func (f *field) begin() {
+	f.before = f.word
 	f.word = word{lineOff: map[[2]int]bool{}, moved: map[[2]int]bool{}, unequal: map[int]bool{}, doubtful: make([]bool, len(f.plan.Waves)), otherCourse: make([]bool, len(f.st.Results)),
 		exchanged: map[int]int{}, disordered: map[string]bool{}, flew: map[int]bool{}}
 }

@@ -100,6 +100,7 @@ func (s *Search) Find() []race.Suspect {
 		out = append(out, find(f)...)
 	}
 	f.exchanges(out)
+	f.news.sameWord = !f.news.all && f.word.equal(&f.before)
 	f.byLine()
 	f.allLevels()
 	found := make([][]race.Suspect, len(atOnce))

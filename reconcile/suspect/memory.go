@@ -35,13 +35,13 @@ func (f *field) renew(in *Input) bool {
 	}
 	f.begin()
 	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))
-	var moved []int // of them, who passed elsewhere or at other times
+	f.news = news{changed: in.Changed, relearnt: anew, went: late}
 	for _, i := range in.Changed {
 		r, delay := f.st.Results[i], f.delays[i]
 		if !f.readAgain(i) {
 			continue
 		}
-		moved = append(moved, i)
+		f.news.moved = append(f.news.moved, i)
 		f.forgetStories(i)
 		f.there.changed(i, len(f.st.Results))
 		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
@@ -60,7 +60,7 @@ func (f *field) renew(in *Input) bool {
 			f.polish(&f.courses[c])
 		}
 	}
-	for _, i := range moved {
+	for _, i := range f.news.moved {
 		if c := f.st.Results[i].Course; c >= 0 && !anew[c] {
 			x := &f.courses[c]
 			f.levelOf(x, i, nil)
