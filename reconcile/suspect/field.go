@@ -44,6 +44,9 @@ type field struct {
 	parting   []parting           // per result; nil: not asked for yet
 	stories   map[[2]int32]*story // by result and wave
 	settledIn []bool              // per result: their story is their own course's, whatever time passes
+	leaving   leaving
+	guns      []gunTold // per wave; nil: not told yet
+	searched  bool      // all kinds have looked since anything was read
 }
 
 // word is what kinds leave for those after them.

@@ -38,43 +38,56 @@ type rush struct {
 // doubtfulGun: a wave's first start passings lie well before or after its gun, or it has no
 // gun yet and has started. It holds the wave.
 func doubtfulGun(f *field) []race.Suspect {
-	rushes := make([]rush, len(f.plan.Waves))
-	var delays []float64
-	for w := range rushes {
-		rushes[w] = f.rush(w)
+	rushes, touched := make([]rush, len(f.plan.Waves)), f.touched()
+	for w, at := range f.leavings() {
+		rushes[w] = f.rush(w, at)
+	}
+	if f.guns == nil {
+		f.guns = make([]gunTold, len(rushes))
 	}
 	var found []race.Suspect
 	for w := range rushes {
-		x, g := &rushes[w], f.plan.Waves[w].Gun
-		if !g.Known() {
-			found = append(found, f.noGun(w, x)...)
-			continue
+		x, usual := &f.guns[w], f.usualDelay(w, rushes)
+		if touched[w] || x.rush != rushes[w] || x.usual != usual {
+			*x = gunTold{rush: rushes[w], usual: usual}
+			x.found = f.gunOf(w, &x.rush, usual)
+			x.doubtful = x.found != nil
 		}
-		if x.n < rushLeast || float64(x.n) < rushBegun*float64(x.of) {
-			continue
-		}
-		delays = delays[:0]
-		for v := range rushes {
-			if v != w && rushes[v].n >= rushLeast && f.plan.Waves[v].Gun.Known() {
-				delays = append(delays, math.Max(0, rushes[v].onset.Sub(f.plan.Waves[v].Gun).Seconds()))
-			}
-		}
-		usual := 0.0
-		if len(delays) > 0 {
-			usual = robust.Median(delays)
-		}
-		d := x.onset.Sub(g).Seconds()
-		early := d < -gunEarly && x.before >= rushLeast && float64(x.before) >= rushShare*float64(x.n)
-		if !early && d <= usual+gunLate {
-			continue
-		}
-		if f.startUnknown(w) {
-			continue
-		}
-		f.doubtful[w] = true
-		found = append(found, f.gunSuspect(w, x, usual, d))
+		f.doubtful[w] = x.doubtful
+		found = append(found, x.found...)
 	}
 	return found
+}
+
+// usualDelay is how many seconds after their guns other waves begin to cross their start, in the middle.
+func (f *field) usualDelay(w int, rushes []rush) float64 {
+	var delays []float64
+	for v := range rushes {
+		if v != w && rushes[v].n >= rushLeast && f.plan.Waves[v].Gun.Known() {
+			delays = append(delays, math.Max(0, rushes[v].onset.Sub(f.plan.Waves[v].Gun).Seconds()))
+		}
+	}
+	if len(delays) == 0 {
+		return 0
+	}
+	return robust.Median(delays)
+}
+
+// gunOf is what is to be told of a wave's gun, nil: nothing.
+func (f *field) gunOf(w int, x *rush, usual float64) []race.Suspect {
+	g := f.plan.Waves[w].Gun
+	if !g.Known() {
+		return f.noGun(w, x)
+	}
+	if x.n < rushLeast || float64(x.n) < rushBegun*float64(x.of) {
+		return nil
+	}
+	d := x.onset.Sub(g).Seconds()
+	early := d < -gunEarly && x.before >= rushLeast && float64(x.before) >= rushShare*float64(x.n)
+	if !early && d <= usual+gunLate || f.startUnknown(w) {
+		return nil
+	}
+	return []race.Suspect{f.gunSuspect(w, x, usual, d)}
 }
 
 // startUnknown tells whether most of a wave's start passings rest on clocks that nothing
@@ -115,18 +128,10 @@ func (f *field) gunSuspect(w int, x *rush, usual, d float64) race.Suspect {
 // noGun: without a gun a wave's times wait. Before anybody has left there is nothing to say.
 func (f *field) noGun(w int, x *rush) []race.Suspect {
 	wave := &f.plan.Waves[w]
-	bibs := f.startedOf(w)
-	gone := 0
-	start := -1
-	if sp := f.plan.Courses[wave.Course].Splits; startSplit(sp) == 0 {
-		start = sp[0].Line
-	}
+	gone, start := 0, f.startOf(w)
 	last := race.NoInstant
-	for i := range f.st.Results {
+	for _, i := range f.waves[w].results { // who has a gun of their own waits for none
 		r := f.st.Results[i]
-		if r.Wave != w || r.Start.Known() {
-			continue // who has a gun of their own waits for none
-		}
 		for k := range r.Passings {
 			if p := &r.Passings[k]; p.Line != start && p.Fate != race.Voided {
 				last = max(last, p.At)
@@ -138,9 +143,8 @@ func (f *field) noGun(w int, x *rush) []race.Suspect {
 	if gone == 0 && x.n < max(rushLeast, int(rushBegun*float64(x.of))) {
 		return nil
 	}
-	f.doubtful[w] = true
 	s := suspect(race.DoubtfulGun, race.Hold, "", wave.ID)
-	s.Holds, s.At = bibs, last
+	s.Holds, s.At = f.startedOf(w), last
 	s.Says = fmt.Sprintf("Wave %s has no gun yet, and %d of it have been read on the course.", wave.ID, gone)
 	s.Evidence = "no gun"
 	if start >= 0 {
@@ -157,36 +161,25 @@ func (f *field) noGun(w int, x *rush) []race.Suspect {
 // startedOf are the bibs of a wave that any line has read.
 func (f *field) startedOf(w int) []string {
 	var bibs []string
-	for i := range f.st.Results {
-		if r := f.st.Results[i]; r.Wave == w && len(r.Passings) > 0 && !r.Start.Known() {
+	for _, i := range f.waves[w].results {
+		if r := f.st.Results[i]; len(r.Passings) > 0 {
 			bibs = append(bibs, r.Bib)
 		}
 	}
 	return bibs
 }
 
-// rush finds when a wave began to pour over its start line: from each athlete's last
+// rush finds when a wave began to pour over its start line: from each athlete's last, at,
 // passing there before they were read anywhere else, the first of those that follow each
 // other closely. Up to two in a hundred who crossed alone before it are left out.
-func (f *field) rush(w int) rush {
-	var x rush
-	wave := &f.plan.Waves[w]
-	splits := f.plan.Courses[wave.Course].Splits
-	if startSplit(splits) < 0 {
-		return x
+func (f *field) rush(w int, at []race.Instant) rush {
+	if f.startOf(w) < 0 {
+		return rush{}
 	}
-	at := make([]race.Instant, 0, len(f.waves[w].results))
-	x.of = len(f.waves[w].results)
-	for _, i := range f.waves[w].results {
-		if t := f.leftStart(i, splits[0].Line); t.Known() {
-			at = append(at, t)
-		}
-	}
-	x.n = len(at)
+	x := rush{of: len(f.waves[w].results), n: len(at)}
 	if x.n == 0 {
 		return x
 	}
-	slices.Sort(at)
 	// From the first quarter, well inside the rush, back to where it began; the pause that
 	// ends it is long against both the pauses there and a few seconds.
 	k := len(at) / 4
@@ -198,12 +191,8 @@ func (f *field) rush(w int) rush {
 		k--
 	}
 	x.onset = at[k]
-	if wave.Gun.Known() {
-		for _, t := range at[k:] {
-			if t < wave.Gun.Add(-wave.Early) {
-				x.before++
-			}
-		}
+	if g := f.plan.Waves[w].Gun; g.Known() {
+		x.before, _ = slices.BinarySearch(at[k:], g.Add(-f.plan.Waves[w].Early))
 	}
 	return x
 }

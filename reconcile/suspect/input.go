@@ -107,6 +107,7 @@ func (s *Search) Find() []race.Suspect {
 	in.each(len(atOnce), func(i int) { found[i] = atOnce[i](f) })
 	out = withoutMixed(slices.Concat(append(found, out)...))
 	overtaken(f, out)
+	f.searched = true
 	return append(out, in.Adrift...)
 }
 

@@ -24,6 +24,10 @@ func fieldOf(in *Input) *field {
 
 // renew reads the results that changed; false where that isn't enough.
 func (f *field) renew(in *Input) bool {
+	if !f.searched {
+		return false // kinds keep what they found, and haven't seen what was read since
+	}
+	f.searched = false
 	for _, i := range in.Changed {
 		if len(in.State.Results[i].Filled) != len(f.times[i]) {
 			return false
