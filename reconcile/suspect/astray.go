@@ -16,20 +16,34 @@ type astray struct {
 	level  []float64 // per wave: the level that they would have there
 }
 
+// strayed are those who have gone astray, in order of result.
+func (f *field) strayed() []astray {
+	groups := f.groupLevels()
+	another := f.news.taught() || f.others != f.before.others || !slices.Equal(f.otherCourse, f.before.otherCourse) || !slices.Equal(f.doubtful, f.before.doubtful)
+	return f.swaps.odd.again(f, another, f.news.changed, func(i int, add func(astray)) {
+		if x, ok := f.goneAstray(i, groups); ok {
+			add(x)
+		}
+	})
+}
+
 // goneAstray tells whether anything speaks against an athlete's being who the list says, and
 // as whom they would fit.
 func (f *field) goneAstray(i int, groups groupLevels) (astray, bool) {
-	r := f.st.Results[i]
 	k := f.classes.class[i]
-	if k < 0 || r.Course < 0 || r.Wave < 0 || r.Start.Known() || uncounted(r) || len(r.Passings) == 0 {
+	if k < 0 || f.wave[i] < 0 || f.hints[i]&wasRead == 0 {
 		return astray{}, false
 	}
 	byLevel := math.Abs(groups.off(f.level[i], k)) > oddLevel && f.last(i) >= 0
 	elsewhere := f.otherCourse[i] || len(f.plan.Courses) > 1 && f.others > 0 && !f.fitsOwn(i)
-	start := startSplit(f.courses[r.Course].splits) >= 0
+	start := startSplit(f.courses[f.st.Results[f.classes.of[k]].Course].splits) >= 0
 	late := start && !f.startedInTime(i)
-	if !byLevel && !elsewhere && !late && !(!start && f.offAtFirst(i, r.Gun) > swapFirst) {
+	if start && !byLevel && !elsewhere && !late {
 		return astray{}, false // nothing speaks against most
+	}
+	r := f.st.Results[i]
+	if uncounted(r) || !byLevel && !elsewhere && !late && !(f.offAtFirst(i, r.Gun) > swapFirst) {
+		return astray{}, false
 	}
 	if late && !elsewhere && !byLevel && !f.beganEarly(i).Known() {
 		if w, _ := f.startedLater(i); w < 0 {

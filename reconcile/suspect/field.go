@@ -46,7 +46,9 @@ type field struct {
 	settledIn []bool              // per result: their story is their own course's, whatever time passes
 	leaving   leaving
 	guns      []gunTold // per wave; nil: not told yet
-	searched  bool      // all kinds have looked since anything was read
+	startOver []bool    // per wave: everybody of it should be over its start
+	swaps     swaps
+	searched  bool // all kinds have looked since anything was read
 }
 
 // word is what kinds leave for those after them.
@@ -70,6 +72,7 @@ type news struct {
 	moved    []int  // of them, who passed elsewhere or at other times, or was seen by other systems
 	relearnt []bool // per course: what its field tells of stretches, and everybody's level there
 	went     []bool // per wave: how it went over its start
+	over     bool   // other waves than before should be over it by now
 	sameWord bool   // the word that kinds leave is what it was; known once they all have left it
 }
 

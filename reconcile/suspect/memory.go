@@ -76,6 +76,7 @@ func (f *field) renew(in *Input) bool {
 			f.start(w)
 		}
 	}
+	f.news.over = f.startsOver()
 	if slices.Contains(anew, true) || slices.Contains(late, true) {
 		clear(f.stories)
 		clear(f.settledIn)

@@ -15,12 +15,16 @@ const (
 	hasLoose                   // a passing fills none, and isn't voided
 	backupBy                   // backup alone read them near a line, where that fills no split
 	isFast                     // a stretch, taken from the gun, is faster than anybody can be
+	wasRead                    // there are passings
 )
 
 // hintsOf finds an athlete's.
 func (f *field) hintsOf(i int) hints {
 	r := f.st.Results[i]
 	var m hints
+	if len(r.Passings) > 0 {
+		m = wasRead
+	}
 	for k := range r.Passings {
 		p := &r.Passings[k]
 		if p.Split >= 0 {

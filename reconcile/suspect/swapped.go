@@ -41,7 +41,26 @@ type swapPair struct {
 // level of their sex and category. What wave, sex and level don't tell apart can't be seen
 // from times at all.
 func swapped(f *field) []race.Suspect {
-	pairs := append(f.swapPairs(), f.slotSwaps()...)
+	x, odd, slots := &f.swaps, f.strayed(), f.slotsOf()
+	if x.exchanged == nil || x.oddAt != x.odd.moves || x.slotsAt != slots.moves {
+		x.found = f.swappedOf(append(f.swapPairs(odd), f.slotSwaps(slots)...))
+		x.exchanged, x.oddAt, x.slotsAt = f.exchanged, x.odd.moves, slots.moves
+	}
+	f.exchanged = x.exchanged
+	return x.found
+}
+
+// swaps are what was told of exchanged chips, and of whom.
+type swaps struct {
+	odd            kept[astray]
+	slots          slots
+	oddAt, slotsAt int         // their moves, when
+	exchanged      map[int]int // the word that was left; nil: nothing was told yet
+	found          []race.Suspect
+}
+
+// swappedOf tells of pairs, and leaves word of those who are likelier exchanged than not.
+func (f *field) swappedOf(pairs []swapPair) []race.Suspect {
 	slices.SortStableFunc(pairs, func(x, y swapPair) int { return cmp.Compare(y.odds, x.odds) })
 	chances(pairs)
 	var found []race.Suspect
@@ -102,15 +121,8 @@ func chances(pairs []swapPair) {
 	}
 }
 
-// swapPairs are all pairs whose stories, or levels, are each the other's.
-func (f *field) swapPairs() []swapPair {
-	groups := f.groupLevels()
-	var odd []astray
-	for i := range f.st.Results {
-		if x, ok := f.goneAstray(i, groups); ok {
-			odd = append(odd, x)
-		}
-	}
+// swapPairs are all pairs, of those who have gone astray, whose stories, or levels, are each the other's.
+func (f *field) swapPairs(odd []astray) []swapPair {
 	if len(odd) < 2 || len(odd) > mostSwaps {
 		return nil
 	}
@@ -128,7 +140,7 @@ func (f *field) swapPairs() []swapPair {
 			}
 		}
 	}
-	kin := f.kinship()
+	groups, kin := f.groupLevels(), f.kinship()
 	var pairs []swapPair
 	for n := range odd {
 		for m := range odd[n+1:] {
