@@ -19,7 +19,7 @@ type astray struct {
 // strayed are those who have gone astray, in order of result.
 func (f *field) strayed() []astray {
 	groups := f.groupLevels()
-	another := f.news.taught() || f.others != f.before.others || !slices.Equal(f.otherCourse, f.before.otherCourse) || !slices.Equal(f.doubtful, f.before.doubtful)
+	another := f.news.taught() || !slices.Equal(f.otherCourse, f.before.otherCourse) || !slices.Equal(f.doubtful, f.before.doubtful)
 	return f.swaps.odd.again(f, another, f.news.changed, func(i int, add func(astray)) {
 		if x, ok := f.goneAstray(i, groups); ok {
 			add(x)

@@ -48,12 +48,10 @@ func doubtfulGun(f *field) []race.Suspect {
 	var found []race.Suspect
 	for w := range rushes {
 		x, usual := &f.guns[w], f.usualDelay(w, rushes)
-		if touched[w] || x.rush != rushes[w] || x.usual != usual {
-			*x = gunTold{rush: rushes[w], usual: usual}
-			x.found = f.gunOf(w, &x.rush, usual)
-			x.doubtful = x.found != nil
+		if touched[w] || x.usual != usual {
+			*x = gunTold{usual, f.gunOf(w, &rushes[w], usual)}
 		}
-		f.doubtful[w] = x.doubtful
+		f.doubtful[w] = x.found != nil
 		found = append(found, x.found...)
 	}
 	return found

@@ -70,10 +70,8 @@ func (f *field) leavesAgain(i int) {
 
 // gunTold is what was told of a wave's gun, and upon what besides its athletes.
 type gunTold struct {
-	rush     rush
-	usual    float64
-	doubtful bool
-	found    []race.Suspect
+	usual float64
+	found []race.Suspect // of a gun in doubt; nil: it isn't
 }
 
 // touched tells of which waves anything of anybody is another.
