@@ -48,6 +48,7 @@ type field struct {
 	guns      []gunTold // per wave; nil: not told yet
 	startOver []bool    // per wave: everybody of it should be over its start
 	swaps     swaps
+	reach     reach
 	searched  bool // all kinds have looked since anything was read
 }
 
@@ -91,12 +92,14 @@ type onCourse struct {
 	order    lists[arrival] // per split: who came when
 	beside   [][2]int       // pairs side by side when order had moved so often; nil: not looked for
 	besideAt int
-	off      [][]float64  // what offOwnPace gave last; nil: effect is another since
-	offStale []int        // but for these results
-	waited   [][]wait     // per split: those of the asked who came there, in order of pace; nil: not gathered
-	tails    [][2]float64 // per split: spreads of off, below and above the middle
-	levelled bool         // mid and sd are found
-	mid, sd  float64      // of the field's levels
+	against  map[stretchAgainst]against // what was compared of its field; nil: nothing since effect was told
+	weights  map[lateBy]float64         // what speaks for a late clock, likewise
+	off      [][]float64                // what offOwnPace gave last; nil: effect is another since
+	offStale []int                      // but for these results
+	waited   [][]wait                   // per split: those of the asked who came there, in order of pace; nil: not gathered
+	tails    [][2]float64               // per split: spreads of off, below and above the middle
+	levelled bool                       // mid and sd are found
+	mid, sd  float64                    // of the field's levels
 }
 
 // waveStart is how a wave came over the start line.
@@ -206,6 +209,7 @@ func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
 	c.effect, c.scale, c.stretches, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
 	c.off, c.offStale, f.groups, c.usual = nil, nil, nil, nil
+	c.against, c.weights = map[stretchAgainst]against{}, map[lateBy]float64{}
 	for _, i := range c.asked {
 		f.level[i] = math.NaN()
 	}

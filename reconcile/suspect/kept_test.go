@@ -303,8 +303,12 @@ func (m *made) findsTheSame() []race.Suspect {
 	got := m.find()
 	anew := *m.in
 	anew.Memory = nil
-	want := Begin(&anew).Find()
+	search := Begin(&anew)
+	want := search.Find()
 	Order(&anew, want)
+	if a, b := fmt.Sprint(m.in.Memory.field.reach), fmt.Sprint(search.f.reach); a != b {
+		m.t.Errorf("remembered who came how far as %s\nanew %s", a, b)
+	}
 	for k := range max(len(got), len(want)) {
 		if k >= len(got) || k >= len(want) || !reflect.DeepEqual(got[k], want[k]) {
 			m.t.Errorf("remembered %q\nanew %q\n%+v\n%+v", ids(got), ids(want), got[k:min(k+1, len(got))], want[k:min(k+1, len(want))])

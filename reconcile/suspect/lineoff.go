@@ -63,15 +63,19 @@ func (f *field) offAt(c, k int, s *race.Suspect) race.Suspect {
 func (f *field) impossibleForAll(c int) []race.Suspect {
 	x := &f.courses[c]
 	n := len(x.splits)
+	fast := f.reaches().fast[c]
+	if len(fast) < offLeast {
+		return nil
+	}
 	bad, all := make([]int, n), make([]int, n)
-	for _, i := range x.results {
+	for _, i := range fast {
 		f.fast(i, func(a, b int, _ race.Millis) {
 			if a == b-1 {
 				bad[b]++
 			}
 		})
 	}
-	if n == 0 || slices.Max(bad) < offLeast {
+	if slices.Max(bad) < offLeast {
 		return nil
 	}
 	for _, i := range x.results {
@@ -239,6 +243,9 @@ func (f *field) shifted(c int) []race.Suspect {
 	for k := range x.splits {
 		if x.splits[k].Lap > 1 {
 			continue // its line has another lap to fill: the first tells of its clock
+		}
+		if at := f.reaches().at[c][k]; at.loose < offLeast || at.loose <= at.filled {
+			continue
 		}
 		off, there := f.offAndThere(c, k)
 		if len(off) < offLeast {

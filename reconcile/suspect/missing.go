@@ -46,16 +46,8 @@ func (f *field) steppedFor(r *race.Result, line int) bool {
 // silent tells whether nobody on the course was read at a split: then the line says nothing
 // of any one athlete.
 func (f *field) silent(course, k int) bool {
-	n := 0
-	for _, i := range f.courses[course].results {
-		if k < len(f.times[i]) && f.times[i][k].Known() {
-			return false
-		}
-		if f.last(i) > k {
-			n++
-		}
-	}
-	return n >= 3
+	at := f.reaches().at[course][k]
+	return at.filled == 0 && at.past >= 3
 }
 
 func (f *field) missing(i, k int) race.Suspect {

@@ -54,7 +54,12 @@ func (f *field) twinOff(c int) []race.Suspect {
 	var all []told
 	for k := range x.splits {
 		if t, ok := f.twinApart(c, k); ok {
-			if t.weight = f.speaksFor(c, t.lateBy); t.weight >= twinWeight {
+			w, known := x.weights[t.lateBy]
+			if !known {
+				w = f.speaksFor(c, t.lateBy)
+				x.weights[t.lateBy] = w
+			}
+			if t.weight = w; t.weight >= twinWeight {
 				all = append(all, t)
 			}
 		}
@@ -201,9 +206,27 @@ func (f *field) usualHills(c, k int, others []int, pair bool) (hills, share floa
 	return hills / float64(evenKnown+len(others)-1) * (1 + 1/float64(len(others))), share / float64(n)
 }
 
+// stretchAgainst is a stretch that is compared with others, if a clock is late.
+type stretchAgainst struct {
+	k      int
+	others string
+	late   lateBy
+}
+
 // besides compares a field's times over stretch k with those that its pace over others tells, if a
-// clock is late.
+// clock is late. It rests on what those who are asked tell, and is worked out once as long as that
+// is the same.
 func (f *field) besides(c, k int, others []int, late lateBy) against {
+	known, key := f.courses[c].against, stretchAgainst{k, fmt.Sprint(others), late}
+	a, ok := known[key]
+	if !ok {
+		a = f.comparedBesides(c, k, others, late)
+		known[key] = a
+	}
+	return a
+}
+
+func (f *field) comparedBesides(c, k int, others []int, late lateBy) against {
 	x := &f.courses[c]
 	var effects []float64
 	for _, j := range others {

@@ -66,6 +66,10 @@ func (f *field) readAgain(i int) bool {
 		defer f.countCaptures(i, 1)
 	}
 	if f.sign[i] != signOf(f.st.Results[i]) {
+		if f.reach.at != nil {
+			f.countReached(i, -1)
+			defer f.countReached(i, 1)
+		}
 		f.read(i)
 		return true
 	}
