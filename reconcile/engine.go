@@ -92,7 +92,9 @@ func compute(in Input, m, other *memory, enough int) (*run, *race.State) {
 	r.fineBeside()
 	r.foldFine()
 	r.timeAll()
+	r.countAll()
 	r.findNow()
+	r.findGuns()
 	st := r.state()
 	r.suspects(st)
 	r.leave()
@@ -118,6 +120,8 @@ type run struct {
 	flags []race.Instant // per course: the leader's finish that flags the others off
 
 	ents        []entrant
+	who         *counts // of them
+	guns        *guns
 	byBib       map[string]int
 	strays      []stray
 	moreStrays  int    // tags that nobody owns beyond those

@@ -33,12 +33,15 @@ type memory struct {
 	dealt     *dealt               // nil: everything must be dealt
 	asked     asked
 	rows      *rows
+	counts    *counts
+	guns      *guns
+	seen      [][]suspect.TagSeen // per result: what each of several chips did; nil: nobody has several
 	suspects  suspect.Memory
 	held      result.Holds
 	ranking   result.Ranking
 	unstarted map[int]unstarted // whose start passing is missing
 	found     []race.Suspect    // of the race without its rulings: those of the last turn
-	spans     []span            // of each log, on its own clock where that keeps the order of its times
+	spans     *spans
 }
 
 // past is one bib's work.

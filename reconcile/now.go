@@ -1,7 +1,7 @@
 package reconcile
 
 import (
-	"slices"
+	"math"
 
 	"twinmat/reconcile/race"
 )
@@ -59,6 +59,9 @@ func (r *run) findNow() {
 	if !last.Known() {
 		return
 	}
+	if r.now = r.nowByLast(minuteOf(last)); r.now.Known() {
+		return
+	}
 	for reach := race.Millis(30 * 60000); ; reach *= 8 {
 		if now, ok := r.nowWithin(last, reach); ok {
 			r.now = now
@@ -70,85 +73,56 @@ func (r *run) findNow() {
 	}
 }
 
-// span is from when to when a log's bursts go, on the race clock; NoInstant: it has none.
-type span struct{ first, last race.Instant }
-
-// spanned finds each log's span. Where a clock keeps the order of its times its first and
-// last burst tell.
-func (r *run) spanned() []span {
-	ordered := make([]bool, len(r.src))
-	for s := range r.src {
-		ordered[s] = r.src[s].inOrder()
-	}
-	all := r.ownSpans(ordered)
-	out := make([]span, len(r.src))
-	for s := range out {
-		if out[s] = all[s]; ordered[s] && all[s].first.Known() {
-			out[s] = span{r.src[s].roughly(all[s].first), r.src[s].roughly(all[s].last)}
+// nowByLast looks at when each was last read, in a minute and the two before it: in each only
+// those were read who were last read in it or later, and of the later ones there are few, else
+// theirs had been such a minute. NoInstant: none of the three is.
+func (r *run) nowByLast(latest int64) race.Instant {
+	var few []int
+	for m := latest; m > latest-3; m-- {
+		n, last, who := r.who.lastIn(m)
+		if n == 1 {
+			few = append(few, who)
+		}
+		y := minute{two: n > 1, last: last, key: noKey}
+		look := func(key int, b *race.Burst) {
+			x := &r.src[b.Source]
+			for _, at := range []race.Instant{x.roughly(b.First), x.roughly(b.Last)} {
+				if minuteOf(at) == m {
+					r.note(&y, key, b, at)
+				}
+			}
+		}
+		for _, i := range few {
+			r.ents[i].bursts(func(b *race.Burst) { look(i, b) })
+		}
+		r.strayBursts(look)
+		if y.two {
+			return y.last
 		}
 	}
-	return out
+	return race.NoInstant
 }
 
-// spanRow is how many bibs' bursts are looked at in a row.
-const spanRow = 4096
+// minuteOf is the minute that a moment lies in.
+func minuteOf(t race.Instant) int64 { return int64(t) / 60000 }
 
-// ownSpans are the spans on each log's own clock where that keeps the order of its times.
-func (r *run) ownSpans(ordered []bool) []span {
-	if r.again && r.mem.spans != nil && !slices.Contains(ordered, false) && !slices.Contains(r.crowded, true) {
-		all := r.mem.spans // on the logs' own clocks: no tag's first read is later, no last one earlier
-		for _, k := range r.fresh {
-			r.ents[k].bursts(func(b *race.Burst) { r.widen(all, b, ordered) })
-		}
-		return all
-	}
-	rows := make([][]span, (len(r.ents)+spanRow-1)/spanRow+1)
-	r.each(1, len(rows), func(n int) {
-		all := make([]span, len(r.src))
-		for s := range all {
-			all[s] = span{race.NoInstant, race.NoInstant}
-		}
-		if rows[n] = all; n == len(rows)-1 {
-			r.strayBursts(func(_ int, b *race.Burst) { r.widen(all, b, ordered) })
-			return
-		}
-		for i := n * spanRow; i < min(len(r.ents), (n+1)*spanRow); i++ {
-			r.ents[i].bursts(func(b *race.Burst) { r.widen(all, b, ordered) })
-		}
-	})
-	all := rows[0]
-	for _, row := range rows[1:] {
-		for s := range row {
-			all[s].widen(row[s].first, row[s].last)
-		}
-	}
-	if r.mem != nil {
-		if r.mem.spans = all; slices.Contains(ordered, false) {
-			r.mem.spans = nil
-		}
-	}
-	return all
-}
-
-func (r *run) widen(all []span, b *race.Burst, ordered []bool) {
-	first, last := b.First, b.Last
-	if x := &r.src[b.Source]; !ordered[b.Source] {
-		first, last = x.roughly(first), x.roughly(last)
-	}
-	all[b.Source].widen(first, last)
-}
-
-func (o *span) widen(first, last race.Instant) {
-	if !o.first.Known() || first.Known() && first < o.first {
-		o.first = first
-	}
-	o.last = max(o.last, last)
-}
-
+// minute is what was read in one: by whom and what first, whether by two, and when last.
 type minute struct {
 	key, source int
 	two         bool
 	last        race.Instant
+}
+
+// noKey is the key of nobody: nothing was noted yet.
+const noKey = math.MinInt
+
+// note notes a moment of a burst, of an entrant or of a stray tag, that lies in the minute.
+func (r *run) note(y *minute, key int, b *race.Burst, at race.Instant) {
+	if y.key == noKey {
+		y.key, y.source = key, b.Source
+	}
+	y.two = y.two || y.key != key || r.src[y.source].system != r.src[b.Source].system || len(b.Tags) > 1
+	y.last = max(y.last, at)
 }
 
 func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, bool) {
@@ -169,23 +143,21 @@ func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, boo
 			return
 		}
 		note := func(at race.Instant) {
-			m := int64(at) / 60000
-			y, ok := seen[m]
+			y, ok := seen[minuteOf(at)]
 			if !ok {
-				y = minute{key: key, source: b.Source, last: at}
+				y = minute{key: noKey, last: at}
 			}
-			y.two = y.two || y.key != key || r.src[y.source].system != x.system || len(b.Tags) > 1
-			y.last = max(y.last, at)
-			seen[m] = y
+			r.note(&y, key, b, at)
+			seen[minuteOf(at)] = y
 		}
-		if from := x.roughly(b.First); int64(from)/60000 != int64(to)/60000 {
+		if from := x.roughly(b.First); minuteOf(from) != minuteOf(to) {
 			note(from)
 		}
 		note(to)
 	}
-	for i := range r.ents {
-		if e := &r.ents[i]; e.tally.last.Known() && last.Sub(e.tally.last) <= reach {
-			e.bursts(func(b *race.Burst) { look(i, b) })
+	for i, at := range r.who.last {
+		if at.Known() && last.Sub(at) <= reach {
+			r.ents[i].bursts(func(b *race.Burst) { look(i, b) })
 		}
 	}
 	r.strayBursts(look)

@@ -79,7 +79,7 @@ func (r *run) hasRow(e *entrant) bool { return e.listed || len(e.passings) > 0 }
 // passings.
 func (r *run) sameRows(x *rows) bool {
 	for c := range r.plan.Courses {
-		if k := &r.plan.Courses[c]; k.Flagged || (k.Open || k.TimeLimit > 0) && (x.now != r.now || !r.again) {
+		if k := &r.plan.Courses[c]; k.Flagged || (k.Open || k.TimeLimit > 0) && (!r.again || k.TimeLimit > 0 && r.guns.between(c, x.now.Add(-k.TimeLimit), r.now.Add(-k.TimeLimit))) {
 			return false
 		}
 	}

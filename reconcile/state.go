@@ -14,9 +14,7 @@ func (r *run) state() *race.State {
 	r.told = rows
 	st := &race.State{Plan: r.plan, Now: r.now, Results: rows.results, ByBib: rows.byBib, Rulings: r.in.Rulings, Undone: r.fx.Undone,
 		Inputs: make([]*race.Reads, len(r.src)), Laid: make([][]race.Laid, len(r.src)), Closed: r.closed()}
-	for i := range r.ents {
-		r.sums.InPassings += r.ents[i].tally.reads
-	}
+	r.sums.InPassings += r.who.inPassings
 	for s := range r.src {
 		st.Inputs[s] = r.src[s].reads
 		st.Laid[s] = r.laid(s)
@@ -74,18 +72,16 @@ func (r *run) closed() []bool {
 // lastGun is a course's last gun, somebody's own one too; false while one hasn't fired that
 // somebody waits for.
 func (r *run) lastGun(c int) (race.Instant, bool) {
-	last, fired := race.NoInstant, true
+	last := race.NoInstant
 	for _, w := range r.plan.Waves {
 		if w.Course == c {
 			last = max(last, w.Gun)
 		}
 	}
-	for i := range r.ents {
-		if e := &r.ents[i]; e.course == c {
-			last, fired = max(last, e.gun), fired && (e.gun.Known() || e.athlete.Status != "")
-		}
+	if n := len(r.guns.of[c]); n > 0 {
+		last = max(last, r.guns.of[c][n-1])
 	}
-	return last, fired
+	return last, !r.guns.wait[c]
 }
 
 // clockRows are the fitted stretches, in order of line, log and time.

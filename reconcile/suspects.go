@@ -19,24 +19,12 @@ func (r *run) suspects(st *race.State) {
 	if r.mem != nil {
 		in.Memory = &r.mem.suspects
 	}
-	for i := range r.ents {
-		e := &r.ents[i]
-		if r.told.place[i] < 0 {
-			continue
-		}
-		if e.disorder {
-			in.OutOfOrder = append(in.OutOfOrder, e.athlete.Bib)
-		}
-		if len(e.tags) > 1 {
-			if !(r.again && r.fineCalm && e.stands) {
-				e.apart = r.seen(e)
-			}
-			if in.Seen == nil {
-				in.Seen = make([][]suspect.TagSeen, len(st.Results))
-			}
-			in.Seen[r.told.place[i]] = e.apart
+	for _, i := range r.who.disordered.some {
+		if r.told.place[i] >= 0 {
+			in.OutOfOrder = append(in.OutOfOrder, r.ents[i].athlete.Bib)
 		}
 	}
+	in.Seen = r.seenApart()
 	r.clockSuspects(in)
 	in.Adrift = r.adrift(st)
 	search := suspect.Begin(in)
@@ -85,6 +73,35 @@ func (r *run) withoutStart(st *race.State) {
 	if r.mem != nil {
 		r.mem.unstarted = now
 	}
+}
+
+// seenApart is what each chip did by itself, per result, of those who have several; nil: nobody has.
+func (r *run) seenApart() [][]suspect.TagSeen {
+	var seen [][]suspect.TagSeen
+	of := r.who.several.some
+	switch {
+	case r.mem != nil && r.told.same && r.onlyFresh() && r.mem.seen != nil:
+		seen, of = r.mem.seen, r.fresh
+	case len(of) > 0:
+		seen = make([][]suspect.TagSeen, len(r.told.results))
+	}
+	for _, i := range of {
+		e, k := &r.ents[i], r.told.place[i]
+		if k < 0 {
+			continue
+		}
+		if seen[k] = nil; !r.who.several.has[i] {
+			continue
+		}
+		if !(r.again && r.fineCalm && e.stands) {
+			e.apart = r.seen(e)
+		}
+		seen[k] = e.apart
+	}
+	if r.mem != nil {
+		r.mem.seen = seen
+	}
+	return seen
 }
 
 // seen is what each of a bib's chips did by itself.
@@ -154,9 +171,9 @@ func (r *run) adrift(st *race.State) []race.Suspect {
 		out = append(out, race.Suspect{ID: fmt.Sprintf("%s:%d", race.RulingAdrift, seq), Kind: race.RulingAdrift, Weight: race.Hold, Bibs: []string{bib}, Holds: []string{bib},
 			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: proposes, Evidence: says, Strong: false})
 	}
-	for i := range r.ents {
+	for _, i := range r.who.ruled.some {
 		e := &r.ents[i]
-		if r.told.place[i] < 0 || e.extra.none() {
+		if r.told.place[i] < 0 {
 			continue
 		}
 		x := st.Results[r.told.place[i]]
