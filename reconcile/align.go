@@ -228,7 +228,7 @@ type common struct{ main, other [][]race.Instant }
 // they stay where they are: whose reads of either log grew are fresh, since then it is asked again.
 func (r *run) commonOf(ref, s, every int, kept *answers[common]) (main, other [][]race.Instant) {
 	calm := r.mem != nil && kept.of == r.mem.dealt
-	kept.ask(r, calm, []int{every}, func(from, to int) common {
+	kept.ask(r, calm, []int{every}, func(from, to int, _ common) common {
 		var c common
 		var room commonRoom
 		for i := from; i < to; i++ {

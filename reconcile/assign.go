@@ -148,7 +148,7 @@ func (r *run) usualBursts() {
 	if r.mem != nil {
 		kept = &r.mem.asked
 	}
-	if kept.burstsBy.ask(r, r.roughCalm, every, func(from, to int) [][]int { return r.countBursts(r.ents[from:to], every) }) {
+	if _, any := kept.burstsBy.ask(r, r.roughCalm, every, func(from, to int, _ [][]int) [][]int { return r.countBursts(r.ents[from:to], every) }); any {
 		kept.bursts = make([]float64, len(r.src))
 		var all []int
 		for s := range r.src {
@@ -203,21 +203,15 @@ func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 
 // learn takes from the first assignment what the field teaches of each course.
 func (r *run) learn() {
-	bibs, renewed := r.bibsIn(), make([]bool, len(r.plan.Courses))
-	every := r.everyIn(bibs)
-	tellers := make([]int, len(r.plan.Courses))
-	for i := range r.ents {
-		if e := &r.ents[i]; e.course >= 0 && e.tells(every[e.course]) {
-			tellers[e.course]++
-		}
-	}
+	r.muster()
+	renewed := make([]bool, len(r.plan.Courses))
 	r.someOf(func(e *entrant) {
-		if e.course >= 0 && !renewed[e.course] && e.tells(every[e.course]) {
+		if r.asks(e) && !renewed[e.course] {
 			renewed[e.course] = r.renewed(e)
 		}
 	})
 	for c := range r.field {
-		r.field[c] = r.taught(c, bibs[c], tellers[c], renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c, every[c])) })
+		r.field[c] = r.taught(c, renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c)) })
 	}
 }
 
@@ -248,12 +242,12 @@ func (r *run) someOf(f func(e *entrant)) {
 }
 
 // runs are the times by split of those of a course's athletes who tell of it and have any.
-func (r *run) runs(c, every int) []course.Run {
+func (r *run) runs(c int) []course.Run {
 	var runs []course.Run
 	lapLine, laps := course.RoundLine(&r.plan.Courses[c])
 	for i := range r.ents {
 		e := &r.ents[i]
-		if e.course != c || !e.tells(every) {
+		if e.course != c || !r.asks(e) {
 			continue
 		}
 		if e = r.atFirst(e); len(e.filled) == 0 {

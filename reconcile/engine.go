@@ -122,6 +122,7 @@ type run struct {
 	ents        []entrant
 	who         *counts // of them
 	guns        *guns
+	classes     []class // per course
 	byBib       map[string]int
 	strays      []stray
 	moreStrays  int    // tags that nobody owns beyond those

@@ -35,6 +35,7 @@ type memory struct {
 	rows      *rows
 	counts    *counts
 	guns      *guns
+	classes   []class
 	seen      [][]suspect.TagSeen // per result: what each of several chips did; nil: nobody has several
 	suspects  suspect.Memory
 	held      result.Holds
@@ -103,10 +104,9 @@ type fineClock struct {
 
 // pastField is what a course's athletes taught, and the turn in which that last changed.
 type pastField struct {
-	field   course.Field
-	bibs    int
-	tellers int // those of them who are asked
-	at      int
+	field course.Field
+	of    class
+	at    int
 }
 
 // pastFit is one fit of a clock.

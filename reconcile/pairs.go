@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
@@ -23,7 +24,8 @@ func (r *run) allPairs() [][]clock.Pair {
 		kept = &r.mem.asked
 	}
 	var room sync.Pool // of *[][]clock.Pair: what comes out is copied, exactly as large as it is
-	news := kept.pairsBy.ask(r, r.roughCalm && r.fieldsCalm(), every, func(from, to int) [][]clock.Pair {
+	moved := make([]atomic.Bool, len(r.src))
+	whole, any := kept.pairsBy.ask(r, r.roughCalm && r.fieldsCalm(), every, func(from, to int, old [][]clock.Pair) [][]clock.Pair {
 		into, ok := room.Get().(*[][]clock.Pair)
 		if !ok {
 			into = new(make([][]clock.Pair, len(r.src)))
@@ -35,27 +37,44 @@ func (r *run) allPairs() [][]clock.Pair {
 		}
 		row := make([][]clock.Pair, len(r.src))
 		for s := range *into {
-			row[s] = append(make([]clock.Pair, 0, len((*into)[s])), (*into)[s]...)
+			if old != nil && slices.EqualFunc(old[s], (*into)[s], samePair) {
+				row[s] = old[s]
+			} else {
+				row[s] = append(make([]clock.Pair, 0, len((*into)[s])), (*into)[s]...)
+				moved[s].Store(true)
+			}
 			(*into)[s] = (*into)[s][:0]
 		}
 		room.Put(into)
 		return row
 	})
-	if !news {
+	if !any {
 		return kept.pairs
 	}
-	pairs := r.inOnePiece(kept.pairsBy.rows)
+	pairs := make([][]clock.Pair, len(r.src))
+	fresh := func(s int) bool { return whole || moved[s].Load() }
+	r.inOnePiece(kept.pairsBy.rows, pairs, fresh)
 	for i := range r.strays {
 		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
+	}
+	for s := range pairs {
+		if !fresh(s) {
+			pairs[s] = kept.pairs[s] // with those of strays, who are dealt anew when one has more
+		}
 	}
 	kept.pairs = pairs
 	return pairs
 }
 
-// inOnePiece are each log's pairs of all rows of athletes.
-func (r *run) inOnePiece(rows [][][]clock.Pair) [][]clock.Pair {
-	pairs := make([][]clock.Pair, len(r.src))
+// samePair tells whether two crossings are one, as far as anything is told of them.
+func samePair(a, b clock.Pair) bool { return a.Early == b.Early && clock.ComparePairs(a, b) == 0 }
+
+// inOnePiece gathers the pairs of some logs, of all rows of athletes.
+func (r *run) inOnePiece(rows [][][]clock.Pair, pairs [][]clock.Pair, of func(s int) bool) {
 	r.each(1, len(pairs), func(s int) {
+		if !of(s) {
+			return
+		}
 		n := 0
 		for k := range rows {
 			n += len(rows[k][s])
@@ -66,7 +85,6 @@ func (r *run) inOnePiece(rows [][][]clock.Pair) [][]clock.Pair {
 		}
 		pairs[s] = withoutEarly(pairs[s])
 	})
-	return pairs
 }
 
 // withoutEarly takes out what was read before the gun where crossings in the race are enough:

@@ -48,7 +48,6 @@ func (r *run) rows() *rows {
 
 func (r *run) allRows() *rows {
 	x := &rows{place: make([]int32, len(r.ents)), seen: make([]seenAtLine, len(r.plan.Lines))}
-	every := r.everyIn(r.bibsIn())
 	n := 0
 	for i := range r.ents {
 		if x.place[i] = -1; r.hasRow(&r.ents[i]) {
@@ -61,7 +60,7 @@ func (r *run) allRows() *rows {
 		if k := x.place[i]; k >= 0 {
 			e := &r.ents[i]
 			x.results[k] = r.result(e)
-			x.asked[k] = e.course >= 0 && e.tells(every[e.course])
+			x.asked[k] = r.asks(e)
 		}
 	})
 	for k := range x.results {

@@ -189,19 +189,19 @@ func (r *run) lastMade(e *entrant) {
 
 // taught is what course c's athletes teach, learnt anew when one of them, or one more or
 // less, came to something else by first outcome.
-func (r *run) taught(c, bibs, tellers int, changed bool, learn func() course.Field) course.Field {
+func (r *run) taught(c int, changed bool, learn func() course.Field) course.Field {
 	if r.mem == nil {
 		return learn()
 	}
 	p := &r.mem.fields[c]
-	if p.at > 0 && !changed && p.bibs == bibs && p.tellers == tellers {
+	if p.at > 0 && !changed && p.of == r.classes[c] {
 		return p.field
 	}
 	f := learn()
 	if p.at == 0 || !reflect.DeepEqual(f, p.field) {
 		p.field, p.at = f, r.turn
 	}
-	p.bibs, p.tellers = bibs, tellers
+	p.of = r.classes[c]
 	return p.field
 }
 

@@ -23,29 +23,40 @@ func (r *run) everyOf(n int) int { return max(1, n/r.enough) }
 // tells tells whether an athlete is asked where every so many-th is.
 func (e *entrant) tells(every int) bool { return every <= 1 || int(e.draw)%every == 0 }
 
-// bibsIn is how many athletes each course has.
-func (r *run) bibsIn() []int {
-	bibs := make([]int, len(r.plan.Courses))
+// class is who tells of a course: of so many bibs every how many-th, and how many those are.
+type class struct{ bibs, every, tellers int }
+
+// muster counts who tells of each course, of those who were dealt reads.
+func (r *run) muster() {
+	if r.again && r.mem.classes != nil {
+		r.classes = r.mem.classes
+		return
+	}
+	r.classes = make([]class, len(r.plan.Courses))
 	for i := range r.ents {
 		if c := r.ents[i].course; c >= 0 {
-			bibs[c]++
+			r.classes[c].bibs++
 		}
 	}
-	return bibs
+	for c := range r.classes {
+		if _, laps := course.LapLine(&r.plan.Courses[c]); laps {
+			r.classes[c].every = 1 // who rides with whom, all must tell
+		} else {
+			r.classes[c].every = r.everyOf(r.classes[c].bibs)
+		}
+	}
+	for i := range r.ents {
+		if e := &r.ents[i]; r.asks(e) {
+			r.classes[e.course].tellers++
+		}
+	}
+	if r.mem != nil {
+		r.mem.classes = r.classes
+	}
 }
 
-// everyIn is every how many-th athlete of each course tells of it, which has so many.
-func (r *run) everyIn(bibs []int) []int {
-	every := slices.Clone(bibs)
-	for c := range every {
-		if _, laps := course.LapLine(&r.plan.Courses[c]); laps {
-			every[c] = 1 // who rides with whom, all must tell
-		} else {
-			every[c] = r.everyOf(every[c])
-		}
-	}
-	return every
-}
+// asks tells whether an athlete is asked of their course's field.
+func (r *run) asks(e *entrant) bool { return e.course >= 0 && e.tells(r.classes[e.course].every) }
 
 // asked is what those who are asked told in the last turn.
 type asked struct {
@@ -66,8 +77,9 @@ type answers[T any] struct {
 const askedRow = 64
 
 // ask asks all bibs, or those rows of which somebody who is asked has more reads or rulings
-// than in the turn before, where calm says that nothing else is new. False: nobody of them has.
-func (t *answers[T]) ask(r *run, calm bool, every []int, row func(from, to int) T) (news bool) {
+// than in the turn before, where calm says that nothing else is new. It tells whether all were
+// asked, and whether any was.
+func (t *answers[T]) ask(r *run, calm bool, every []int, row func(from, to int, old T) T) (whole, any bool) {
 	n := (len(r.ents) + askedRow - 1) / askedRow
 	all := !r.again || !calm || len(t.rows) != n || !slices.Equal(every, t.every)
 	if all {
@@ -79,10 +91,10 @@ func (t *answers[T]) ask(r *run, calm bool, every []int, row func(from, to int) 
 	}
 	r.each(1, n, func(k int) {
 		if all || stale[k] {
-			t.rows[k] = row(k*askedRow, min(len(r.ents), (k+1)*askedRow))
+			t.rows[k] = row(k*askedRow, min(len(r.ents), (k+1)*askedRow), t.rows[k])
 		}
 	})
-	return all || slices.Contains(stale, true)
+	return all, all || slices.Contains(stale, true)
 }
 
 // everyAt is every how many-th athlete tells of a log's clock: of those whose chips both it
