@@ -49,7 +49,8 @@ type field struct {
 	startOver []bool    // per wave: everybody of it should be over its start
 	swaps     swaps
 	reach     reach
-	searched  bool // all kinds have looked since anything was read
+	searched  bool      // all kinds have looked since anything was read
+	out       *underWay // nil: not worked out yet
 }
 
 // word is what kinds leave for those after them.
@@ -96,7 +97,7 @@ type onCourse struct {
 	weights  map[lateBy]float64         // what speaks for a late clock, likewise
 	off      [][]float64                // what offOwnPace gave last; nil: effect is another since
 	offStale []int                      // but for these results
-	waited   [][]wait                   // per split: those of the asked who came there, in order of pace; nil: not gathered
+	waits    waits                      // of those of the asked, from split to split
 	tails    [][2]float64               // per split: spreads of off, below and above the middle
 	levelled bool                       // mid and sd are found
 	mid, sd  float64                    // of the field's levels

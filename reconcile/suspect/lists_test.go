@@ -84,8 +84,9 @@ func TestAFieldThatIsKeptTakesAStatus(t *testing.T) {
 			t.Fatal("the field was made anew")
 		}
 		anew := newField(&Input{State: m.st})
+		overdue(anew)
 		for k := range m.st.Plan.Courses[0].Splits {
-			a, b := kept.waits(0).to(k).all, anew.waits(0).to(k).all
+			a, b := kept.courses[0].waits.inOrder.lists[k], anew.courses[0].waits.inOrder.lists[k]
 			if !slices.Equal(a, b) {
 				t.Fatalf("%q, split %d: %d waits kept, %d anew", status, k, len(a), len(b))
 			}

@@ -56,7 +56,7 @@ func (f *field) renew(in *Input) bool {
 		}
 		if r.Course >= 0 && in.tells(i) {
 			anew[r.Course] = true
-			f.courses[r.Course].waited = nil
+			f.courses[r.Course].waits.inOrder.changed(i, len(f.st.Results))
 		}
 	}
 	for c := range f.courses {

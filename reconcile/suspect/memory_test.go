@@ -28,6 +28,7 @@ func TestASearchThatRemembersFindsWhatOneAnewFinds(t *testing.T) {
 		}
 		m.in.Memory, m.in.Grown = &Memory{}, true
 		m.find()
+		var given, were [][]race.Instant // what each state says of who is expected when
 		for step := range 80 {
 			m.in.Same, m.in.Changed = true, nil
 			for range rng.IntN(3) {
@@ -36,14 +37,20 @@ func TestASearchThatRemembersFindsWhatOneAnewFinds(t *testing.T) {
 			}
 			slices.Sort(m.in.Changed)
 			m.in.Changed = slices.Compact(m.in.Changed)
-			m.st.Now = m.st.Now.Add(race.Millis(rng.IntN(600_000)))
+			m.timePasses(rng)
 			got := m.find()
+			expected := slices.Clone(m.st.Expected)
+			given = append(given, m.st.Expected)
+			were = append(were, expected)
 			anew := *m.in
 			anew.Memory = nil
 			want := Begin(&anew).Find()
 			Order(&anew, want)
 			if a, b := ids(got), ids(want); !slices.Equal(a, b) {
 				t.Fatalf("seed %d, step %d: remembered %q\nanew %q", seed, step, a, b)
+			}
+			if !slices.Equal(expected, m.st.Expected) {
+				t.Fatalf("seed %d, step %d: remembered, who is out is expected %v\nanew %v", seed, step, expected, m.st.Expected)
 			}
 			for k := range got {
 				kinds[got[k].Kind]++
@@ -52,11 +59,29 @@ func TestASearchThatRemembersFindsWhatOneAnewFinds(t *testing.T) {
 				}
 			}
 		}
+		for step := range given {
+			if !slices.Equal(given[step], were[step]) {
+				t.Fatalf("seed %d: what the state of step %d says was changed after", seed, step)
+			}
+		}
 	}
 	for _, kind := range []string{race.OtherCourse, race.MissingSplit, race.Overdue, race.UnlikelyPace} {
 		if kinds[kind] == 0 {
 			t.Errorf("no %s among what was found", kind)
 		}
+	}
+}
+
+// timePasses moves now: mostly on, by about a read, a lap or a stretch, and back where a log's clock
+// is another; a course is closed and opened again.
+func (m *made) timePasses(rng *rand.Rand) {
+	by := race.Millis(rng.IntN([]int{4, 3_000, 60_000, 600_000}[rng.IntN(4)]))
+	if rng.IntN(12) == 0 {
+		by = -by
+	}
+	m.st.Now = m.st.Now.Add(by)
+	if rng.IntN(16) == 0 {
+		m.st.Closed[0] = !m.st.Closed[0]
 	}
 }
 
