@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"slices"
 	"testing"
 )
 
@@ -56,15 +57,28 @@ func BenchmarkSearch(b *testing.B) {
 func BenchmarkIndex(b *testing.B) {
 	d := newDriver(b, 200, 50, many, nil)
 	for b.Loop() {
-		newIndex(d.m.live.State, nil)
+		newIndex(d.m.live.State, nil, nil, nil)
 	}
 }
 
 func BenchmarkBook(b *testing.B) {
 	s := fixture(many)
-	for b.Loop() {
-		newBook(Update{State: s}, nil)
-	}
+	b.Run("first", func(b *testing.B) {
+		for b.Loop() {
+			newBook(Update{State: s}, nil)
+		}
+	})
+	b.Run("next", func(b *testing.B) { // of whom one has passed elsewhere
+		book, n := newBook(Update{State: s}, nil), 0
+		for b.Loop() {
+			next := *book.State
+			next.Results = slices.Clone(next.Results)
+			n = (n + 7919) % many
+			next.Results[n] = copied(next.Results[n : n+1])[0]
+			next.Results[n].Passings = append(next.Results[n].Passings, fixturePassing(s.Plan, 2, -1, s.Now, n))
+			book = newBook(Update{State: &next}, book)
+		}
+	})
 }
 
 // BenchmarkTake is what a new snapshot costs the program's loop.

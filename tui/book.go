@@ -2,6 +2,8 @@ package tui
 
 import (
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/standing"
@@ -18,32 +20,42 @@ type book struct {
 	past    bool   // the race as it stood at an earlier moment
 
 	cases
-	in      int     // finished, held ones too
-	tally   [][]int // per course, per race.States
-	boards  []standing.Board
-	latest  []standing.Crossing // newest first
-	out     []standing.Out
+	*standing.Watch
+	out     *stillOut
 	lastSeq int
 	index   *index
 	roster  *roster
 }
 
+// stillOut are those who haven't come in, in order of when they are expected, which is found when a
+// screen first shows them.
+type stillOut struct {
+	once  sync.Once
+	asked atomic.Bool // a screen did: of the next book they are found with it
+	all   []standing.Out
+}
+
+func (b *book) stillOut() []standing.Out {
+	b.out.asked.Store(true)
+	b.out.once.Do(func() { b.out.all = standing.StillOut(b.State) })
+	return b.out.all
+}
+
 // A roster stands for who is in a race under which bib, name and team: books that share one
 // have the same athletes at the same places.
-type roster struct{ athletes int }
+type roster struct{ _ byte }
 
-// rosterOf is the roster before where it still holds.
-func rosterOf(st, before *race.State, r *roster) *roster {
-	if r == nil || r.athletes != len(st.Results) {
-		return &roster{len(st.Results)}
+// rosterOf is that of a book, the one before where it still holds.
+func rosterOf(b, prev *book) *roster {
+	if prev == nil || len(b.Results) != len(prev.Results) {
+		return &roster{}
 	}
-	for i := range st.Results {
-		a, b := st.Results[i], before.Results[i]
-		if a.Bib != b.Bib || a.Name != b.Name || a.Team != b.Team {
-			return &roster{len(st.Results)}
+	for _, i := range b.Changed {
+		if x, y := b.Results[i], prev.Results[i]; x.Bib != y.Bib || x.Name != y.Name || x.Team != y.Team {
+			return &roster{}
 		}
 	}
-	return r
+	return prev.roster
 }
 
 // latestKept is how many crossings the screen can scroll back through.
@@ -60,43 +72,28 @@ func newBook(u Update, prev *book) *book {
 	if b.health == nil && prev != nil {
 		b.health = prev.health
 	}
-	b.count()
-	b.boards = standing.Leaders(b.State)
-	b.latest = standing.Latest(b.State, latestKept)
-	b.out = standing.StillOut(b.State)
-	var before *cases
-	b.roster = &roster{len(b.Results)}
-	if prev != nil {
-		b.index, before = prev.index, &prev.cases
-		b.roster = rosterOf(b.State, prev.State, prev.roster)
-	}
-	b.cases = newCases(b.State, before)
-	b.index = newIndex(b.State, b.index)
-	return b
-}
-
-func (b *book) count() {
-	b.tally = make([][]int, len(b.Plan.Courses))
-	for i := range b.tally {
-		b.tally[i] = make([]int, len(race.States))
-	}
-	for i := range b.Results {
-		r := b.Results[i]
-		if s := slices.Index(race.States, r.State); s >= 0 && r.Course >= 0 && r.Course < len(b.tally) {
-			b.tally[r.Course][s]++
-		}
-		if r.Finish >= 0 {
-			b.in++
-		}
-	}
 	for i := range b.Rulings {
 		b.lastSeq = max(b.lastSeq, b.Rulings[i].Seq)
 	}
+	var watch *standing.Watch
+	var before *cases
+	var known *index
+	if prev != nil {
+		watch, before, known = prev.Watch, &prev.cases, prev.index
+	}
+	b.Watch, b.out = standing.Look(b.State, latestKept, watch), &stillOut{}
+	b.roster = rosterOf(b, prev)
+	b.index = newIndex(b.State, b.roster, known, b.Changed)
+	if prev != nil && prev.out.asked.Load() {
+		b.stillOut()
+	}
+	b.cases = newCases(b.State, before)
+	return b
 }
 
 func (b *book) total(state string) int {
 	n, s := 0, slices.Index(race.States, state)
-	for _, c := range b.tally {
+	for _, c := range b.Tally {
 		n += c[s]
 	}
 	return n

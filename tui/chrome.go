@@ -20,13 +20,13 @@ func (m *root) heading(p *page) {
 	if m.w >= 100 {
 		right = fmt.Sprintf("%s  here %s  %s", clock, m.sight.now.Format("15:04:05"), mode)
 	}
-	counts := fmt.Sprintf("%d in  %d still out  %d unseen  %s", b.in, len(b.out), b.total(race.Unseen), plural(b.open, "case", "cases"))
+	counts := fmt.Sprintf("%d in  %d still out  %d unseen  %s", b.In, b.Out, b.total(race.Unseen), plural(b.open, "case", "cases"))
 	if m.w < 90 {
 		clock = clockOf(b.State, b.Now)
 		right = clock + "  " + mode
 	}
 	if m.w < 78 {
-		counts, right = fmt.Sprintf("%d in %d out", b.in, len(b.out)), clockOf(b.State, b.Now)+" "+mode
+		counts, right = fmt.Sprintf("%d in %d out", b.In, b.Out), clockOf(b.State, b.Now)+" "+mode
 	}
 	name := b.Plan.Name
 	if m.o.Title != "" {

@@ -29,7 +29,7 @@ func (c *crossings) scope() scope            { return onCrossings }
 func (c *crossings) list() (*table, listing) { return &c.t, c }
 func (c *crossings) Len() int                { return len(c.rows) }
 
-func (c *crossings) row(i int) *standing.Crossing { return &c.book.latest[c.rows[i]] }
+func (c *crossings) row(i int) *standing.Crossing { return &c.book.Latest[c.rows[i]] }
 
 func (c *crossings) ID(i int) string {
 	x := c.row(i)
@@ -44,8 +44,8 @@ func (c *crossings) sync() {
 	if c.only >= len(c.book.Plan.Lines) {
 		c.only = -1
 	}
-	for i := range c.book.latest {
-		if c.only < 0 || c.passing(&c.book.latest[i]).Line == c.only {
+	for i := range c.book.Latest {
+		if c.only < 0 || c.passing(&c.book.Latest[i]).Line == c.only {
 			c.rows = append(c.rows, int32(i))
 		}
 	}
@@ -190,7 +190,7 @@ func (c *crossings) View(w, h int) string {
 // expected are those who should come next, soonest first, none that is long overdue.
 func (c *crossings) expected(n int) []standing.Out {
 	var out []standing.Out
-	for _, o := range c.book.out {
+	for _, o := range c.book.stillOut() {
 		if len(out) >= n {
 			break
 		}

@@ -95,7 +95,7 @@ func (d *desk) Cell(i, col int) (ink, string) {
 
 func (d *desk) View(w, h int) string {
 	p := newPage(d.look, w, h)
-	boards := len(d.book.boards)
+	boards := len(d.book.Boards)
 	room := min(boards, max(h/5, 2))
 	if d.all {
 		room = min(boards, h-6)

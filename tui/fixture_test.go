@@ -115,6 +115,7 @@ func copied(of []*race.Result) []*race.Result {
 	out := make([]*race.Result, len(of))
 	for i, x := range of {
 		y := *x
+		y.Passings, y.Filled = slices.Clone(x.Passings), slices.Clone(x.Filled)
 		out[i] = &y
 	}
 	return out
@@ -230,7 +231,15 @@ type fakeDesk struct {
 	planned int // changed plans taken in
 }
 
-func (d *fakeDesk) State() *race.State { d.mu.Lock(); defer d.mu.Unlock(); return d.state }
+// State is a copy, as each state of a desk's is another: tests change their own.
+func (d *fakeDesk) State() *race.State {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	s, p := *d.state, *d.state.Plan
+	p.Courses = slices.Clone(p.Courses)
+	s.Plan, s.Results, s.Ranks = &p, copied(s.Results), slices.Clone(s.Ranks)
+	return &s
+}
 
 func (d *fakeDesk) Parse(line string) (race.Ruling, error) {
 	f := strings.Fields(line)

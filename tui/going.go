@@ -109,7 +109,7 @@ func (g *going) counts(p *page) {
 		r.right(head, s, 8)
 	}
 	r.gap(r.left())
-	for i, t := range g.book.tally {
+	for i, t := range g.book.Tally {
 		if p.left() < 8 {
 			return
 		}

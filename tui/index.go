@@ -17,39 +17,50 @@ const matchesKept = 500
 // the program's loop, and never changed after; what hasn't changed is taken over from the
 // one before.
 type index struct {
-	lines []string
-	sets  []uint64 // bit per letter or figure: a text without one of the asked can't match
-	from  []source
+	of     *roster
+	lines  []string
+	sets   []uint64 // bit per letter or figure: a text without one of the asked can't match
+	bibs   []uint8  // how long the bib is that a text begins with
+	counts []int32  // passings and chips: when either grows, the text is made anew
 }
 
-// source is what an index line was made of.
-type source struct {
-	bib, name, team string
-	chips           int // passings and chips: when either grows, the line is made anew
-}
-
-// newIndex indexes a snapshot.
-func newIndex(st *race.State, prev *index) *index {
-	n := len(st.Results)
-	changed := prev == nil || len(prev.lines) != n
-	x := prev
-	if changed {
-		x = &index{make([]string, n), make([]uint64, n), make([]source, n)}
+// newIndex indexes a snapshot: of the same roster as before, those who changed.
+func newIndex(st *race.State, of *roster, prev *index, changed []int) *index {
+	if prev == nil || prev.of != of {
+		n := len(st.Results)
+		x := &index{of, make([]string, n), make([]uint64, n), make([]uint8, n), make([]int32, n)}
+		for i, r := range st.Results {
+			x.lines[i], x.counts[i], x.bibs[i] = textOf(r), countsOf(r), uint8(min(len(r.Bib), 255))
+			x.sets[i] = letters(x.lines[i])
+		}
+		return x
 	}
-	for i := range st.Results {
+	x, grown, other := *prev, false, false
+	for _, i := range changed {
 		r := st.Results[i]
-		s := source{r.Bib, r.Name, r.Team, len(r.Passings) + len(r.Chips)}
-		if x.from[i] == s && x.lines[i] != "" {
+		if x.counts[i] == countsOf(r) {
 			continue
 		}
-		if !changed {
-			x, changed = &index{slices.Clone(x.lines), slices.Clone(x.sets), slices.Clone(x.from)}, true
+		if !grown {
+			x.counts, grown = slices.Clone(x.counts), true
 		}
-		x.from[i] = s
-		x.lines[i] = strings.ToLower(strings.Join(append([]string{r.Bib, r.Name, r.Team}, chipsOf(r)...), " "))
-		x.sets[i] = letters(x.lines[i])
+		x.counts[i] = countsOf(r)
+		text := textOf(r)
+		if text == x.lines[i] {
+			continue
+		}
+		if !other {
+			x.lines, x.sets, other = slices.Clone(x.lines), slices.Clone(x.sets), true
+		}
+		x.lines[i], x.sets[i] = text, letters(text)
 	}
-	return x
+	return &x
+}
+
+func countsOf(r *race.Result) int32 { return int32(len(r.Passings) + len(r.Chips)) }
+
+func textOf(r *race.Result) string {
+	return strings.ToLower(strings.Join(append([]string{r.Bib, r.Name, r.Team}, chipsOf(r)...), " "))
 }
 
 // chipsOf are the chips that are an athlete's, and those that they were read with, each once.
@@ -113,7 +124,7 @@ func (x *index) search(q string, out []int32, rest *candidates) []int32 {
 				rest.at = append(rest.at, int32(i))
 			}
 			continue
-		case at == 0 && len(x.from[i].bib) == len(q):
+		case at == 0 && int(x.bibs[i]) == len(q):
 			ranked[0] = append(ranked[0], int32(i))
 		case at == 0:
 			ranked[1] = append(ranked[1], int32(i))

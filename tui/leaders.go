@@ -29,7 +29,7 @@ func (d *desk) leaders(p *page, n int) {
 // shownFirst is the boards in the order to show n of them: where there is no room for all, those
 // of whole courses come before those of one sex, so that no course that finishes now stays hidden.
 func (d *desk) shownFirst(n int) []standing.Board {
-	boards := d.book.boards
+	boards := d.book.Boards
 	if n >= len(boards) {
 		return boards
 	}
@@ -58,8 +58,8 @@ func (d *desk) boardName(b *standing.Board) string {
 // boardWidth is the room for the longest name, within a quarter of the page.
 func (d *desk) boardWidth(w int) int {
 	n := 12
-	for i := range d.book.boards {
-		n = max(n, cells(clean(d.boardName(&d.book.boards[i]))))
+	for i := range d.book.Boards {
+		n = max(n, cells(clean(d.boardName(&d.book.Boards[i]))))
 	}
 	return max(12, min(n, w/4))
 }

@@ -15,7 +15,8 @@ const caution = "A chip that isn't read says nothing about where a person is, or
 type out struct {
 	*sight
 	t    table
-	rows []int32 // indexes in book.out
+	all  []standing.Out
+	rows []int32 // indexes in all
 	only int     // course alone, -1: all
 }
 
@@ -31,7 +32,7 @@ func (o *out) name() string            { return "still out" }
 func (o *out) scope() scope            { return onOut }
 func (o *out) list() (*table, listing) { return &o.t, o }
 func (o *out) Len() int                { return len(o.rows) }
-func (o *out) row(i int) *standing.Out { return &o.book.out[o.rows[i]] }
+func (o *out) row(i int) *standing.Out { return &o.all[o.rows[i]] }
 func (o *out) ID(i int) string         { return o.result(i).Bib }
 
 func (o *out) result(i int) *race.Result { return o.book.Results[o.row(i).Result] }
@@ -44,12 +45,12 @@ func (o *out) bib() string {
 }
 
 func (o *out) sync() {
-	o.rows = o.rows[:0]
+	o.all, o.rows = o.book.stillOut(), o.rows[:0]
 	if o.only >= len(o.book.Plan.Courses) {
 		o.only = -1
 	}
-	for i := range o.book.out {
-		if o.only < 0 || o.book.Results[o.book.out[i].Result].Course == o.only {
+	for i := range o.all {
+		if o.only < 0 || o.book.Results[o.all[i].Result].Course == o.only {
 			o.rows = append(o.rows, int32(i))
 		}
 	}

@@ -11,7 +11,7 @@ import (
 func StillOut(s *race.State) []Out {
 	var out []Out
 	for i := range s.Results {
-		if r := s.Results[i]; r.Finish < 0 && (r.State == race.Running || r.State == race.Held) {
+		if isOut(s.Results[i]) {
 			out = append(out, outOf(s, i))
 		}
 	}
@@ -19,6 +19,11 @@ func StillOut(s *race.State) []Out {
 		return cmp.Or(cmp.Compare(dueOr(a), dueOr(b)), cmp.Compare(a.Result, b.Result))
 	})
 	return out
+}
+
+// isOut tells whether somebody was seen and hasn't come in.
+func isOut(r *race.Result) bool {
+	return r.Finish < 0 && (r.State == race.Running || r.State == race.Held)
 }
 
 func dueOr(o Out) race.Instant {

@@ -50,7 +50,7 @@ func ahead(a, b place) int {
 		return cmp.Compare(b.rank, a.rank)
 	}
 	if a.rank > 0 {
-		return cmp.Compare(a.rank, b.rank)
+		return cmp.Or(cmp.Compare(a.rank, b.rank), cmp.Compare(a.result, b.result))
 	}
 	return cmp.Or(cmp.Compare(b.split, a.split), cmp.Compare(a.time, b.time), cmp.Compare(a.result, b.result))
 }
@@ -76,24 +76,43 @@ func (f firstThree) put(of among, p place) {
 	f[of] = l
 }
 
+// take puts a result where it may lead.
+func (f firstThree) take(s *race.State, i int) {
+	p, ok := placeOf(s, i)
+	if !ok {
+		return
+	}
+	r := s.Results[i]
+	f.put(among{r.Course, ""}, p)
+	if r.Sex != "" {
+		f.put(among{r.Course, strings.ToUpper(r.Sex)}, p)
+	}
+}
+
+// placeOf is where a result stands; false: nowhere yet.
+func placeOf(s *race.State, i int) (place, bool) {
+	r, rank := s.Results[i], int(s.Ranks[i].All)
+	split, at := r.Reached()
+	if rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != race.Running) {
+		return place{}, false
+	}
+	return place{result: i, rank: rank, split: split, time: at.Sub(s.Began(r))}, true
+}
+
 // Leaders finds the first three of each course and of each sex on it: by rank where
 // somebody has finished, else by who came first to the furthest split reached.
 func Leaders(s *race.State) []Board {
 	best := firstThree{}
 	for i := range s.Results {
-		r := s.Results[i]
-		split, at := r.Reached()
-		p := place{result: i, rank: int(s.Ranks[i].All), split: split, time: at.Sub(s.Began(r))}
-		if p.rank == 0 && (split < 0 || r.Splits[split].At <= 0 || r.State != race.Running) {
-			continue
-		}
-		best.put(among{r.Course, ""}, p)
-		if r.Sex != "" {
-			best.put(among{r.Course, strings.ToUpper(r.Sex)}, p)
-		}
+		best.take(s, i)
 	}
+	return best.boards(s)
+}
+
+// boards are the first three as they are shown.
+func (f firstThree) boards(s *race.State) []Board {
 	var out []Board
-	for of, l := range best {
+	for of, l := range f {
 		b := Board{Course: of.course, Sex: of.sex}
 		for _, p := range l {
 			b.First = append(b.First, p.result)
@@ -109,8 +128,8 @@ func Leaders(s *race.State) []Board {
 	return out
 }
 
-// Latest is the newest passings at any line, so many, stray chips' too, newest first.
-func Latest(s *race.State, kept int) []Crossing {
+// latest is the newest passings at any line, so many, stray chips' too, newest first.
+func latest(s *race.State, kept int) []Crossing {
 	l := make([]Crossing, 0, 2*kept)
 	floor := race.NoInstant
 	put := func(c Crossing) {
@@ -121,21 +140,29 @@ func Latest(s *race.State, kept int) []Crossing {
 		}
 	}
 	for i := range s.Results {
-		ps := s.Results[i].Passings // in order of time
-		for k := len(ps) - 1; k >= 0 && ps[k].At > floor; k-- {
-			put(Crossing{Result: i, Stray: -1, Passing: k, At: ps[k].At})
-		}
+		passed(s, i, floor, put)
 	}
 	for i := range s.Strays {
-		ps := s.Strays[i].Passings
-		for k := len(ps) - 1; k >= 0 && ps[k].At > floor && !s.Strays[i].Ignored; k-- {
-			put(Crossing{Result: -1, Stray: i, Passing: k, At: ps[k].At})
-		}
+		strayed(s, i, floor, put)
 	}
 	slices.SortFunc(l, newer)
-	l = l[:min(len(l), kept)]
-	running(s, l)
-	return l
+	return l[:min(len(l), kept)]
+}
+
+// passed visits the passings of a result back to a moment.
+func passed(s *race.State, i int, from race.Instant, f func(Crossing)) {
+	ps := s.Results[i].Passings // in order of time
+	for k := len(ps) - 1; k >= 0 && ps[k].At.Known() && ps[k].At >= from; k-- {
+		f(Crossing{Result: i, Stray: -1, Passing: k, At: ps[k].At})
+	}
+}
+
+// strayed visits those of a stray chip that isn't ignored.
+func strayed(s *race.State, i int, from race.Instant, f func(Crossing)) {
+	ps := s.Strays[i].Passings
+	for k := len(ps) - 1; k >= 0 && ps[k].At.Known() && ps[k].At >= from && !s.Strays[i].Ignored; k-- {
+		f(Crossing{Result: -1, Stray: i, Passing: k, At: ps[k].At})
+	}
 }
 
 func newer(a, b Crossing) int {

@@ -34,7 +34,7 @@ func field() *race.State {
 
 func TestWhoHasJustCrossedAndAsWhat(t *testing.T) {
 	st := field()
-	l := Latest(st, 4)
+	l := Look(st, 4, nil).Latest
 	var got [][3]int
 	for _, c := range l {
 		got = append(got, [3]int{c.Result, c.Rank, c.RankSex})
@@ -57,7 +57,7 @@ func TestRunningRanksWithoutSexes(t *testing.T) {
 		st.Results[i].Sex = ""
 	}
 	for n, want := range []int{1, 0, 3, 2} {
-		if c := Latest(st, 4)[n]; c.Rank != want || c.RankSex != 0 {
+		if c := Look(st, 4, nil).Latest[n]; c.Rank != want || c.RankSex != 0 {
 			t.Errorf("crossing %d is %d. and %d., want %d. of all", n, c.Rank, c.RankSex, want)
 		}
 	}
@@ -67,7 +67,7 @@ func TestRunningRanksWithoutSexes(t *testing.T) {
 func TestRunningRanksBeforeAGun(t *testing.T) {
 	st := field()
 	st.Results[2].Gun, st.Results[2].StartAt = race.NoInstant, race.NoInstant
-	l := Latest(st, 3) // only they, of all who passed the turn
+	l := Look(st, 3, nil).Latest // only they, of all who passed the turn
 	if len(l) != 3 || l[0].Rank != 1 || l[2].Result != 2 || l[2].Rank != 0 || l[2].RankSex != 0 {
 		t.Errorf("%+v", l)
 	}
@@ -81,7 +81,8 @@ func TestRunningRanksOfManyAreTheOrderOfTheirTimes(t *testing.T) {
 		one := st.Results[0]
 		st.Results, st.Strays = nil, nil
 		for range 1 + g.IntN(60) {
-			r := one
+			x := *one
+			r := &x
 			r.Sex, r.State = []string{"m", "F", "f", ""}[g.IntN(4)], []string{"clean", "running", "dsq"}[g.IntN(3)]
 			r.Passings = slices.Clone(one.Passings)
 			for k := range r.Passings {
@@ -89,7 +90,8 @@ func TestRunningRanksOfManyAreTheOrderOfTheirTimes(t *testing.T) {
 			}
 			st.Results = append(st.Results, r)
 		}
-		for _, c := range Latest(st, 20) {
+		st.Ranks = make([]race.Ranks, len(st.Results))
+		for _, c := range Look(st, 20, nil).Latest {
 			r := st.Results[c.Result]
 			k := r.Passings[c.Passing].Split
 			rank, bySex := 1, 1
