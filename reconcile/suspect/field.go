@@ -49,6 +49,8 @@ type field struct {
 	startOver []bool    // per wave: everybody of it should be over its start
 	swaps     swaps
 	reach     reach
+	unowned   unowned
+	lacks     lackers
 	searched  bool      // all kinds have looked since anything was read
 	out       *underWay // nil: not worked out yet
 }

@@ -28,7 +28,13 @@ func grownRace(t *testing.T, seed uint64) *grown {
 	g := &grown{made: m, rng: rand.New(rand.NewPCG(seed, 5)), calm: seed%2 == 1}
 	m.st.Undone = map[int]int{}
 	m.in.Asked = make([]bool, len(m.st.Results))
+	m.in.Seen = make([][]TagSeen, len(m.st.Results))
 	m.plan.Courses[0].Splits[2].Required = seed%3 != 0
+	if seed%7 == 3 { // a chip on each shoe
+		for _, c := range m.in.Chips {
+			m.in.Chips = append(m.in.Chips, race.Chip{Tag: c.Tag + "F", Bib: c.Bib, From: race.NoInstant, To: race.NoInstant})
+		}
+	}
 	if seed%4 == 1 {
 		m.plan.Waves[1].Gun = race.NoInstant
 	}
@@ -126,6 +132,17 @@ func (g *grown) strayed(i int) {
 	r, rng := g.st.Results[i], g.rng
 	n := len(g.st.Strays)
 	switch {
+	case n < 7 && len(r.Passings) > 1 && rng.IntN(3) == 0: // worn beside their own chip
+		x := race.StrayTag{Tag: fmt.Sprint("EEEE000", n), Reads: 9, First: r.Passings[0].At, Last: r.Passings[len(r.Passings)-1].At}
+		for _, p := range r.Passings {
+			x.Passings, x.Lines = append(x.Passings, passingAt(p.Line, p.At.Add(race.Millis(rng.IntN(600))), -1)), append(x.Lines, p.Line)
+		}
+		if rng.IntN(2) == 0 { // or by somebody who starts late, and is slow
+			for k := range x.Passings {
+				x.Passings[k].At = x.Passings[k].At.Add(race.Millis((k + 1) * rng.IntN(200_000)))
+			}
+		}
+		g.st.Strays = append(slices.Clone(g.st.Strays), x)
 	case n < 5 && len(r.Passings) > 0:
 		strays := slices.Clone(g.st.Strays)
 		g.st.Strays = strays
@@ -150,9 +167,13 @@ func (g *grown) strayed(i int) {
 // otherClocks lets something else be known of clocks.
 func (g *grown) otherClocks(i int) {
 	line := g.rng.IntN(5)
-	switch g.rng.IntN(4) {
+	switch g.rng.IntN(6) {
 	case 0:
-		g.st.Clocks = []race.ClockStretch{{Line: line, Source: 2*line + 1, Offset: float64(g.rng.IntN(500) - 250), Pairs: 60}}
+		g.st.Clocks = []race.ClockStretch{{Line: line, Source: 2*line + 1, Offset: float64(g.rng.IntN(500) - 250), Pairs: 60, Spread: g.rng.Float64()}}
+	case 4: // and of whose chips are whose
+		g.in.Chips, g.in.Grown = slices.Delete(slices.Clone(g.in.Chips), i/2, i/2+1), false
+	case 5:
+		g.in.Seen = slices.Repeat([][]TagSeen{make([]TagSeen, g.rng.IntN(3))}, len(g.in.Seen))
 	case 1:
 		at := gunTime.Add(race.Millis(g.rng.IntN(6_000_000)))
 		g.in.Steps = []ClockStep{{Line: line, Source: 2*line + 1, Before: at, After: at.Add(1000), SizeS: float64(g.rng.IntN(600) - 300), PlusMinusS: 0.1, Pairs: 50}}
@@ -297,6 +318,19 @@ func (g *grown) happens(i int) {
 	}
 }
 
+// whose writes who may own each tag that nobody owns.
+func (f *field) whose() string {
+	s := ""
+	for _, t := range f.unowned.ranked {
+		s += fmt.Sprintf("%s: %+v", t.stray.Tag, t.with)
+		for _, o := range t.owners {
+			s += fmt.Sprintf(", %s %v", f.st.Results[o.result].Bib, o.score)
+		}
+		s += "\n"
+	}
+	return s
+}
+
 // findsTheSame finds what there is, and holds it against what a search anew finds.
 func (m *made) findsTheSame() []race.Suspect {
 	m.t.Helper()
@@ -306,6 +340,9 @@ func (m *made) findsTheSame() []race.Suspect {
 	search := Begin(&anew)
 	want := search.Find()
 	Order(&anew, want)
+	if a, b := m.in.Memory.field.whose(), search.f.whose(); a != b {
+		m.t.Errorf("remembered of whose tags may be %s\nanew %s", a, b)
+	}
 	if a, b := fmt.Sprint(m.in.Memory.field.reach), fmt.Sprint(search.f.reach); a != b {
 		m.t.Errorf("remembered who came how far as %s\nanew %s", a, b)
 	}
@@ -416,5 +453,91 @@ func TestTimeAloneTellsOfAnotherCourse(t *testing.T) {
 	}
 	if len(told) != 3 || told["[]"] == 0 || told["[other-course:7 swapped:7+1010]"] == 0 {
 		t.Errorf("told of, and how often: %v", told)
+	}
+}
+
+// A wave is a crowd until fewer than a thousand of it lack passings: then one passing alone says
+// something of its owner.
+func TestACrowdThatThinsOutTellsOfATag(t *testing.T) {
+	m := makeRace(t, 2*manyLacking+4)
+	m.in.Asked = make([]bool, len(m.st.Results))
+	m.st.Strays = []race.StrayTag{{Tag: "F7", Lines: []int{1}, Reads: 9, Passings: []race.Passing{passingAt(1, m.result("2000").Passings[1].At, -1)}}}
+	of := manyLacking + 2 // a wave
+	left := map[string][]race.Passing{}
+	for _, r := range m.st.Results[of:] {
+		left[r.Bib] = r.Passings
+		m.miss(r.Bib, 0, 1, 2, 3, 4)
+	}
+	m.in.Memory, m.in.Grown = &Memory{}, true
+	told := map[string]bool{}
+	for _, i := range []int{of, of + 1, of + 2, of + 3, of, of + 1, of + 2} {
+		r := m.st.Results[i]
+		if ps := r.Passings; len(ps) == 0 {
+			r.Passings, r.Filled = left[r.Bib], []int{0, 1, 2, 3, 4}
+		} else {
+			m.miss(r.Bib, 0, 1, 2, 3, 4)
+		}
+		m.settle(i)
+		m.in.Changed = []int{i}
+		m.findsTheSame()
+		told[m.in.Memory.field.whose()] = true
+		m.in.Same = true
+	}
+	if len(told) < 2 {
+		t.Errorf("a crowd or none: %v", told)
+	}
+}
+
+// How long a wave takes over its start says whether a tag set out with it: of those who lack
+// passings, of one with a gun of their own, and of who wore it beside their chip.
+func TestAWavesStartTellsOfTags(t *testing.T) {
+	for _, c := range []struct {
+		start race.Millis // of the tags, after the gun
+		own   bool        // somebody of the wave has a gun of their own
+	}{{300_000, false}, {500_000, false}, {250_000, true}} {
+		m := makeRace(t, 60)
+		m.in.Asked = make([]bool, 60) // nobody: the field teaches the same all the while
+		for _, bib := range []string{"52", "54", "55"} {
+			m.shift(bib, 0, m.plan.Waves[1].Gun.Add(c.start).Sub(m.result(bib).Passings[0].At))
+		}
+		worn := slices.Clone(m.result("52").Passings)
+		m.miss("52", 0)
+		m.stray("54", "F7")
+		m.stray("55", "F8")
+		if r := m.result("55"); c.own {
+			r.Start = r.Gun.Add(-60_000)
+			r.Gun = r.Start
+		}
+		m.st.Strays = append(m.st.Strays, race.StrayTag{Tag: "EEEE0001", Lines: []int{0, 1, 2, 3, 4}, Reads: 45, Passings: worn})
+		m.in.Memory, m.in.Grown = &Memory{}, true
+		told := map[string]bool{}
+		for i := 30; i < 50; i++ {
+			m.findsTheSame()
+			told[m.in.Memory.field.whose()] = true
+			m.in.Same, m.in.Changed = true, []int{i}
+			r := m.st.Results[i]
+			r.Passings = slices.Clone(r.Passings)
+			r.Passings[0].At = r.Passings[0].At.Add(race.Millis(100_000 + 1000*i))
+		}
+		if len(told) < 5 {
+			t.Errorf("%+v: told of them: %v", c, told)
+		}
+	}
+}
+
+// Whether somebody wears fewer chips than others is told by those that were read.
+func TestAChipThatIsReadMakesOneBesideItSpare(t *testing.T) {
+	m := makeRace(t, 60)
+	for _, c := range m.in.Chips {
+		m.in.Chips = append(m.in.Chips, race.Chip{Tag: c.Tag + "F", Bib: c.Bib, From: race.NoInstant, To: race.NoInstant})
+	}
+	m.st.Strays = []race.StrayTag{{Tag: "EEEE0001", Lines: []int{0, 1, 2, 3, 4}, Reads: 45, Passings: slices.Clone(m.result("52").Passings)}}
+	m.in.Memory, m.in.Grown, m.in.Seen = &Memory{}, true, make([][]TagSeen, 60)
+	m.findsTheSame()
+	m.in.Same, m.in.Changed = true, []int{51}
+	m.in.Seen[51] = make([]TagSeen, 2)
+	m.findsTheSame()
+	if got := m.one("unassigned-chip:EEEE0001").Proposes; got != "ignore-chip --tag EEEE0001" {
+		t.Error(got)
 	}
 }

@@ -1,7 +1,6 @@
 package suspect
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -34,119 +33,64 @@ const (
 // unknownTag is a tag that nobody owns, and who may.
 type unknownTag struct {
 	stray   *race.StrayTag
-	ps      []race.Passing
-	body    int // index of the tag that stands for its body
-	stories []story
+	ps      []race.Passing // nil: it isn't worth judging
+	body    int            // index of the ranked tag that stands for its body
+	judged  bool           // the rest is so, of one that stands for a body
+	stories []story        // per wave
+	walked  int            // crossings before the first gun
+	place   placed         // among the list's
 	owners  []owner
 	with    companion // whose own chip went with it
+	met     []int     // who crossed lines with it, in order
+	moves   int       // how often owners or with became others
+	told    race.Suspect
+	toldAs  toldAs
 }
 
 type owner struct {
 	result int
 	score  float64 // nats, against nobody's
-	story  int     // index in stories: a wave's, then those of athletes with a gun of their own
+	story  *story  // their wave's, or their own
 }
 
-// unassignedChip: a tag in the logs that chips.csv gives to no one.
-func unassignedChip(f *field) []race.Suspect {
-	var tags []*unknownTag
-	for n := range f.st.Strays {
-		x := &f.st.Strays[n]
-		if !x.Ignored {
-			tags = append(tags, &unknownTag{stray: x, with: companion{result: -1}})
+// judge ranks the owners of a body.
+func (f *field) judge(t *unknownTag) {
+	t.judged, t.owners, t.stories = true, nil, make([]story, len(f.plan.Waves))
+	t.moves++
+	t.walked, t.place = f.walked(t.ps), f.chipList().codes.place(t.stray.Tag)
+	for w := range t.stories {
+		t.stories[w] = f.storyIn(t.ps, w, f.plan.Waves[w].Gun)
+	}
+	if f.wear(t); t.with.result >= 0 {
+		return // no one else's, however many lack such passings
+	}
+	for _, list := range f.lacks.of() {
+		for _, i := range list {
+			f.weigh(t, i)
 		}
 	}
-	ranked := f.ranked(tags)
-	f.bodies(ranked)
-	f.judge(ranked)
-	given := solve(ranked)
-	var found []race.Suspect
-	for n, t := range ranked {
-		found = append(found, f.unassigned(t, ranked[t.body], given[n]))
-	}
-	for _, t := range tags {
-		if t.ps == nil {
-			found = append(found, f.unassigned(t, t, -1))
-		}
-	}
-	return found
 }
 
-// ranked are the tags worth judging, in order of tag.
-func (f *field) ranked(tags []*unknownTag) []*unknownTag {
-	rich := slices.Clone(tags)
-	if len(rich) > rankedMost {
-		slices.SortStableFunc(rich, func(a, b *unknownTag) int {
-			return cmp.Or(cmp.Compare(len(b.stray.Lines), len(a.stray.Lines)), cmp.Compare(len(b.stray.Passings), len(a.stray.Passings)), cmp.Compare(a.stray.Tag, b.stray.Tag))
-		})
-		rich = rich[:rankedMost]
-		slices.SortFunc(rich, func(a, b *unknownTag) int { return cmp.Compare(a.stray.Tag, b.stray.Tag) })
-	}
-	for n, t := range rich {
-		t.ps, t.body = crossings(t.stray.Passings), n
-	}
-	return rich
-}
-
-// bodies finds unknown tags that went round together where a bib wears several chips: a
-// spare set of two belongs to one athlete.
-func (f *field) bodies(tags []*unknownTag) {
-	if f.chipsPerBib() < 2 {
+// weigh puts an athlete who lacks passings among a body's likeliest owners, if they are.
+func (f *field) weigh(t *unknownTag, i int) {
+	r, w := f.st.Results[i], int(f.lacks.wave[i])
+	s := &t.stories[w]
+	if len(t.ps) == 0 || s.fits < 2 && f.lacks.crowd(int32(w)) {
 		return
 	}
-	for n, t := range tags {
-		for m := range tags[:n] {
-			if tags[m].body == m && together(tags[m].ps, t.ps, oneBody) {
-				t.body = m
-				break
-			}
+	if r.Start.Known() { // their own gun, their own story
+		if r.Start > t.ps[0].At.Add(race.EarlyReach) {
+			return
 		}
+		own := f.storyIn(t.ps, w, r.Gun)
+		s = &own
 	}
-}
-
-// judge ranks the owners of each body.
-func (f *field) judge(tags []*unknownTag) {
-	if len(tags) == 0 {
+	nobody := costUnfit * float64(len(t.ps))
+	if s.fits <= t.walked || s.cost > nobody {
 		return
 	}
-	lists := f.lacking()
-	codes := f.chipList().codes
-	groups, noise := f.groupLevels(), f.noise()
-	for n, t := range tags {
-		if t.body != n || len(t.ps) == 0 {
-			continue
-		}
-		t.stories = make([]story, len(f.plan.Waves))
-		for w := range t.stories {
-			t.stories[w] = f.storyIn(t.ps, w, f.plan.Waves[w].Gun)
-		}
-		if t.with = f.wornBy(t.ps, noise); t.with.result >= 0 {
-			continue // no one else's, however many lack such passings
-		}
-		walked := f.walked(t.ps)
-		nobody, place := costUnfit*float64(len(t.ps)), codes.place(t.stray.Tag)
-		weigh := func(n, i int) {
-			if st := &t.stories[n]; st.fits > walked && st.cost <= nobody {
-				if score, ok := f.owns(t, st, i, groups); ok {
-					t.mayBe(owner{i, nobody - st.cost + score + codes.near(place, f.st.Results[i].Bib), n})
-				}
-			}
-		}
-		for w, list := range lists {
-			if t.stories[w].fits < 2 && len(list) > manyLacking {
-				continue
-			}
-			for _, i := range list {
-				r := f.st.Results[i]
-				switch {
-				case !r.Start.Known():
-					weigh(w, i)
-				case r.Start <= t.ps[0].At.Add(race.EarlyReach): // their own gun, their own story
-					t.stories = append(t.stories, f.storyIn(t.ps, w, r.Gun))
-					weigh(len(t.stories)-1, i)
-				}
-			}
-		}
+	if score, ok := f.owns(t, s, i); ok {
+		t.mayBe(owner{i, nobody - s.cost + score + f.chipList().codes.near(t.place, r.Bib), s})
 	}
 }
 
@@ -158,34 +102,12 @@ func (t *unknownTag) mayBe(o owner) {
 	}
 	if at < ownersMost {
 		t.owners = slices.Insert(t.owners[:min(len(t.owners), ownersMost-1)], at, o)
+		t.moves++
 	}
-}
-
-// lacking are, per wave, the athletes who lack passings that they should have: nothing at
-// all, a split with a later one there, or the rest of a course that they should be round.
-func (f *field) lacking() [][]int {
-	lists := make([][]int, len(f.plan.Waves))
-	for i := range f.st.Results {
-		r := f.st.Results[i]
-		if r.Wave < 0 || r.Course < 0 {
-			continue
-		}
-		last := f.last(i)
-		lacks := last < 0 || slices.Contains(f.times[i][:last], race.NoInstant)
-		if !lacks && last < len(f.times[i])-1 && f.st.Now.Known() {
-			// Half as long again as the next stretch should take: most likely gone by unread.
-			want := f.courses[r.Course].took(f.level[i], last, last+1)
-			lacks = f.st.Now.Sub(f.times[i][last]).Seconds() > 1.5*want
-		}
-		if lacks {
-			lists[r.Wave] = append(lists[r.Wave], i)
-		}
-	}
-	return lists
 }
 
 // owns weighs one athlete as the owner of a tag with a story, in nats.
-func (f *field) owns(t *unknownTag, s *story, i int, groups groupLevels) (float64, bool) {
+func (f *field) owns(t *unknownTag, s *story, i int) (float64, bool) {
 	r := f.st.Results[i]
 	score, mine := 0.0, 0
 	for j, k := range s.splits {
@@ -221,7 +143,7 @@ func (f *field) owns(t *unknownTag, s *story, i int, groups groupLevels) (float6
 		score -= math.Min(d*d/2, 12)
 	}
 	if !math.IsNaN(s.level) && mine == 0 {
-		score += groups.fit(s.level, f.classes.class[i])
+		score += f.groupLevels().fit(s.level, f.classes.class[i])
 	}
 	if !f.chipList().chipped[i] {
 		score += 3
@@ -323,7 +245,7 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 // says so; who was named.
 func (f *field) sayOwners(s *race.Suspect, body *unknownTag, given int) []string {
 	o := body.owners[given]
-	told := &body.stories[o.story]
+	told := o.story
 	names := f.candidates(body, given)
 	if told.fits < 2 {
 		s.Says += "; perhaps " + strings.Join(names, ", ")

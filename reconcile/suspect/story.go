@@ -18,6 +18,11 @@ type story struct {
 	level  float64 // log pace against the field, NaN: the start alone
 }
 
+// equal tells whether two stories are told alike.
+func (s *story) equal(o *story) bool {
+	return s.wave == o.wave && s.fits == o.fits && s.cost == o.cost && (s.level == o.level || s.level != s.level && o.level != o.level) && slices.Equal(s.splits, o.splits)
+}
+
 // Costs of a story, in nats.
 const (
 	costUnfit   = 5.0  // a passing that fits nowhere: ln of one in a hundred and fifty

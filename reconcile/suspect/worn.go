@@ -31,15 +31,16 @@ const (
 	wornNats = 2
 )
 
-// wornBy finds who was at the lines whenever a tag was, as near as two chips on one body are:
-// nobody's who lacks passings, but worn beside a chip that is listed. result is -1 for none.
-func (f *field) wornBy(ps []race.Passing, noise []float64) companion {
+// wornBy finds who, of all that met a tag, was at the lines whenever it was, as near as two chips
+// on one body are: nobody's who lacks passings, but worn beside a chip that is listed. result is
+// -1 for none.
+func (f *field) wornBy(all []met, ps []race.Passing, noise []float64) companion {
 	none := companion{result: -1, score: math.Inf(-1)}
 	if len(ps) < 2 {
 		return none
 	}
 	best, next := none, math.Inf(-1)
-	for all := f.metAt(ps); len(all) > 0; {
+	for len(all) > 0 {
 		n := slices.IndexFunc(all, func(m met) bool { return m.result != all[0].result })
 		if n < 0 {
 			n = len(all)
