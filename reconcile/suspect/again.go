@@ -18,6 +18,14 @@ type kept[T any] struct {
 // found is what a kind found of single results.
 type found = kept[race.Suspect]
 
+// byKind is what each kind found, and what that rested on besides the results.
+type byKind struct {
+	otherCourse, unlikely, early, wrongWave, missing, missingStart, unlisted, outButSeen found
+	fast                                                                                 kept[tooQuick]
+	silent                                                                               []bool             // which splits were
+	ruled                                                                                map[string]ruledAt // the statuses
+}
+
 // again has find look at some results, and takes what it gave for all others in the search
 // before; whole: at all of them, as when something is another on which all rest. The list is
 // good until the next search.
@@ -59,10 +67,13 @@ func (x *kept[T]) again(f *field, whole bool, some []int, find func(i int, add f
 // waits notes that time alone may tell more of a result: it is looked at in each search.
 func (x *kept[T]) waits(i int) { x.waiting[i] = true }
 
+// learnt tells whether any field tells something else of stretches.
+func (n *news) learnt() bool { return n.all || slices.Contains(n.relearnt, true) }
+
 // taught tells whether what anybody is held against is another: what a field tells of
 // stretches, how a wave went over its start, or that it should be over it.
 func (n *news) taught() bool {
-	return n.all || n.over || slices.Contains(n.relearnt, true) || slices.Contains(n.went, true)
+	return n.over || n.learnt() || slices.Contains(n.went, true)
 }
 
 // startsOver notes which waves should be over their start by now, and tells whether those are others
@@ -79,7 +90,11 @@ func (f *field) startsOver() bool {
 
 // equal tells whether two words say the same.
 func (w *word) equal(v *word) bool {
+	return w.upToSwaps(v) && maps.Equal(w.disordered, v.disordered) && maps.Equal(w.flew, v.flew)
+}
+
+// upToSwaps tells whether they do as far as the kinds up to swapped have left them.
+func (w *word) upToSwaps(v *word) bool {
 	return maps.Equal(w.lineOff, v.lineOff) && maps.Equal(w.moved, v.moved) && maps.Equal(w.unequal, v.unequal) && slices.Equal(w.stepped, v.stepped) &&
-		slices.Equal(w.doubtful, v.doubtful) && w.others == v.others && slices.Equal(w.otherCourse, v.otherCourse) && maps.Equal(w.exchanged, v.exchanged) &&
-		maps.Equal(w.disordered, v.disordered) && maps.Equal(w.flew, v.flew)
+		slices.Equal(w.doubtful, v.doubtful) && w.others == v.others && slices.Equal(w.otherCourse, v.otherCourse) && maps.Equal(w.exchanged, v.exchanged)
 }

@@ -16,32 +16,43 @@ const maybeMissed = 1.5
 // other way, missing-split tells.
 func doubtfulLap(f *field) []race.Suspect {
 	var found []race.Suspect
-	for i := range f.st.Results {
-		r := f.st.Results[i]
-		if r.Course < 0 || !f.plan.Courses[r.Course].Open || uncounted(r) || f.otherCourse[i] {
+	for c := range f.courses {
+		if !f.plan.Courses[c].Open {
 			continue
 		}
-		for k := range r.Filled {
-			if n := r.Filled[k]; n < 0 || !r.Passings[n].Doubtful || r.Passings[n].Ruling > 0 {
-				continue
-			}
-			if k > 0 && (r.Filled[k-1] < 0 || r.Passings[r.Filled[k-1]].Doubtful) {
-				continue // what follows from the first
-			}
-			took := lapTime(f, i, k)
-			usual := robust.Median(lapsAbout(f, i, k))
-			if !(usual > 0) || !(took >= maybeMissed*usual) {
-				continue
-			}
-			sp := &r.Splits[k]
-			s := suspect(race.UnlikelyPace, race.Look, r.Bib, sp.ID)
-			s.Line, s.Split, s.At = f.line(sp.Line), sp.ID, f.times[i][k]
-			s.Says = fmt.Sprintf("%s took %s for %s, %.1f times their laps about it: a rest, as counted, or laps that no system read.",
-				r.Bib, short(race.Millis(1000*took)), sp.ID, took/usual)
-			s.Evidence = fmt.Sprintf("%s at %s", sp.ID, rounded(f.times[i][k]))
-			s.Proposes = accept(s.ID)
-			found = append(found, s)
+		for _, i := range f.courses[c].results {
+			found = append(found, f.doubtfulLaps(i)...)
 		}
+	}
+	return found
+}
+
+// doubtfulLaps are those of one athlete.
+func (f *field) doubtfulLaps(i int) (found []race.Suspect) {
+	r := f.st.Results[i]
+	if uncounted(r) || f.otherCourse[i] {
+		return nil
+	}
+	for k := range r.Filled {
+		if n := r.Filled[k]; n < 0 || !r.Passings[n].Doubtful || r.Passings[n].Ruling > 0 {
+			continue
+		}
+		if k > 0 && (r.Filled[k-1] < 0 || r.Passings[r.Filled[k-1]].Doubtful) {
+			continue // what follows from the first
+		}
+		took := lapTime(f, i, k)
+		usual := robust.Median(lapsAbout(f, i, k))
+		if !(usual > 0) || !(took >= maybeMissed*usual) {
+			continue
+		}
+		sp := &r.Splits[k]
+		s := suspect(race.UnlikelyPace, race.Look, r.Bib, sp.ID)
+		s.Line, s.Split, s.At = f.line(sp.Line), sp.ID, f.times[i][k]
+		s.Says = fmt.Sprintf("%s took %s for %s, %.1f times their laps about it: a rest, as counted, or laps that no system read.",
+			r.Bib, short(race.Millis(1000*took)), sp.ID, took/usual)
+		s.Evidence = fmt.Sprintf("%s at %s", sp.ID, rounded(f.times[i][k]))
+		s.Proposes = accept(s.ID)
+		found = append(found, s)
 	}
 	return found
 }

@@ -49,6 +49,7 @@ type field struct {
 	startOver []bool    // per wave: everybody of it should be over its start
 	swaps     swaps
 	reach     reach
+	kept      byKind
 	unowned   unowned
 	lacks     lackers
 	searched  bool      // all kinds have looked since anything was read

@@ -10,14 +10,16 @@ import (
 
 // missingSplit: a later split is there and this one isn't. A required one, or a lap, holds.
 func missingSplit(f *field) []race.Suspect {
-	var found []race.Suspect
-	for i := range f.st.Results {
+	silent := f.silentSplits()
+	another := !f.news.sameWord || f.news.learnt() || !slices.Equal(f.kept.silent, silent)
+	f.kept.silent = silent
+	return f.kept.missing.again(f, another, f.news.changed, func(i int, add func(race.Suspect)) {
 		if f.hints[i]&hasGap == 0 {
-			continue
+			return
 		}
 		r := f.st.Results[i]
 		if r.Status == race.DNS || f.otherCourse[i] {
-			continue
+			return
 		}
 		last := f.last(i)
 		for k := 0; k < last; k++ {
@@ -26,10 +28,19 @@ func missingSplit(f *field) []race.Suspect {
 				f.hints[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
-			found = append(found, f.missing(i, k))
+			add(f.missing(i, k))
+		}
+	})
+}
+
+// silentSplits are the splits of all courses, in order, that are silent.
+func (f *field) silentSplits() (all []bool) {
+	for c := range f.courses {
+		for k := range f.courses[c].splits {
+			all = append(all, f.silent(c, k))
 		}
 	}
-	return found
+	return all
 }
 
 // leftOut tells whether an athlete was read at a line, and that fills no split.
@@ -132,21 +143,20 @@ func (f *field) against(i, a, b int, took float64) string {
 
 // missingStart: no start passing, so net time stays empty. Where net time ranks it holds.
 func missingStart(f *field) []race.Suspect {
-	var found []race.Suspect
-	for i := range f.st.Results {
+	return f.kept.missingStart.again(f, !f.news.sameWord || f.news.learnt(), f.news.changed, func(i int, add func(race.Suspect)) {
 		if f.hints[i]&hasGap == 0 {
-			continue
+			return
 		}
 		r := f.st.Results[i]
 		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.beganEarly(i).Known() {
-			continue
+			return
 		}
 		weight := race.Look
 		if f.plan.Courses[r.Course].Official.Net && !uncounted(r) {
 			weight = race.Hold
 		}
 		if weight == race.Look && f.moved[[2]int{r.Course, 0}] {
-			continue // the line tells it
+			return // the line tells it
 		}
 		s := suspect(race.MissingStart, weight, r.Bib)
 		s.Line, s.Split = f.line(r.Splits[0].Line), r.Splits[0].ID
@@ -155,9 +165,8 @@ func missingStart(f *field) []race.Suspect {
 		s.Says = fmt.Sprintf("No system read %s at the start; read up to %s. There is no net time; gun time stands.", r.Bib, r.Splits[last].ID)
 		s.Evidence = "no start"
 		s.Proposes, s.Strong = accept(s.ID), true
-		found = append(found, s)
-	}
-	return found
+		add(s)
+	})
 }
 
 // short writes a length as h:mm:ss.

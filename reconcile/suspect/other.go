@@ -20,14 +20,14 @@ func otherCourse(f *field) []race.Suspect {
 	if len(f.plan.Courses) < 2 {
 		return nil
 	}
-	var found []race.Suspect
-	for i := range f.st.Results {
-		r := f.st.Results[i]
-		if r.Course < 0 || r.Wave < 0 || !r.Gun.Known() || r.Start.Known() || uncounted(r) || f.fitsOwn(i) && f.startedInTime(i) {
-			continue
+	x := &f.kept.otherCourse
+	found := x.again(f, f.news.taught(), f.news.changed, func(i int, add func(race.Suspect)) {
+		if f.fitsOwn(i) && f.startedInTime(i) || f.settledIn[i] {
+			return
 		}
-		if f.settledIn[i] {
-			continue
+		r := f.st.Results[i]
+		if r.Course < 0 || r.Wave < 0 || !r.Gun.Known() || r.Start.Known() || uncounted(r) {
+			return
 		}
 		all := crossings(r.Passings)
 		// With whom somebody started says nothing of the course: what comes after does.
@@ -38,14 +38,19 @@ func otherCourse(f *field) []race.Suspect {
 			var too bool
 			ps = all
 			if own, best, too = f.elsewhere(i, ps); own.cost-best.cost < otherMargin {
-				f.settledIn[i] = settled && too
-				continue
+				if f.settledIn[i] = settled && too; !f.settledIn[i] {
+					x.waits(i)
+				}
+				return
 			}
 		}
+		x.waits(i)
+		add(f.tellOther(i, ps, own, best, f.waveOf(all, f.plan.Waves[best.wave].Course)))
+	})
+	for _, i := range x.of {
 		f.otherCourse[i] = true
-		f.others++
-		found = append(found, f.tellOther(i, ps, own, best, f.waveOf(all, f.plan.Waves[best.wave].Course)))
 	}
+	f.others = len(found)
 	return found
 }
 
@@ -122,7 +127,10 @@ func (f *field) broken(ps []race.Passing, s *story) float64 {
 
 // fitsOwn tells whether nothing speaks against the athlete's own course: every split up to
 // the last is filled, the last is the finish or nothing was read elsewhere.
-func (f *field) fitsOwn(i int) bool {
+func (f *field) fitsOwn(i int) bool { return f.hints[i]&fitsCourse != 0 }
+
+// fitsIn finds that.
+func (f *field) fitsIn(i int) bool {
 	r := f.st.Results[i]
 	last := f.last(i)
 	for k := 0; k < last; k++ {

@@ -10,12 +10,13 @@ import (
 type hints uint8
 
 const (
-	hasGap   hints = 1 << iota // a split is not filled, and a later one is
-	hasExtra                   // a passing fits no split
-	hasLoose                   // a passing fills none, and isn't voided
-	backupBy                   // backup alone read them near a line, where that fills no split
-	isFast                     // a stretch, taken from the gun, is faster than anybody can be
-	wasRead                    // there are passings
+	hasGap     hints = 1 << iota // a split is not filled, and a later one is
+	hasExtra                     // a passing fits no split
+	hasLoose                     // a passing fills none, and isn't voided
+	backupBy                     // backup alone read them near a line, where that fills no split
+	isFast                       // a stretch, taken from the gun, is faster than anybody can be
+	wasRead                      // there are passings
+	fitsCourse                   // nothing speaks against their own course
 )
 
 // hintsOf finds an athlete's.
@@ -24,6 +25,9 @@ func (f *field) hintsOf(i int) hints {
 	var m hints
 	if len(r.Passings) > 0 {
 		m = wasRead
+	}
+	if f.fitsIn(i) {
+		m |= fitsCourse
 	}
 	for k := range r.Passings {
 		p := &r.Passings[k]

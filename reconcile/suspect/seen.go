@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"maps"
 	"time"
 
 	"twinmat/reconcile/race"
@@ -11,11 +12,12 @@ import (
 // passing after the gun (dns) or by a finish (dnf, dsq), one of a ruling by reads after it.
 func outButSeen(f *field) []race.Suspect {
 	ruled := f.statusRulings()
-	var found []race.Suspect
-	for i := range f.st.Results {
+	another := !maps.Equal(f.kept.ruled, ruled)
+	f.kept.ruled = ruled
+	return f.kept.outButSeen.again(f, another, f.news.changed, func(i int, add func(race.Suspect)) {
 		r := f.st.Results[i]
 		if !uncounted(r) {
-			continue
+			return
 		}
 		since := r.Gun
 		finish := r.Status != race.DNS
@@ -39,7 +41,7 @@ func outButSeen(f *field) []race.Suspect {
 			n++
 		}
 		if first == nil {
-			continue
+			return
 		}
 		s := suspect(race.OutButSeen, race.Look, r.Bib)
 		s.Line, s.At = f.line(first.Line), first.At
@@ -53,9 +55,8 @@ func outButSeen(f *field) []race.Suspect {
 			s.Strong = true
 		}
 		s.Evidence = r.Status + " " + mark(first)
-		found = append(found, s)
-	}
-	return found
+		add(s)
+	})
 }
 
 type ruledAt struct {

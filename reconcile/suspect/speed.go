@@ -154,25 +154,39 @@ func (f *field) fast(i int, do func(a, b int, took race.Millis)) {
 // impossiblePace: faster over a stretch than anybody can be. It holds.
 func impossiblePace(f *field) []race.Suspect {
 	var found []race.Suspect
-	for i := range f.st.Results {
-		if f.hints[i]&(isFast|hasExtra) == 0 {
-			continue
+	for _, x := range f.kept.fast.again(f, f.news.learnt() || !f.word.upToSwaps(&f.before), f.news.changed, f.impossibleOf) {
+		if x.flew >= 0 {
+			f.flew[x.flew] = true
 		}
-		r := f.st.Results[i]
-		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && startSplit(r.Splits) < 0 {
-			continue
-		}
-		f.fast(i, func(a, b int, took race.Millis) {
-			if f.lineOff[[2]int{r.Course, b}] || a >= 0 && f.lineOff[[2]int{r.Course, a}] {
-				return
-			}
-			found = append(found, f.impossible(i, a, b, took))
-		})
-		if s, ok := f.flown(i); ok {
-			found = append(found, s)
-		}
+		found = append(found, x.Suspect)
 	}
 	return found
+}
+
+// tooQuick is a stretch that somebody can't have run so fast.
+type tooQuick struct {
+	race.Suspect
+	flew int // whose finish it was, and that was left out of the splits; -1: it wasn't
+}
+
+// impossibleOf are an athlete's.
+func (f *field) impossibleOf(i int, add func(tooQuick)) {
+	if f.hints[i]&(isFast|hasExtra) == 0 {
+		return
+	}
+	r := f.st.Results[i]
+	if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && startSplit(r.Splits) < 0 {
+		return
+	}
+	f.fast(i, func(a, b int, took race.Millis) {
+		if f.lineOff[[2]int{r.Course, b}] || a >= 0 && f.lineOff[[2]int{r.Course, a}] {
+			return
+		}
+		add(tooQuick{f.impossible(i, a, b, took), -1})
+	})
+	if s, ok := f.flown(i); ok {
+		add(tooQuick{s, i})
+	}
 }
 
 // flown is a finish so impossible that it was left out of the splits: read at the finish
@@ -194,7 +208,6 @@ func (f *field) flown(i int) (race.Suspect, bool) {
 		if p.Line != r.Splits[end].Line || p.Fate != race.Extra || took <= 0 || !f.tooFast(r, last, end, took) {
 			continue
 		}
-		f.flew[i] = true
 		s := f.impossible(i, last, end, took)
 		s.At, s.Evidence = p.At, r.Splits[last].ID+" "+mark(p)
 		s.Others[len(s.Others)-2] = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))

@@ -116,18 +116,21 @@ const unknownLate = 180
 
 // earlyStart: crossed the start in the half hour before the own gun and not again after.
 func earlyStart(f *field) []race.Suspect {
-	var found []race.Suspect
-	for i := range f.st.Results {
+	x := &f.kept.early
+	return x.again(f, !f.news.sameWord || f.news.taught(), f.news.changed, func(i int, add func(race.Suspect)) {
 		if f.hints[i]&hasLoose == 0 {
-			continue
+			return
 		}
 		r := f.st.Results[i]
 		if r.Course < 0 || f.otherCourse[i] || r.Wave >= 0 && f.doubtful[r.Wave] && !r.Start.Known() || r.Status == race.DNS {
-			continue
+			return
+		}
+		if r.Start.Known() && f.last(i) < 1 {
+			x.waits(i) // their start is over at a moment of their own
 		}
 		at := f.beganEarly(i)
 		if !at.Known() {
-			continue
+			return
 		}
 		s := suspect(race.EarlyStart, race.Hold, r.Bib)
 		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, at
@@ -145,9 +148,8 @@ func earlyStart(f *field) []race.Suspect {
 		}
 		s.Others = append(s.Others, setStatus(r.Bib, race.DSQ))
 		s.Evidence = fmt.Sprintf("early %s gun %d", f.mark(i, at), int64(r.Gun))
-		found = append(found, s)
-	}
-	return found
+		add(s)
+	})
 }
 
 func (f *field) setWave(bib string, w int) string {
@@ -184,15 +186,14 @@ func mark(p *race.Passing) string {
 // wrongWave: the start passing lies past the slow end of the own wave and inside a later
 // one's, or inside one's more than half an hour before.
 func wrongWave(f *field) []race.Suspect {
-	var found []race.Suspect
-	for i := range f.st.Results {
-		if f.startedInTime(i) {
-			continue
+	return f.kept.wrongWave.again(f, !f.news.sameWord || f.news.taught(), f.news.changed, func(i int, add func(race.Suspect)) {
+		if f.startedInTime(i) || f.hints[i]&wasRead == 0 {
+			return
 		}
 		r := f.st.Results[i]
 		w, delay := f.startedLater(i)
 		if w < 0 || f.otherCourse[i] || uncounted(r) {
-			continue
+			return
 		}
 		s := suspect(race.WrongWave, race.Look, r.Bib)
 		s.Line, s.Split, s.At = f.line(r.Splits[0].Line), r.Splits[0].ID, r.Gun.Add(race.Millis(delay*1000))
@@ -208,9 +209,8 @@ func wrongWave(f *field) []race.Suspect {
 			s.Proposes = swapBibs(r.Bib, f.st.Results[b].Bib)
 		}
 		s.Evidence = fmt.Sprintf("with %s %s", f.plan.Waves[w].ID, f.mark(i, s.At))
-		found = append(found, s)
-	}
-	return found
+		add(s)
+	})
 }
 
 func beforeOrAfter(delay float64) string {

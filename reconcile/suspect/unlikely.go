@@ -30,39 +30,41 @@ const (
 // unlikelyPace: an athlete against himself. A stretch far off what his other stretches and
 // the field's share of hills and fading tell.
 func unlikelyPace(f *field) []race.Suspect {
-	var found []race.Suspect
+	few := make([]bool, len(f.courses))
 	for c := range f.courses {
-		x := &f.courses[c]
-		off := f.offOwnPace(x)
-		if f.fewBesideOff(c) {
+		f.offOwnPace(&f.courses[c])
+		few[c] = f.fewBesideOff(c)
+	}
+	return f.kept.unlikely.again(f, !f.news.sameWord || f.news.learnt(), f.news.changed, func(i int, add func(race.Suspect)) {
+		if k := f.classes.class[i]; k >= 0 && f.ends[i] >= 0 {
+			if c := f.st.Results[f.classes.of[k]].Course; !few[c] {
+				f.unlikelyOf(c, i, add)
+			}
+		}
+	})
+}
+
+// unlikelyOf are an athlete's stretches that are, on a course whose clocks let that be told.
+func (f *field) unlikelyOf(c, i int, add func(race.Suspect)) {
+	x := &f.courses[c]
+	for k := range x.splits {
+		d := x.off[k][x.place[i]]
+		if !(math.Abs(d) > unlikelyLeast) || x.stretches[k] < unlikelyField || f.besideOff(c, k) {
 			continue
 		}
-		for k := range x.splits {
-			if x.stretches[k] < unlikelyField || f.besideOff(c, k) {
-				continue
-			}
-			fast, slow := x.tails[k][0], x.tails[k][1]
-			if course := &f.plan.Courses[c]; course.TimeLimit > 0 || course.Open {
-				slow = math.Inf(1) // a rest in a race of hours is nobody's business
-			}
-			for n, i := range x.results {
-				d := off[k][n]
-				sd := slow
-				if d < 0 {
-					sd = fast
-				}
-				z := d / sd
-				if !(math.Abs(z) > unlikelyZ && math.Abs(d) > unlikelyLeast) || f.otherCourse[i] || uncounted(f.st.Results[i]) {
-					continue
-				}
-				// Who rides every lap in another time is odd to the field and not to themselves.
-				if math.Abs(d) > unlikelyZ*f.ownSpread(x, i, k) {
-					found = append(found, f.unlikely(i, k, d, z))
-				}
-			}
+		sd := x.tails[k][tally(d >= 0)]
+		if course := &f.plan.Courses[c]; d >= 0 && (course.TimeLimit > 0 || course.Open) {
+			continue // a rest in a race of hours is nobody's business
+		}
+		z := d / sd
+		if !(math.Abs(z) > unlikelyZ) || f.otherCourse[i] || uncounted(f.st.Results[i]) {
+			continue
+		}
+		// Who rides every lap in another time is odd to the field and not to themselves.
+		if math.Abs(d) > unlikelyZ*f.ownSpread(x, i, k) {
+			add(f.unlikely(i, k, d, z))
 		}
 	}
-	return found
 }
 
 // fewBesideOff tells whether a clock is off on a course whose other stretches are too few to tell
@@ -76,9 +78,9 @@ func (f *field) fewBesideOff(c int) bool {
 	return f.unequal[c] && well < leastWell
 }
 
-// offOwnPace is, per split and per result of a course, the log pace of the stretch less the
+// offOwnPace finds, per split and per result of a course, the log pace of the stretch less the
 // athlete's level from the other stretches and the field's effect; NaN where nothing tells.
-func (f *field) offOwnPace(x *onCourse) [][]float64 {
+func (f *field) offOwnPace(x *onCourse) {
 	own, sorted := make([]float64, len(x.splits)), make([]float64, 0, len(x.splits))
 	if x.off == nil || fewChanged*len(x.offStale) > len(x.results) {
 		x.off = make([][]float64, len(x.splits))
@@ -102,7 +104,6 @@ func (f *field) offOwnPace(x *onCourse) [][]float64 {
 		x.tails = make([][2]float64, len(x.splits))
 		f.in.each(len(x.splits), func(k int) { x.tails[k][0], x.tails[k][1] = tails(f.offOf(x, k)) })
 	}
-	return x.off
 }
 
 // offOf are those who are asked's at a split.

@@ -9,11 +9,10 @@ import (
 // unlistedBib: chips.csv gives a seen tag to a bib that athletes.csv lacks, or a person
 // keyed one.
 func unlistedBib(f *field) []race.Suspect {
-	var found []race.Suspect
-	for i := range f.st.Results {
+	return f.kept.unlisted.again(f, f.news.taught(), f.news.changed, func(i int, add func(race.Suspect)) {
 		r := f.st.Results[i]
 		if r.Listed || len(r.Passings) == 0 {
-			continue
+			return
 		}
 		s := suspect(race.UnlistedBib, race.Hold, r.Bib)
 		ps := crossings(r.Passings)
@@ -43,9 +42,8 @@ func unlistedBib(f *field) []race.Suspect {
 			s.Evidence = fmt.Sprintf("%d passings", len(ps))
 		}
 		s.Others = append(s.Others, accept(s.ID))
-		found = append(found, s)
-	}
-	return found
+		add(s)
+	})
 }
 
 func addAthlete(bib, wave string) string {
