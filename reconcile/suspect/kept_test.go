@@ -396,16 +396,11 @@ func TestASearchThatWasOnlyBegunIsNoSearch(t *testing.T) {
 	m.in.Memory, m.in.Grown = &Memory{}, true
 	m.find()
 	m.in.Same, m.in.Changed = true, []int{6}
-	m.miss("7", 2)
+	m.result("7").Status = race.DNF
 	Begin(m.in)
 	m.in.Changed = nil
-	m.one("missing-split:7:10k")
-	m.in.Changed = []int{6}
-	m.shift("7", 0, -9000)
-	m.miss("7", 3)
-	Begin(m.in)
-	m.in.Changed = nil
-	m.one("missing-split:7:15k")
+	m.findsTheSame()
+	m.one("out-but-seen:7")
 }
 
 // That a wave's gun is in doubt changes what is told of others in it than those who told of it.
@@ -540,4 +535,68 @@ func TestAChipThatIsReadMakesOneBesideItSpare(t *testing.T) {
 	if got := m.one("unassigned-chip:EEEE0001").Proposes; got != "ignore-chip --tag EEEE0001" {
 		t.Error(got)
 	}
+}
+
+// Of a line that turns out to be off, or to have read nobody, nothing is told of those any more who
+// lack it alone; of one that reads somebody at last it is.
+func TestALineIsWordForThoseWhoPassedBefore(t *testing.T) {
+	for _, shift := range []race.Millis{0, 3_600_000} {
+		m := makeRace(t, 60)
+		m.plan.Courses[0].Splits[2].Required = shift > 0
+		m.in.Asked = make([]bool, 60) // nobody: what the field teaches stays
+		had := map[string][]race.Passing{}
+		for _, r := range m.st.Results {
+			had[r.Bib] = slices.Clone(r.Passings)
+			m.miss(r.Bib, 0, 1, 2, 3, 4)
+		}
+		m.in.Memory, m.in.Grown = &Memory{}, true
+		told := map[int]bool{}
+		for i := range 12 {
+			r := m.st.Results[i]
+			r.Passings, r.Filled = had[r.Bib], []int{0, 1, 2, 3, 4}
+			if i < 10 {
+				m.miss(r.Bib, 2)
+			}
+			if i < 10 && shift > 0 {
+				m.add(r.Bib, 2, had[r.Bib][2].At.Add(shift), race.Extra)
+			}
+			m.settle(i)
+			m.in.Changed = []int{i}
+			told[len(slices.DeleteFunc(m.findsTheSame(), func(s race.Suspect) bool { return s.Kind != race.MissingSplit }))] = true
+			m.in.Same = true
+		}
+		if !told[2] || !told[0] || shift == 0 && !told[10] {
+			t.Errorf("by %v: so many lack it: %v", shift, told)
+		}
+	}
+}
+
+// Who has a gun of their own, and set out with others, may come again until their own start is over.
+func TestAStartOfOnesOwnIsOverAtAMomentOfItsOwn(t *testing.T) {
+	m := makeRace(t, 60)
+	r := m.result("58")
+	r.Start = m.plan.Waves[1].Gun.Add(60_000)
+	r.Gun = r.Start
+	m.miss("58", 0, 1, 2, 3, 4)
+	m.add("58", 0, gunTime.Add(20_000), race.BeforeGun)
+	m.in.Memory, m.in.Grown = &Memory{}, true
+	told := map[bool]bool{}
+	for m.st.Now = r.Gun; m.st.Now < r.Gun.Add(600_000); m.st.Now = m.st.Now.Add(20_000) {
+		told[slices.Contains(ids(m.findsTheSame()), "early-start:58")] = true
+		m.in.Same = true
+	}
+	if len(told) != 2 {
+		t.Errorf("it is told: %v", told)
+	}
+}
+
+// A status that is ruled no more is the list's again.
+func TestAStatusThatIsRuledNoMoreIsTheLists(t *testing.T) {
+	m := makeRace(t, 60)
+	m.result("7").Status = race.DNF
+	m.st.Rulings = []race.Ruling{{Seq: 1, Rule: race.SetStatus, Bib: "7", Status: race.DNF, Made: gunTime.Add(3_600_000).Time(time.UTC).Format(time.RFC3339)}}
+	m.in.Memory, m.in.Grown = &Memory{}, true
+	m.findsTheSame()
+	m.in.Same, m.st.Undone = true, map[int]int{1: 2}
+	m.findsTheSame()
 }
