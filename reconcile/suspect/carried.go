@@ -36,16 +36,10 @@ const (
 // carriedTogether: the chips of two bibs pass every line together, four at least.
 func carriedTogether(f *field) []race.Suspect {
 	var found []race.Suspect
-	var n *bodyNoise
+	noise, same := f.noiseOfBodies()
 	for c := range f.courses {
-		for _, p := range f.sideBySide(c) {
-			if n == nil {
-				n = &bodyNoise{kept: f.noise(), centre: f.centreNoise()}
-			}
-			if s, ok := f.carried(p[0], p[1], n); ok {
-				found = append(found, s)
-			}
-		}
+		anew := f.keepCompany(c)
+		found = append(found, f.courses[c].company.weigh(f, anew || !same, noise)...)
 	}
 	return found
 }
@@ -56,31 +50,79 @@ type bodyNoise struct {
 	centre []float64 // per log: of the difference of two bursts' centres; 0: nothing tells
 }
 
+// centreApart is how a burst's two centres differ, seconds.
+type centreApart struct {
+	d      float64
+	result int32
+}
+
+func (a centreApart) compare(b centreApart) int {
+	return cmp.Or(cmp.Compare(a.d, b.d), cmp.Compare(a.result, b.result))
+}
+
+// centres are those of the asked, per log, kept from search to search.
+type centres struct {
+	inOrder lists[centreApart]
+	noise   bodyNoise
+	at      []int // per log: moves of its list when its noise was told
+}
+
+// noiseOfBodies is how far apart two chips on one body are read; same: as it was in the search before.
+func (f *field) noiseOfBodies() (noise *bodyNoise, same bool) {
+	x := &f.centres
+	for _, i := range f.news.changed {
+		if f.in.tells(i) {
+			x.inOrder.changed(i, len(f.st.Results))
+		}
+	}
+	was := x.noise
+	x.noise = bodyNoise{f.noise(), f.centreNoise()}
+	return &x.noise, slices.Equal(was.kept, x.noise.kept) && slices.Equal(was.centre, x.noise.centre)
+}
+
 // centreNoise is, per log, the spread of the difference of two centres of one body's bursts. A
 // burst has two of them, its middle and its strongest read; how they differ over the field tells
 // how well both together, half and half, are one.
 func (f *field) centreNoise() []float64 {
-	apart := make([][]float64, len(f.plan.Logs))
-	for c := range f.courses {
-		for _, i := range f.courses[c].asked {
-			r := f.st.Results[i]
-			for k := range r.Passings {
-				for _, b := range r.Passings[k].Bursts {
-					if b != nil && b.Source >= 0 && b.Peak != race.NoRSSI && r.Passings[k].Split >= 0 {
-						apart[b.Source] = append(apart[b.Source], middle(b)-b.Strongest.Sub(b.First).Seconds())
-					}
-				}
+	x, n := &f.centres, len(f.plan.Logs)
+	if !x.inOrder.due() {
+		return x.noise.centre
+	}
+	x.inOrder.renew(f, n, nil, centreApart.compare, func(a centreApart) int { return int(a.result) }, f.centresOf)
+	if x.at == nil {
+		x.at, x.noise.centre = make([]int, n), make([]float64, n)
+	}
+	out := slices.Clone(x.noise.centre)
+	for s, l := range x.inOrder.lists {
+		if x.at[s] == x.inOrder.moves[s] {
+			continue
+		}
+		if x.at[s], out[s] = x.inOrder.moves[s], 0; len(l) < groupEnough {
+			continue
+		}
+		ds := make([]float64, len(l))
+		for k, a := range l {
+			ds[k] = a.d
+		}
+		_, sd := robust.Spread(ds)
+		out[s] = sd / math.Sqrt2
+	}
+	return out
+}
+
+// centresOf are those of one who is asked.
+func (f *field) centresOf(i int, add func(log int, a centreApart)) {
+	r := f.st.Results[i]
+	if r.Course < 0 || !f.in.tells(i) {
+		return
+	}
+	for k := range r.Passings {
+		for _, b := range r.Passings[k].Bursts {
+			if b != nil && b.Source >= 0 && b.Peak != race.NoRSSI && r.Passings[k].Split >= 0 {
+				add(b.Source, centreApart{middle(b) - b.Strongest.Sub(b.First).Seconds(), int32(i)})
 			}
 		}
 	}
-	out := make([]float64, len(apart))
-	for s, ds := range apart {
-		if len(ds) >= groupEnough {
-			_, sd := robust.Spread(ds)
-			out[s] = sd / math.Sqrt2
-		}
-	}
-	return out
 }
 
 // middle is that of a burst, seconds after its first read.
@@ -120,135 +162,6 @@ func (f *field) noise() []float64 {
 		}
 	}
 	return n
-}
-
-// arrival is when a result came to a split.
-type arrival struct {
-	at     race.Instant
-	result int32
-}
-
-func (a arrival) compare(b arrival) int {
-	return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.result, b.result))
-}
-
-// sideBySide are the pairs of a course close at one of its two least crowded splits: chips
-// carried together are close at both, and rarely missed at both.
-func (f *field) sideBySide(c int) [][2]int {
-	x := &f.courses[c]
-	if x.order.due() {
-		x.order.renew(f, len(x.splits), nil, arrival.compare, func(a arrival) int { return int(a.result) }, func(i int, add func(k int, a arrival)) {
-			if f.st.Results[i].Course != c {
-				return
-			}
-			for k, t := range f.times[i] {
-				if t.Known() {
-					add(k, arrival{t, int32(i)})
-				}
-			}
-		})
-	}
-	if at := x.order.moved(); x.beside == nil || x.besideAt != at {
-		x.beside, x.besideAt = f.pairsOf(x), at
-	}
-	return x.beside
-}
-
-// pairsOf looks for them in the lists by split.
-func (f *field) pairsOf(x *onCourse) [][2]int {
-	seen := map[[2]int]bool{}
-	pairs := [][2]int{}
-	for _, k := range fewCrowded(x.order.lists) {
-		l, elsewhere := x.order.lists[k], f.timesAt(x, farFrom(k, len(x.splits)))
-		for a := range l {
-			there := elsewhere[l[a].result]
-			for b := a + 1; b < len(l) && l[b].at <= l[a].at.Add(carriedReach); b++ {
-				if d := elsewhere[l[b].result] - there; (d > race.Instant(carriedReach) || d < -race.Instant(carriedReach)) && there.Known() && elsewhere[l[b].result].Known() {
-					continue // nearly all: apart where it is known at once
-				}
-				p := [2]int{int(min(l[a].result, l[b].result)), int(max(l[a].result, l[b].result))}
-				if !seen[p] && f.closeEverywhere(p[0], p[1]) {
-					seen[p] = true
-					pairs = append(pairs, p)
-				}
-			}
-		}
-	}
-	return pairs
-}
-
-// fewCrowded are the least crowded splits, up to the second of those that half of the most
-// crowded list has reached: one that few have reached is not crowded, and finds few.
-func fewCrowded(lists [][]arrival) []int {
-	type crowd struct{ split, pairs int }
-	var crowds []crowd
-	most := 0
-	for k, l := range lists {
-		if most = max(most, len(l)); len(l) < 2 {
-			continue
-		}
-		n := 0
-		for a, b := 0, 0; a < len(l); a++ {
-			for b < len(l) && l[b].at <= l[a].at.Add(carriedReach) {
-				b++
-			}
-			n += b - a - 1
-		}
-		// Fewer seen means fewer pairs found, so what counts is the crowd a head.
-		crowds = append(crowds, crowd{k, n * 1000 / len(l)})
-	}
-	slices.SortStableFunc(crowds, func(a, b crowd) int { return cmp.Compare(a.pairs, b.pairs) })
-	var splits []int
-	for taken := 0; taken < 2 && len(splits) < len(crowds); {
-		k := crowds[len(splits)].split
-		splits = append(splits, k)
-		taken += tally(2*len(lists[k]) >= most)
-	}
-	return splits
-}
-
-// farFrom is the split of n that is furthest from another: whoever is close at one by chance
-// is hardly so at both.
-func farFrom(k, n int) int {
-	if 2*k < n {
-		return n - 1
-	}
-	return 0
-}
-
-// timesAt are a course's times at one split, per result.
-func (f *field) timesAt(x *onCourse, k int) []race.Instant {
-	at := make([]race.Instant, len(f.times))
-	for _, i := range x.results {
-		if at[i] = race.NoInstant; k < len(f.times[i]) {
-			at[i] = f.times[i][k]
-		}
-	}
-	return at
-}
-
-// closeEverywhere tells whether two athletes were close wherever both were read, at four
-// crossings at least.
-func (f *field) closeEverywhere(i, j int) bool {
-	n, lapped := 0, false
-	for k := min(len(f.times[i]), len(f.times[j])) - 1; k >= 0; k-- {
-		a, b := f.times[i][k], f.times[j][k]
-		if !a.Known() || !b.Known() {
-			continue
-		}
-		if d := a - b; d > race.Instant(carriedReach) || d < -race.Instant(carriedReach) {
-			return false
-		}
-		// A bunch crosses the line of its laps together a hundred times: that is one line.
-		if f.st.Results[i].Splits[k].Lap > 0 {
-			if lapped {
-				continue
-			}
-			lapped = true
-		}
-		n++
-	}
-	return n >= carriedLines
 }
 
 // carried weighs one body against two friends by what the lines that read both tell.

@@ -54,6 +54,7 @@ type field struct {
 	lacks     lackers
 	searched  bool      // all kinds have looked since anything was read
 	out       *underWay // nil: not worked out yet
+	centres   centres
 }
 
 // word is what kinds leave for those after them.
@@ -92,10 +93,8 @@ type onCourse struct {
 	splits    []race.Split
 	least     [][]float64 // seconds that anybody needs from split a, by a+1, to split b; nil: splits are too many for a table
 
-	place    []int32        // per result: where it stands in results
-	order    lists[arrival] // per split: who came when
-	beside   [][2]int       // pairs side by side when order had moved so often; nil: not looked for
-	besideAt int
+	place    []int32 // per result: where it stands in results
+	company  company
 	against  map[stretchAgainst]against // what was compared of its field; nil: nothing since effect was told
 	weights  map[lateBy]float64         // what speaks for a late clock, likewise
 	off      [][]float64                // what offOwnPace gave last; nil: effect is another since

@@ -3,6 +3,8 @@ package suspect
 import (
 	"math"
 	"slices"
+
+	"twinmat/reconcile/race"
 )
 
 // Memory is what one search for suspects leaves for the next of a race that grows: what the
@@ -40,8 +42,10 @@ func (f *field) renew(in *Input) bool {
 	f.begin()
 	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))
 	f.news = news{changed: in.Changed, relearnt: anew, went: late}
+	var was []race.Instant
 	for _, i := range in.Changed {
 		r, delay := f.st.Results[i], f.delays[i]
+		was = append(was[:0], f.times[i]...)
 		if !f.readAgain(i) {
 			continue
 		}
@@ -52,7 +56,7 @@ func (f *field) renew(in *Input) bool {
 			late[r.Wave] = true
 		}
 		if r.Course >= 0 {
-			f.courses[r.Course].order.changed(i, len(f.st.Results))
+			f.courses[r.Course].company.changed(i, was, f.times[i])
 		}
 		if r.Course >= 0 && in.tells(i) {
 			anew[r.Course] = true
