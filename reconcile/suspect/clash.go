@@ -6,13 +6,9 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
-	"twinmat/reconcile/robust"
 )
 
 const (
-	// clashZ: at a line whose two systems differ this much anyway, only what is further off
-	// than chance in a field of thousands is a clash.
-	clashZ = 4.5
 	// weakDB, in tenths of a dBm below the line's usual peak, is a weak read: a tenth of the
 	// power, a chip read past the edge of the antenna's field.
 	weakDB = 100
@@ -52,65 +48,40 @@ func compare(p *race.Passing) compared {
 // clash: main and corrected backup are further apart than the line's tolerance. It holds if
 // main is the later one, or a lone weak read.
 func clash(f *field) []race.Suspect {
-	var found []race.Suspect
-	limits, peaks, told := f.agreement()
-	apart := f.allApart(limits)
-	least := math.Inf(1)
-	for _, l := range limits {
-		least = math.Min(least, l)
-	}
-	for i := range f.st.Results {
-		if f.wide[i].Seconds() <= least && f.hints[i]&backupBy == 0 {
-			continue
-		}
-		r := f.st.Results[i]
-		for k := range f.both[i] {
-			x := &f.both[i][k]
-			if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() {
-				continue
-			}
-			if x.both() {
-				line := r.Splits[k].Line
-				if d := math.Abs(x.apart.Seconds()); x.sure && d > limits[line] && d > limits[line]+apart[[2]int{r.Course, k}] {
-					if p := &r.Passings[r.Filled[k]]; p.Unsure(race.Main) == "" && !(told[line] && within(x.apart, p)) {
-						found = append(found, f.clashAt(r, k, p, x.apart, limits[line], peaks[line]))
-					}
-				}
-				continue
-			}
-			if f.hints[i]&backupBy == 0 {
-				continue
-			}
-			p := &r.Passings[r.Filled[k]]
-			if q := f.earlierTwin(r, k, p); q != nil {
-				found = append(found, f.lateMain(r, k, p, q))
-			}
-		}
-	}
-	return found
+	x := &f.agreement
+	another := x.renew(f)
+	return x.clashes.again(f, another, f.news.changed, f.clashesOf)
 }
 
-// allApart is, per course and split, by how many seconds main and backup differ for whoever
-// passes: where the way between the antennas isn't known yet, that is no one's clash. Of
-// three the middle is not the clash; splits where it is small against the limit have none.
-func (f *field) allApart(limits []float64) map[[2]int]float64 {
-	out := map[[2]int]float64{}
-	for c := range f.courses {
-		x := &f.courses[c]
-		ds := make([]float64, 0, len(x.asked))
-		for k := range x.splits {
-			ds = ds[:0]
-			for _, i := range x.asked {
-				if k < len(f.both[i]) && f.both[i][k].apart.Known() {
-					ds = append(ds, f.both[i][k].apart.Seconds())
+// clashesOf finds a result's.
+func (f *field) clashesOf(i int, add func(race.Suspect)) {
+	a := &f.agreement
+	if f.wide[i].Seconds() <= a.least && f.hints[i]&backupBy == 0 {
+		return
+	}
+	r := f.st.Results[i]
+	for k := range f.both[i] {
+		x := &f.both[i][k]
+		if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() {
+			continue
+		}
+		if x.both() {
+			line := r.Splits[k].Line
+			if d := math.Abs(x.apart.Seconds()); x.sure && d > a.limits[line] && d > a.limits[line]+a.apart(r.Course, k) {
+				if p := &r.Passings[r.Filled[k]]; p.Unsure(race.Main) == "" && !(a.told[line] && within(x.apart, p)) {
+					add(f.clashAt(r, k, p, x.apart, a.limits[line], a.peaks[line]))
 				}
 			}
-			if m := math.Abs(robust.Median(ds)); len(ds) >= 3 && m > limits[x.splits[k].Line]/4 {
-				out[[2]int{c, k}] = m
-			}
+			continue
+		}
+		if f.hints[i]&backupBy == 0 {
+			continue
+		}
+		p := &r.Passings[r.Filled[k]]
+		if q := f.earlierTwin(r, k, p); q != nil {
+			add(f.lateMain(r, k, p, q))
 		}
 	}
-	return out
 }
 
 // within tells whether both intervals explain a difference.
@@ -124,38 +95,6 @@ func within(d race.Millis, p *race.Passing) bool {
 	}
 	// Main's own interval is the chips' resolution, which both systems share.
 	return math.Abs(d.Seconds()) <= math.Hypot(a.Seconds(), b.Seconds())
-}
-
-// agreement is, per line, how far apart its systems may be for one crossing, in seconds,
-// main's usual peak, in tenths of a dBm, and whether there are enough of them to tell chance
-// from a clash: of few, the clash itself makes the interval.
-func (f *field) agreement() (limits, peaks []float64, told []bool) {
-	n := len(f.plan.Lines)
-	ds, ps := make([][]float64, n), make([][]float64, n)
-	for c := range f.courses {
-		for _, i := range f.courses[c].asked {
-			r := f.st.Results[i]
-			for k, x := range f.both[i] {
-				l := r.Splits[k].Line
-				if x.peak != race.NoRSSI {
-					ps[l] = append(ps[l], float64(x.peak))
-				}
-				if x.sure && x.apart.Known() {
-					ds[l] = append(ds[l], x.apart.Seconds())
-				}
-			}
-		}
-	}
-	limits, peaks, told = make([]float64, n), make([]float64, n), make([]bool, n)
-	for l := range limits {
-		limits[l] = f.plan.Lines[l].Tolerance.Seconds()
-		if told[l] = len(ds[l]) >= 10; told[l] {
-			c, sd := robust.Spread(ds[l])
-			limits[l] = math.Max(limits[l], math.Abs(c)+clashZ*sd)
-		}
-		peaks[l] = robust.Median(ps[l])
-	}
-	return limits, peaks, told
 }
 
 func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, limit, peak float64) race.Suspect {

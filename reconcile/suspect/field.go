@@ -55,6 +55,7 @@ type field struct {
 	searched  bool      // all kinds have looked since anything was read
 	out       *underWay // nil: not worked out yet
 	centres   centres
+	agreement agreement
 }
 
 // word is what kinds leave for those after them.
