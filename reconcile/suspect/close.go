@@ -5,7 +5,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -15,55 +14,17 @@ import (
 func tooClose(f *field) []race.Suspect {
 	var found []race.Suspect
 	told := map[string]bool{}
+	f.first.renew(f)
 	for c := range f.courses {
-		all := finishers(f.st, c, f.courses[c].results)
-		many := f.plan.Courses[c].Prizes + tiedMost
-		bySex := map[string][]race.Finish{}
-		for _, x := range all {
-			if sex := strings.ToLower(f.st.Results[x.At].Sex); sex != "" {
-				bySex[sex] = append(bySex[sex], x)
-			}
-		}
-		found = append(found, f.closeAmong(c, first(all, many), "overall", told)...)
-		for _, sex := range slices.Sorted(maps.Keys(bySex)) {
-			if some := bySex[sex]; len(some) < len(all) {
-				found = append(found, f.closeAmong(c, first(some, many), "sex "+sex, told)...)
+		x := &f.first.courses[c]
+		found = append(found, f.closeAmong(c, x.overall.best, "overall", told)...)
+		for _, sex := range slices.Sorted(maps.Keys(x.bySex)) {
+			if some := x.bySex[sex]; some.of < x.overall.of {
+				found = append(found, f.closeAmong(c, some.best, "sex "+sex, told)...)
 			}
 		}
 	}
 	return found
-}
-
-// finishers are the finishes, of these results of a course, that will have a rank, in no order.
-func finishers(st *race.State, c int, results []int) []race.Finish {
-	all := make([]race.Finish, 0, len(results))
-	for _, i := range results {
-		r := st.Results[i]
-		if r.Finish < 0 || uncounted(r) {
-			continue
-		}
-		if x := st.Plan.Courses[c].FinishOf(r, i); x.Time.Known() {
-			all = append(all, x)
-		}
-	}
-	return all
-}
-
-// first are the first many in order; the rest is left out.
-func first(all []race.Finish, many int) []race.Finish {
-	best := make([]race.Finish, 0, 2*many+2)
-	var last *race.Finish // the last of many, so far
-	for _, x := range all {
-		if last != nil && last.Order(x) < 0 {
-			continue
-		}
-		if best = append(best, x); len(best) == cap(best) {
-			slices.SortFunc(best, race.Finish.Order)
-			best, last = best[:many], new(best[max(0, many-1)])
-		}
-	}
-	slices.SortFunc(best, race.Finish.Order)
-	return best[:min(len(best), many)]
 }
 
 // tiedMost bounds how many that finished at the same moment are told pair by pair.

@@ -56,6 +56,7 @@ type field struct {
 	out       *underWay // nil: not worked out yet
 	centres   centres
 	agreement agreement
+	first     firstOn
 }
 
 // word is what kinds leave for those after them.

@@ -20,7 +20,7 @@ const (
 // Order puts suspects most urgent first: what holds many or changes the first places, then
 // what holds anybody, then what is worth a look; the settled last. Equal ones by id.
 func Order(in *Input, s []race.Suspect) {
-	place := places10(in.State)
+	place := places10(in, s)
 	for i := range s {
 		s[i].Urgency = urgency(&s[i], place)
 	}
@@ -35,11 +35,21 @@ func Order(in *Input, s []race.Suspect) {
 		}
 		return compareIDs(a.ID, b.ID)
 	})
-	sorted := make([]race.Suspect, len(s))
-	for i, n := range order {
-		sorted[i] = s[n]
+	arrange(s, order)
+}
+
+// arrange puts suspects in an order of their places, round by round of those who take each
+// other's. The order is used up.
+func arrange(s []race.Suspect, order []int32) {
+	for i := range s {
+		x, to := s[i], i
+		for int(order[to]) != i {
+			from := int(order[to])
+			s[to], order[to] = s[from], int32(to)
+			to = from
+		}
+		s[to], order[to] = x, int32(to)
 	}
-	copy(s, sorted)
 }
 
 // compareIDs orders ids part by part, bibs as bibs: missing-split:9 before missing-split:10.
@@ -86,18 +96,33 @@ func urgency(s *race.Suspect, place map[string]int) int {
 
 // places10 are the provisional first places of each course, 0 the winner: what is about
 // them comes first.
-func places10(st *race.State) map[string]int {
-	of := make([][]int, len(st.Plan.Courses))
-	for i := range st.Results {
-		if c := st.Results[i].Course; c >= 0 && st.Results[i].Finish >= 0 {
-			of[c] = append(of[c], i)
-		}
-	}
+func places10(in *Input, found []race.Suspect) map[string]int {
 	out := map[string]int{}
-	for c, results := range of {
-		for n, x := range first(finishers(st, c, results), st.Plan.Courses[c].Prizes) {
-			out[st.Results[x.At].Bib] = n
+	for c, best := range firstPlaces(in, found) {
+		for n, x := range best[:min(len(best), in.State.Plan.Courses[c].Prizes)] {
+			out[in.State.Results[x.At].Bib] = n
 		}
 	}
 	return out
+}
+
+// firstPlaces are the first of each course, as many as have prizes at the least: those that the
+// search told, or all looked at.
+func firstPlaces(in *Input, found []race.Suspect) [][]race.Finish {
+	st := in.State
+	if in.Memory != nil && in.Memory.field != nil && in.Memory.field.searched && in.Memory.field.st == st {
+		if best, ok := in.Memory.field.first.since(st, found); ok {
+			return best
+		}
+	}
+	of, best := make([][]int, len(st.Plan.Courses)), make([][]race.Finish, len(st.Plan.Courses))
+	for i, r := range st.Results {
+		if r.Course >= 0 {
+			of[r.Course] = append(of[r.Course], i)
+		}
+	}
+	for c, results := range of {
+		best[c] = first(finishers(st, c, results), st.Plan.Courses[c].Prizes)
+	}
+	return best
 }
