@@ -600,3 +600,24 @@ func TestAStatusThatIsRuledNoMoreIsTheLists(t *testing.T) {
 	m.in.Same, m.st.Undone = true, map[int]int{1: 2}
 	m.findsTheSame()
 }
+
+// That a clock says that a line is off is word for those whose pace there is unlikely.
+func TestAClockThatIsToldOfIsWordForPaces(t *testing.T) {
+	m := makeRace(t, 200)
+	m.otherClock(2, 0.4)
+	m.atLine(2, 190_000)
+	m.shift("7", 3, 900_000)
+	m.in.Memory, m.in.Grown = &Memory{}, true
+	told := map[string]bool{}
+	for range 2 {
+		for _, id := range ids(m.findsTheSame()) {
+			told[id] = true
+		}
+		m.in.Same = true
+		m.st.Clocks = slices.Clone(m.st.Clocks)
+		m.st.Clocks[0].Offset -= 190
+	}
+	if !told["line-off:10k"] || !told["unlikely-pace:7:15k"] {
+		t.Errorf("told: %v", told)
+	}
+}

@@ -4,12 +4,19 @@ import "slices"
 
 // lists are entries of results in order, kept from search to search: what changed results
 // had is taken out, and what they have now is put in.
-type lists[T any] struct {
+type lists[T comparable] struct {
 	lists [][]T
-	stale []bool // per result: its entries are no longer right; nil: none
-	some  []int  // those results
-	all   bool   // the lists are as the results are
-	moves []int  // per list: how often it became another
+	had   [][]entryOf[T] // per result: its entries in them
+	stale []bool         // per result: its entries are no longer right; nil: none
+	some  []int          // those results
+	all   bool           // the lists are as the results are
+	moves []int          // per list: how often it became another
+}
+
+// entryOf is an entry of a list.
+type entryOf[T comparable] struct {
+	list int
+	e    T
 }
 
 // due tells whether anything is to be done before the lists can be read.
@@ -28,33 +35,61 @@ func (x *lists[T]) changed(i, n int) {
 	}
 }
 
-// fewChanged of the results, at the most one in so many, are cheaper to take out and put in
-// than all are to sort.
-const fewChanged = 16
+const (
+	// fewChanged of the results, at the most one in so many, are cheaper to take out and put in
+	// than all are to sort.
+	fewChanged = 16
+	// fewEntries of a list, at the most, are cheaper to look for one by one than all are to go through.
+	fewEntries = 16
+)
 
 // renew makes n lists as the results are; room is about how long each is, of tells whose an
 // entry is, entries gives a result's.
 func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
 	if x.all && fewChanged*len(x.some) < len(f.st.Results) {
-		more := make([][]T, n)
+		gone, came, more := make([][]T, n), make([][]T, n), make([][]T, n)
 		for _, i := range x.some {
-			entries(i, func(l int, e T) { more[l] = append(more[l], e) })
+			var now []entryOf[T]
+			entries(i, func(l int, e T) {
+				now, more[l] = append(now, entryOf[T]{l, e}), append(more[l], e)
+			})
+			left := slices.Clone(x.had[i])
+			for _, a := range now {
+				if k := slices.Index(left, a); k >= 0 {
+					left = slices.Delete(left, k, k+1)
+				} else {
+					came[a.list] = append(came[a.list], a.e)
+				}
+			}
+			for _, a := range left {
+				gone[a.list] = append(gone[a.list], a.e)
+			}
+			x.had[i] = now
 		}
 		f.in.each(n, func(l int) {
-			if len(more[l]) == 0 && !slices.ContainsFunc(x.lists[l], func(e T) bool { return x.stale[of(e)] }) {
+			switch many := len(gone[l]) + len(came[l]); {
+			case many == 0:
 				return
+			case many <= fewEntries:
+				x.lists[l] = exchanged(x.lists[l], gone[l], came[l], compare)
+			default:
+				slices.SortFunc(more[l], compare)
+				x.lists[l] = x.merged(x.lists[l], more[l], compare, of)
 			}
-			slices.SortFunc(more[l], compare)
-			x.lists[l] = x.merged(x.lists[l], more[l], compare, of)
 			x.moves[l]++
 		})
 	} else {
-		x.lists, x.moves = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n)
+		x.lists, x.moves, x.had = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n), make([][]entryOf[T], len(f.st.Results))
 		for l := range min(n, len(room)) {
 			x.lists[l] = make([]T, 0, room[l])
 		}
+		var all []entryOf[T]
 		for i := range f.st.Results {
-			entries(i, func(l int, e T) { x.lists[l] = append(x.lists[l], e) })
+			from := len(all)
+			entries(i, func(l int, e T) {
+				x.lists[l], all = append(x.lists[l], e), append(all, entryOf[T]{l, e})
+			})
+			x.had[i] = all[from:len(all):len(all)]
 		}
 		f.in.each(n, func(l int) { slices.SortFunc(x.lists[l], compare) })
 	}
@@ -62,6 +97,22 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 		x.stale[i] = false
 	}
 	x.some, x.all = x.some[:0], true
+}
+
+// exchanged is a list without some of its entries and with others.
+func exchanged[T comparable](list, gone, came []T, compare func(a, b T) int) []T {
+	for _, e := range gone {
+		at, _ := slices.BinarySearchFunc(list, e, compare)
+		for list[at] != e && at+1 < len(list) && compare(list[at+1], e) == 0 {
+			at++
+		}
+		list = slices.Delete(list, at, at+1)
+	}
+	for _, e := range came {
+		at, _ := slices.BinarySearchFunc(list, e, compare)
+		list = slices.Insert(list, at, e)
+	}
+	return list
 }
 
 // moved is how often lists became others.
