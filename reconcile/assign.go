@@ -137,57 +137,6 @@ func (r *run) full(b *race.Burst) float64 {
 	return math.Min(1, float64(b.Count)/usual)
 }
 
-// usualBursts finds how many reads a burst that fills a split has in each log: the middle of
-// those of everybody who is asked.
-func (r *run) usualBursts() {
-	every := make([]int, len(r.src))
-	for s := range every {
-		every[s] = r.everyOf(r.src[s].worn)
-	}
-	kept := &asked{}
-	if r.mem != nil {
-		kept = &r.mem.asked
-	}
-	if _, any := kept.burstsBy.ask(r, r.roughCalm, every, func(from, to int, _ [][]int) [][]int { return r.countBursts(r.ents[from:to], every) }); any {
-		kept.bursts = make([]float64, len(r.src))
-		var all []int
-		for s := range r.src {
-			all = all[:0]
-			for _, row := range kept.burstsBy.rows {
-				all = append(all, row[s]...)
-			}
-			if len(all) > 0 {
-				slices.Sort(all)
-				kept.bursts[s] = float64(all[len(all)/2])
-			}
-		}
-	}
-	for s := range r.src {
-		r.src[s].burst = kept.bursts[s]
-	}
-}
-
-// countBursts are the reads of each burst of those of these who are asked, per source.
-func (r *run) countBursts(ents []entrant, every []int) [][]int {
-	counts := make([][]int, len(r.src))
-	for i := range ents {
-		e := &ents[i]
-		if !slices.ContainsFunc(every, e.tells) {
-			continue
-		}
-		e = r.atFirst(e)
-		for k := range e.passings {
-			p := &e.passings[k]
-			for _, b := range p.Bursts {
-				if b != nil && b.Source >= 0 && p.Split >= 0 && e.tells(every[b.Source]) {
-					counts[b.Source] = append(counts[b.Source], b.Count)
-				}
-			}
-		}
-	}
-	return counts
-}
-
 func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
 	c := &r.plan.Courses[e.course]
 	a := course.Anchor{Bib: e.athlete.Bib, Gun: e.gun, Early: 2000, Until: race.NoInstant, FlagAt: flagAt, Resolution: r.plan.Resolution, MaxSpeed: r.plan.MaxSpeed}

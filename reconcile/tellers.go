@@ -63,7 +63,7 @@ type asked struct {
 	pairsBy  answers[[][]clock.Pair]
 	pairs    [][]clock.Pair
 	burstsBy answers[[][]int]
-	bursts   []float64 // reads of a usual burst
+	bursts   []lengths // per source
 }
 
 // answers are what the bibs told that are asked, row by row of so many.
