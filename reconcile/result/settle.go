@@ -3,51 +3,80 @@ package result
 
 import (
 	"slices"
-	"sort"
 	"strings"
 
 	"twinmat/reconcile/race"
 )
 
-// Holds is what settling a state leaves for the next one: the results that are held, by
-// place, so that the same ones stay the same in memory. The zero Holds is ready.
-type Holds struct{ at map[int]hold }
+// Holds is what settling a state leaves for the next one: the results that are held, so that
+// the same ones stay the same in memory. The zero Holds is ready.
+type Holds struct{ of []hold } // in order of place
 
 // hold is a result as it was before it was held, and the same held for these cases.
 type hold struct {
+	place    int
 	of, held *race.Result
 	cases    []string
+}
+
+// holding is one case that holds the result at a place.
+type holding struct {
+	place int
+	id    string
 }
 
 // Settle marks the suspects that an accept still fits, and holds the results that the open
 // ones of weight hold concern. Suspects must be in order of the worklist; accepted tells
 // which ruling accepted a suspect, on what evidence; known is of an earlier state, or zero.
 func Settle(st *race.State, known *Holds, accepted func(id string) (seq int, evidence string, ok bool)) {
-	cases := map[int][]string{}
+	var all []holding
+	settled := false
 	for i := range st.Suspects {
 		s := &st.Suspects[i]
 		if seq, evidence, ok := accepted(s.ID); ok && (evidence == "" || evidence == s.Evidence) {
 			s.Settled, s.SettledBy = true, seq
 		}
-		if s.Settled || s.Weight != race.Hold {
+		if settled = settled || s.Settled; s.Settled || s.Weight != race.Hold {
 			continue
 		}
 		for _, bib := range s.Holds {
-			if k, ok := st.ByBib[bib]; ok && !slices.Contains(cases[k], s.ID) {
-				cases[k] = append(cases[k], s.ID)
+			if k, ok := st.ByBib[bib]; ok {
+				all = append(all, holding{k, s.ID})
 			}
 		}
 	}
-	sort.SliceStable(st.Suspects, func(a, b int) bool { return !st.Suspects[a].Settled && st.Suspects[b].Settled })
-	was := known.at
-	known.at = make(map[int]hold, len(cases))
-	for k, ids := range cases {
-		h, ok := was[k]
-		if !ok || h.of != st.Results[k] || !slices.Equal(h.cases, ids) {
-			h = hold{st.Results[k], heldFor(st.Results[k], ids), ids}
-		}
-		known.at[k], st.Results[k] = h, h.held
+	if settled {
+		slices.SortStableFunc(st.Suspects, func(a, b race.Suspect) int { return tally(a.Settled) - tally(b.Settled) })
 	}
+	slices.SortStableFunc(all, func(a, b holding) int { return a.place - b.place }) // each one's stay in order of the worklist
+	was := known.of
+	known.of = make([]hold, 0, len(was))
+	for len(all) > 0 {
+		h := hold{place: all[0].place}
+		for ; len(all) > 0 && all[0].place == h.place; all = all[1:] {
+			if !slices.Contains(h.cases, all[0].id) {
+				h.cases = append(h.cases, all[0].id)
+			}
+		}
+		for len(was) > 0 && was[0].place < h.place {
+			was = was[1:]
+		}
+		h.of = st.Results[h.place]
+		if len(was) > 0 && was[0].place == h.place && was[0].of == h.of && slices.Equal(was[0].cases, h.cases) {
+			h = was[0]
+		} else {
+			h.held = heldFor(h.of, h.cases)
+		}
+		st.Results[h.place] = h.held
+		known.of = append(known.of, h)
+	}
+}
+
+func tally(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
 }
 
 // heldFor is a result that these cases hold.
