@@ -71,7 +71,9 @@ func (f *field) keepCompany(c int) (anew bool) {
 			x.meetAll(f, of, k)
 		case x.tried[k]:
 			for _, i := range moved {
-				x.meetAround(f, l, i, f.times[i][k])
+				if k < len(f.times[i]) { // open laps are written out for each as far as they came
+					x.meetAround(f, l, i, f.times[i][k])
+				}
 			}
 		}
 	}
