@@ -20,10 +20,14 @@ type found = kept[race.Suspect]
 
 // byKind is what each kind found, and what that rested on besides the results.
 type byKind struct {
-	otherCourse, unlikely, early, wrongWave, missing, missingStart, unlisted, outButSeen found
-	fast                                                                                 kept[tooQuick]
-	silent                                                                               []bool             // which splits were
-	ruled                                                                                map[string]ruledAt // the statuses
+	otherCourse, unlikely, early, wrongWave, missing, missingStart, unlisted, outButSeen, extra found
+
+	fast   kept[tooQuick]
+	silent []bool             // which splits were
+	ruled  map[string]ruledAt // the statuses
+
+	acrossStep, unsure map[fillsAt]*kept[string] // whose times are asked for, but for how they are
+	sides              map[sidesAt]*sides        // of steps
 }
 
 // again has find look at some results, and takes what it gave for all others in the search

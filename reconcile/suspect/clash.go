@@ -186,14 +186,13 @@ func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect
 // extraPassing: a passing that fits no split. Several at one line within some minutes are
 // one: somebody who stayed near.
 func extraPassing(f *field) []race.Suspect {
-	var found []race.Suspect
-	for i := range f.st.Results {
+	return f.kept.extra.again(f, !f.news.sameWord, f.news.changed, func(i int, add func(race.Suspect)) {
 		if f.hints[i]&hasExtra == 0 {
-			continue
+			return
 		}
 		r := f.st.Results[i]
 		if f.otherCourse[i] || f.disordered[r.Bib] || f.flew[i] || r.Course < 0 {
-			continue
+			return
 		}
 		for n := 0; n < len(r.Passings); n++ {
 			p := &r.Passings[n]
@@ -209,10 +208,9 @@ func extraPassing(f *field) []race.Suspect {
 			if f.told(r, p, n) {
 				continue
 			}
-			found = append(found, f.extra(r, p, more, last))
+			add(f.extra(r, p, more, last))
 		}
-	}
-	return found
+	})
 }
 
 // told tells whether an earlier extra passing at the line speaks for this one.

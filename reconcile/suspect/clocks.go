@@ -12,6 +12,8 @@ import (
 // lie between the last pair before the step and the first after it.
 func clockStep(f *field) []race.Suspect {
 	var found []race.Suspect
+	was := f.kept.acrossStep
+	f.kept.acrossStep = map[fillsAt]*kept[string]{}
 	for n := range f.in.Steps {
 		st := &f.in.Steps[n]
 		log := &f.plan.Logs[st.Source]
@@ -19,7 +21,7 @@ func clockStep(f *field) []race.Suspect {
 		at := st.when()
 		s.ID = f.stepID(st)
 		s.Line, s.At = f.line(st.Line), at
-		s.Holds = f.fills(st.Line, log.System, func(p *race.Passing) bool { return st.across(p, log.System) })
+		s.Holds = f.fills(was, f.kept.acrossStep, fillsAt{st.Line, log.System, st.Before, st.After, st.Back}, func(p *race.Passing) bool { return st.across(p, log.System) })
 		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie across it",
 			f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS, st.Pairs, len(s.Holds))
 		if log.System == race.Hand {
@@ -147,38 +149,51 @@ func (f *field) refClock(line int) string {
 	return ""
 }
 
-// fills are the bibs with a time at a line that is a system's fill, of those that are asked for.
-func (f *field) fills(line int, system race.System, asked func(*race.Passing) bool) []string {
-	var bibs []string
-	for i := range f.st.Results {
+// fillsAt are a system's times at a line, from before a step to after it; back: those of which it
+// isn't known on which side of one that was set back they are.
+type fillsAt struct {
+	line          int
+	system        race.System
+	before, after race.Instant
+	back          bool
+}
+
+// fills are the bibs with a time at a line that is a system's fill, of those that are asked for; was
+// is what the search before kept of them, now what this one does.
+func (f *field) fills(was, now map[fillsAt]*kept[string], at fillsAt, asked func(*race.Passing) bool) []string {
+	x := was[at]
+	if x == nil {
+		x = &kept[string]{}
+	}
+	now[at] = x
+	return append([]string(nil), x.again(f, false, f.news.changed, func(i int, add func(string)) {
 		r := f.st.Results[i]
 		if uncounted(r) {
-			continue
+			return
 		}
 		for _, n := range r.Filled {
 			if n < 0 {
 				continue
 			}
 			p := &r.Passings[n]
-			if p.Line != line || p.From != race.FromSystem(system) || p.Ruling > 0 || !asked(p) {
-				continue
-			}
-			if len(bibs) == 0 || bibs[len(bibs)-1] != r.Bib {
-				bibs = append(bibs, r.Bib)
+			if p.Line == at.line && p.From == race.FromSystem(at.system) && p.Ruling == 0 && asked(p) {
+				add(r.Bib)
+				return
 			}
 		}
-	}
-	return bibs
+	})...)
 }
 
 // clockUnsure: too few pairs to trust a line's offset. It holds the fills there; where
 // nothing rests on it there is nothing to look at.
 func clockUnsure(f *field) []race.Suspect {
 	var found []race.Suspect
+	was := f.kept.unsure
+	f.kept.unsure = map[fillsAt]*kept[string]{}
 	for n := range f.in.Unsure {
 		u := &f.in.Unsure[n]
 		system := f.plan.Logs[u.Source].System
-		holds := f.fills(u.Line, system, func(*race.Passing) bool { return true })
+		holds := f.fills(was, f.kept.unsure, fillsAt{line: u.Line, system: system}, func(*race.Passing) bool { return true })
 		if len(holds) == 0 {
 			continue
 		}
@@ -202,7 +217,7 @@ func clockUnsure(f *field) []race.Suspect {
 		if !slices.ContainsFunc(f.in.Steps, func(st ClockStep) bool { return st.Line == l && st.Main && st.Ruled > 0 }) {
 			continue // its main's times stand as they are
 		}
-		holds := f.fills(l, race.Main, func(p *race.Passing) bool { return p.Unsure(race.Main) != "" })
+		holds := f.fills(was, f.kept.unsure, fillsAt{line: l, system: race.Main, back: true}, func(p *race.Passing) bool { return p.Unsure(race.Main) != "" })
 		if len(holds) == 0 {
 			continue
 		}

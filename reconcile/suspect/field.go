@@ -50,6 +50,7 @@ type field struct {
 	swaps     swaps
 	reach     reach
 	kept      byKind
+	turn      int // how often it was searched
 	unowned   unowned
 	lacks     lackers
 	searched  bool      // all kinds have looked since anything was read

@@ -108,6 +108,7 @@ func (s *Search) Find() []race.Suspect {
 	out = withoutMixed(slices.Concat(append(found, out)...))
 	overtaken(f, out)
 	f.searched = true
+	f.turn++
 	return append(out, in.Adrift...)
 }
 
@@ -134,6 +135,9 @@ func withoutMixed(found []race.Suspect) []race.Suspect {
 				apart[b] = true
 			}
 		}
+	}
+	if len(apart) == 0 {
+		return found
 	}
 	return slices.DeleteFunc(found, func(s race.Suspect) bool {
 		switch s.Kind {

@@ -113,6 +113,7 @@ func (g *grown) tighter(i int) {
 	for k := range r.Passings {
 		p := &r.Passings[k]
 		p.PlusMinus += race.Millis(g.rng.IntN(300))
+		p.From = []race.From{race.FromMain, race.FromBackup}[g.rng.IntN(2)]
 		if b := p.Bursts[race.Main]; b != nil {
 			c := *b
 			c.First, c.Last = c.First.Add(-race.Millis(g.rng.IntN(400))), c.Last.Add(race.Millis(g.rng.IntN(20_000)))
@@ -175,8 +176,10 @@ func (g *grown) otherClocks(i int) {
 	case 5:
 		g.in.Seen = slices.Repeat([][]TagSeen{make([]TagSeen, g.rng.IntN(3))}, len(g.in.Seen))
 	case 1:
-		at := gunTime.Add(race.Millis(g.rng.IntN(6_000_000)))
-		g.in.Steps = []ClockStep{{Line: line, Source: 2*line + 1, Before: at, After: at.Add(1000), SizeS: float64(g.rng.IntN(600) - 300), PlusMinusS: 0.1, Pairs: 50}}
+		line %= 2 // one that was may come again
+		at := gunTime.Add(race.Millis(30_000 + 1_500_000*line))
+		g.in.Steps = []ClockStep{{Line: line, Source: 2*line + 1, Before: at, After: at.Add(1000), SizeS: float64(g.rng.IntN(600) - 300), PlusMinusS: 0.1, Pairs: 50,
+			Back: g.rng.IntN(4) == 0, Main: g.rng.IntN(2) == 0, Ruled: max(0, g.rng.IntN(4)-2)}}
 	case 2:
 		g.in.Unsure = []ClockUnsure{{Line: line, Source: 2*line + 1, Why: "two pairs", OffsetS: 3, Pairs: 2}}
 	default:
@@ -342,6 +345,11 @@ func (m *made) findsTheSame() []race.Suspect {
 	Order(&anew, want)
 	if a, b := m.in.Memory.field.whose(), search.f.whose(); a != b {
 		m.t.Errorf("remembered of whose tags may be %s\nanew %s", a, b)
+	}
+	for at, want := range search.f.kept.sides {
+		if got := m.in.Memory.field.kept.sides[at].at; got != want.at {
+			m.t.Errorf("remembered of the sides of a step %v\nanew %v", got, want.at)
+		}
 	}
 	if a, b := fmt.Sprint(m.in.Memory.field.reach), fmt.Sprint(search.f.reach); a != b {
 		m.t.Errorf("remembered who came how far as %s\nanew %s", a, b)

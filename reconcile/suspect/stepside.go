@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"twinmat/reconcile/race"
@@ -25,22 +26,7 @@ func (f *field) pacesTell(st *ClockStep) (main bool, right string) {
 	if st.Back || st.SizeS < stepGreat && st.SizeS > -stepGreat {
 		return false, ""
 	}
-	var before, after side
-	for c := range f.courses {
-		x := &f.courses[c]
-		for _, i := range x.results {
-			at := f.readAt(i, st.Line)
-			if !at.Known() {
-				continue
-			}
-			s := &before
-			if at >= st.After {
-				s = &after
-			}
-			s.all++
-			s.bad += tally(f.fastAt(i, st.Line))
-		}
-	}
+	before, after := f.sidesOf(st)
 	switch {
 	case before.impossible() && !after.impossible():
 		return true, "after"
@@ -48,6 +34,58 @@ func (f *field) pacesTell(st *ClockStep) (main bool, right string) {
 		return true, "before"
 	}
 	return false, ""
+}
+
+// sidesAt is what two sides of a step are told by.
+type sidesAt struct {
+	line  int
+	after race.Instant
+}
+
+// sides are those of a step, kept from search to search.
+type sides struct {
+	turn int     // the search that they are of
+	of   []uint8 // per result: on which side they were read, 0 neither, 1 before, 2 after; 4 more: faster than anybody
+	at   [2]side
+}
+
+// sidesOf counts who was read on either side of a step.
+func (f *field) sidesOf(st *ClockStep) (before, after side) {
+	key := sidesAt{st.Line, st.After}
+	if f.kept.sides == nil {
+		f.kept.sides = map[sidesAt]*sides{}
+	}
+	maps.DeleteFunc(f.kept.sides, func(_ sidesAt, x *sides) bool { return x.turn < f.turn-1 })
+	x := f.kept.sides[key]
+	if x == nil || x.turn < f.turn && f.news.taught() {
+		x = &sides{of: make([]uint8, len(f.st.Results))}
+		f.kept.sides[key] = x
+		for i := range x.of {
+			x.count(f, st, i)
+		}
+	} else if x.turn < f.turn {
+		for _, i := range f.news.changed {
+			x.count(f, st, i)
+		}
+	}
+	x.turn = f.turn
+	return x.at[0], x.at[1]
+}
+
+// count puts a result on its side.
+func (x *sides) count(f *field, st *ClockStep, i int) {
+	add := func(by int) {
+		if n := x.of[i] & 3; n > 0 {
+			x.at[n-1].all += by
+			x.at[n-1].bad += by * tally(x.of[i]&4 != 0)
+		}
+	}
+	add(-1)
+	x.of[i] = 0
+	if at := f.readAt(i, st.Line); at.Known() && f.st.Results[i].Course >= 0 {
+		x.of[i] = uint8(1 + tally(at >= st.After) + 4*tally(f.fastAt(i, st.Line)))
+	}
+	add(1)
 }
 
 // readAt is when an athlete was at a line, as its times stand.
