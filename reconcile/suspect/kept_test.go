@@ -346,6 +346,11 @@ func (m *made) findsTheSame() []race.Suspect {
 	if a, b := m.in.Memory.field.whose(), search.f.whose(); a != b {
 		m.t.Errorf("remembered of whose tags may be %s\nanew %s", a, b)
 	}
+	for l, want := range search.f.byLine() {
+		if got := m.in.Memory.field.byLine()[l]; !slices.Equal(got, want) {
+			m.t.Errorf("remembered of line %d %v\nanew %v", l, got, want)
+		}
+	}
 	for at, want := range search.f.kept.sides {
 		if got := m.in.Memory.field.kept.sides[at].at; got != want.at {
 			m.t.Errorf("remembered of the sides of a step %v\nanew %v", got, want.at)
@@ -365,7 +370,7 @@ func (m *made) findsTheSame() []race.Suspect {
 
 // Whatever happens, what a search that remembers finds is, word for word, what one anew finds.
 func TestWhateverHappensASearchThatRemembersFindsTheSame(t *testing.T) {
-	kinds, from, seeds := map[string]int{}, uint64(0), uint64(40)
+	kinds, from, seeds := map[string]int{}, uint64(0), uint64(24)
 	for seed := from; seed < from+seeds; seed++ {
 		g := grownRace(t, seed)
 		g.in.Memory, g.in.Grown = &Memory{}, true

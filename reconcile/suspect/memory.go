@@ -46,6 +46,10 @@ func (f *field) renew(in *Input) bool {
 	for _, i := range in.Changed {
 		r, delay := f.st.Results[i], f.delays[i]
 		was = append(was[:0], f.times[i]...)
+		if pen := penOf(r); pen != f.pen[i] {
+			f.pen[i] = pen
+			f.there.changed(i, len(f.st.Results))
+		}
 		if !f.readAgain(i) {
 			continue
 		}

@@ -109,6 +109,17 @@ func signOf(r *race.Result) uint64 {
 	return h
 }
 
+// penOf is such a number of how long they were read before their gun, passing by passing.
+func penOf(r *race.Result) uint64 {
+	h := uint64(14695981039346656037)
+	for k := range r.Passings {
+		if p := &r.Passings[k]; p.Fate == race.BeforeGun {
+			h = (h ^ uint64(lasted(p))) * 1099511628211
+		}
+	}
+	return h
+}
+
 // compareAll takes how systems saw a result's splits.
 func (f *field) compareAll(i int) {
 	r := f.st.Results[i]
@@ -128,7 +139,7 @@ func (f *field) compareAll(i int) {
 func (f *field) read(i int) {
 	r := f.st.Results[i]
 	t := f.times[i]
-	f.ends[i], f.sign[i] = -1, signOf(r)
+	f.ends[i], f.sign[i], f.pen[i] = -1, signOf(r), penOf(r)
 	f.compareAll(i)
 	for k, n := range r.Filled {
 		if t[k] = race.NoInstant; n >= 0 {
