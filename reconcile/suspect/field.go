@@ -38,6 +38,7 @@ type field struct {
 	news   news
 
 	there     lists[seenAt]       // per line
+	room      []seenAt            // for a line's passings, strays' too
 	quiet     []quiet             // per line
 	captured  []captured          // per line; nil: not counted yet
 	chips     *chipList           // nil: not asked for yet

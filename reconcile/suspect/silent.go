@@ -43,7 +43,7 @@ func silentLog(f *field) []race.Suspect {
 	for l, there := range f.byLine() {
 		slices.SortFunc(more[l], seenAt.compare)
 		if q := &f.quiet[l]; q.at != f.there.moves[l] || !slices.Equal(q.more, more[l]) {
-			*q = quiet{f.there.moves[l], more[l], f.silentAtLine(l, mergedAt(there, more[l]))}
+			*q = quiet{f.there.moves[l], more[l], f.silentAtLine(l, f.withMore(there, more[l]))}
 		}
 		found = append(found, f.quiet[l].found...)
 	}
@@ -81,20 +81,19 @@ func (f *field) silentAtLine(l int, ps []seenAt) []race.Suspect {
 	return found
 }
 
-// mergedAt is both lists in one, in order; the first is left as it is.
-func mergedAt(a, b []seenAt) []seenAt {
-	if len(b) == 0 {
-		return a
+// withMore is a line's list with the passings of tags that nobody owns, good until it is asked for
+// again; the list is left as it is.
+func (f *field) withMore(there, more []seenAt) []seenAt {
+	if len(more) == 0 {
+		return there
 	}
-	out := make([]seenAt, 0, len(a)+len(b))
-	for len(a) > 0 && len(b) > 0 {
-		if a[0].compare(b[0]) < 0 {
-			out, a = append(out, a[0]), a[1:]
-		} else {
-			out, b = append(out, b[0]), b[1:]
-		}
+	room := f.room[:0]
+	for _, x := range more {
+		at, _ := slices.BinarySearchFunc(there, x, seenAt.compare)
+		room, there = append(append(room, there[:at]...), x), there[at:]
 	}
-	return append(append(out, a...), b...)
+	f.room = append(room, there...)
+	return f.room
 }
 
 // has tells whether the plan gives a line a log of a system that isn't its twin's again.
@@ -110,56 +109,61 @@ func (f *field) has(line int, system race.System) bool {
 // silences are the runs of passings that only the twin saw which are too long for chance; odd
 // tells whether those that fit no split count.
 func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.System) []race.Suspect {
-	rate, need := silentRate(ps, odd, system, twin)
+	runs, rate, need := silentRuns(ps, odd, system, twin)
 	var found []race.Suspect
-	last := race.NoInstant // this system's last passing before
-	from, to, run := race.NoInstant, race.NoInstant, 0
-	end := func(next race.Instant) {
-		if run >= need && (to.Sub(from) >= silentShort || run >= silentCrowd*need) {
-			found = append(found, f.silence(line, system, twin, last, next, from, to, run, rate))
+	for _, x := range runs {
+		if x.n >= need && (x.to.Sub(x.from) >= silentShort || x.n >= silentCrowd*need) {
+			found = append(found, f.silence(line, system, twin, x, rate))
 		}
-		run = 0
 	}
-	for _, p := range ps {
+	return found
+}
+
+// silentRun is a run of passings that only the twin saw.
+type silentRun struct {
+	last, next race.Instant // the system's passings before and after
+	from, to   race.Instant
+	n          int
+}
+
+// silentRuns are those that may be too long, with the share of the twin's passings that a system
+// sees, told from those right after one that it saw: a silence touches that once, however long it
+// is. need is how many missed in a row are too many for chance at that rate.
+func silentRuns(ps []seenAt, odd bool, system, twin race.System) (runs []silentRun, rate float64, need int) {
+	after, hits, all, anyHit, prev := 0, 0, 0, false, false
+	x := silentRun{last: race.NoInstant}
+	end := func(next race.Instant) {
+		if x.n >= silentLeast {
+			x.next = next
+			runs = append(runs, x)
+		}
+		x.n, x.last = 0, next
+	}
+	for k := range ps {
+		p := &ps[k]
+		if p.odd && !odd {
+			continue
+		}
+		if p.seen[twin] {
+			all++
+			if anyHit = anyHit || p.seen[system]; prev {
+				after, hits = after+1, hits+tally(p.seen[system])
+			}
+			prev = p.seen[system]
+		}
 		switch {
-		case p.odd && !odd:
 		case p.seen[system]:
 			end(p.at)
-			last = p.at
 		case p.seen[twin]:
-			if run == 0 {
-				from = p.at
+			if x.n == 0 {
+				x.from = p.at
 			}
-			to = p.at
-			if !p.again || run == 0 {
-				run++
+			if x.to = p.at; !p.again || x.n == 0 {
+				x.n++
 			}
 		}
 	}
 	end(race.NoInstant)
-	return found
-}
-
-// silentRate is the share of the twin's passings that a system sees, told from those right
-// after one that it saw: a silence touches that once, however long it is. need is how many
-// missed in a row are too many for chance at that rate.
-func silentRate(ps []seenAt, odd bool, system, twin race.System) (rate float64, need int) {
-	after, hits, all, anyHit := 0, 0, 0, false
-	prev := false
-	for _, p := range ps {
-		if !p.seen[twin] || p.odd && !odd {
-			continue
-		}
-		all++
-		anyHit = anyHit || p.seen[system]
-		if prev {
-			after++
-			if p.seen[system] {
-				hits++
-			}
-		}
-		prev = p.seen[system]
-	}
 	rate = 0.5
 	if after > 0 {
 		rate = math.Min(float64(hits)/float64(after), silentBest)
@@ -168,30 +172,30 @@ func silentRate(ps []seenAt, odd bool, system, twin race.System) (rate float64, 
 	if rate > 0 && anyHit {
 		need = max(need, int(math.Ceil(math.Log(silentChance/float64(max(all, 1)))/math.Log(1-rate))))
 	}
-	return rate, need
+	return runs, rate, need
 }
 
-func (f *field) silence(line int, system, twin race.System, last, next, from, to race.Instant, run int, rate float64) race.Suspect {
+func (f *field) silence(line int, system, twin race.System, x silentRun, rate float64) race.Suspect {
 	s := suspect(race.SilentLog, race.Look, "")
-	s.ID = fmt.Sprintf("%s:%s/%s@%s", race.SilentLog, f.line(line), system, f.minute(from))
-	s.Line, s.At = f.line(line), from
-	s.Says = fmt.Sprintf("%s at %s read nobody from %s to %s while %s read %d", title(system.String()), f.line(line), f.clock(from), f.clock(to), twin, run)
+	s.ID = fmt.Sprintf("%s:%s/%s@%s", race.SilentLog, f.line(line), system, f.minute(x.from))
+	s.Line, s.At = f.line(line), x.from
+	s.Says = fmt.Sprintf("%s at %s read nobody from %s to %s while %s read %d", title(system.String()), f.line(line), f.clock(x.from), f.clock(x.to), twin, x.n)
 	switch {
-	case !last.Known() && !next.Known():
+	case !x.last.Known() && !x.next.Known():
 		s.Says += "; it has read nobody at all"
-	case !next.Known():
-		s.Says += fmt.Sprintf("; it still does, its last passing was at %s", f.clock(last))
+	case !x.next.Known():
+		s.Says += fmt.Sprintf("; it still does, its last passing was at %s", f.clock(x.last))
 	default:
-		s.Says += fmt.Sprintf("; it reads again from %s", f.clock(next))
+		s.Says += fmt.Sprintf("; it reads again from %s", f.clock(x.next))
 	}
-	if last.Known() || next.Known() {
+	if x.last.Known() || x.next.Known() {
 		s.Says += fmt.Sprintf("; it usually sees %.0f of 100", 100*rate)
 	}
 	s.Says += "."
 	s.Proposes = accept(s.ID)
-	s.Evidence = "from " + f.minute(from)
-	if next.Known() {
-		s.Evidence += " to " + f.minute(next)
+	s.Evidence = "from " + f.minute(x.from)
+	if x.next.Known() {
+		s.Evidence += " to " + f.minute(x.next)
 	} else {
 		s.Urgency = urgentNow // it goes on: somebody must run
 	}
