@@ -182,9 +182,34 @@ func (u *underWay) layAgain(f *field, c int) {
 		}
 		were := x.windows
 		x.lay(list.lists[k], list.moves[k])
+		u.stay(x, were)
 		for _, w := range were {
 			for _, o := range w.out {
-				u.join(x.of(o.pace), o)
+				if u.by[o.result] == w {
+					u.join(x.of(o.pace), o)
+				}
+			}
+		}
+	}
+}
+
+// stay leaves those where they are whose window is laid where it was and has the same waits: they
+// know what it guesses.
+func (u *underWay) stay(x *waitsTo, were []*window) {
+	for n := range min(len(x.windows), len(were)) {
+		w, was := x.windows[n], were[n]
+		if !w.takeUp(was) {
+			continue
+		}
+		for _, o := range was.out[:was.told] {
+			if w.covers(o.pace) {
+				u.join(w, o)
+			}
+		}
+		w.told, w.next = len(w.out), was.next
+		for _, i := range was.overdue {
+			if u.by[i] == w {
+				w.overdue = append(w.overdue, i)
 			}
 		}
 	}

@@ -103,10 +103,20 @@ func (x *waitsTo) lay(all []wait, moves int) {
 		return
 	}
 	x.windows[0].lo = x.place(0) * x.step()
-	for n := 0; n <= max(0, len(all)-likeThem)/x.step(); n++ {
-		x.windows = append(x.windows, &window{to: x, lo: n * x.step()})
+	for n := 0; n <= x.last()/x.step(); n++ {
+		w := &window{to: x, lo: n * x.step(), above: math.Inf(-1), upTo: math.Inf(1)}
+		if n > 0 {
+			w.above = all[w.lo+likeThem/2-1].pace
+		}
+		if to := w.lo + x.step(); to <= x.last() {
+			w.upTo = all[to+likeThem/2-1].pace
+		}
+		x.windows = append(x.windows, w)
 	}
 }
+
+// last is the last place that a window can begin at.
+func (x *waitsTo) last() int { return max(0, len(x.all)-likeThem) }
 
 // step is by how many one window begins after another.
 func (x *waitsTo) step() int { return max(likeStep, len(x.all)/likeWindows) }
@@ -114,7 +124,7 @@ func (x *waitsTo) step() int { return max(likeStep, len(x.all)/likeWindows) }
 // place is the number of the window of those nearest to a pace.
 func (x *waitsTo) place(pace float64) int {
 	at, _ := slices.BinarySearchFunc(x.all, pace, func(a wait, p float64) int { return cmp.Compare(a.pace, p) })
-	return max(0, min(at-likeThem/2, len(x.all)-likeThem)) / x.step()
+	return max(0, min(at-likeThem/2, x.last())) / x.step()
 }
 
 // of is the window that tells of somebody of a pace.
@@ -134,10 +144,13 @@ type guess struct {
 // window is what those of about one pace tell, and who is told by it.
 type window struct {
 	to      *waitsTo
-	lo      int  // the place of the first of them
-	noPace  bool // it tells of who has none
+	lo      int     // the place of the first of them
+	noPace  bool    // it tells of who has none
+	above   float64 // it tells of whose pace is above that,
+	upTo    float64 // and no more than that
 	known   bool
 	byPace  bool      // waits are told less the pace before: in a small field the nearest are not near
+	near    []wait    // those that it holds
 	came    []float64 // log waits, in order
 	still   []still   // about in order, as they were last
 	g       guess
@@ -174,13 +187,9 @@ func (w *window) ask(now race.Instant) bool {
 // never is later than any moment of a race.
 const never race.Instant = math.MaxInt64
 
-// gather takes the waits of a window. Equal paces (nobody has one at the start) come all or not
-// at all: else those on the edge would tell by chance.
-func (w *window) gather() {
-	w.known, w.byPace = true, true
-	if w.to.came < likeEnough {
-		return
-	}
+// holds are the waits of a window. Equal paces (nobody has one at the start) come all or not at
+// all: else those on the edge would tell by chance.
+func (w *window) holds() []wait {
 	all, lo, hi := w.to.all, w.lo, min(len(w.to.all), w.lo+likeThem)
 	for lo > 0 && all[lo-1].pace == all[lo].pace {
 		lo--
@@ -188,8 +197,35 @@ func (w *window) gather() {
 	for hi < len(all) && all[hi].pace == all[hi-1].pace {
 		hi++
 	}
-	w.byPace = !w.noPace && (all[lo].pace != 0 || all[hi-1].pace != 0) // else they are the whole field, as long as it has but started
-	for _, a := range all[lo:hi] {
+	return all[lo:hi]
+}
+
+// takeUp goes on with what another window worked out, where that held the same waits.
+func (w *window) takeUp(was *window) bool {
+	if !was.known || was.near == nil || w.to.came < likeEnough || !slices.Equal(was.near, w.holds()) {
+		return false
+	}
+	w.known, w.byPace, w.near, w.came, w.still, w.g, w.until = true, was.byPace, was.near, was.came, was.still, was.g, was.until
+	return true
+}
+
+// covers tells whether it tells of somebody of a pace.
+func (w *window) covers(pace float64) bool {
+	if w.noPace || pace == 0 {
+		return w.noPace && pace == 0
+	}
+	return pace > w.above && pace <= w.upTo
+}
+
+// gather takes the waits of a window.
+func (w *window) gather() {
+	w.known, w.byPace = true, true
+	if w.to.came < likeEnough {
+		return
+	}
+	w.near = slices.Clone(w.holds())
+	w.byPace = !w.noPace && (w.near[0].pace != 0 || w.near[len(w.near)-1].pace != 0) // else they are the whole field, as long as it has but started
+	for _, a := range w.near {
 		if !w.byPace {
 			a.pace = 0
 		}
