@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"fmt"
@@ -9,8 +8,6 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
-	"strconv"
-	"strings"
 	"testing"
 	"time"
 
@@ -23,9 +20,10 @@ import (
 )
 
 // One read appended to a log of a race that is under way and at rest, again and again, each of
-// somebody who comes in: how long from the write to the new state, and to the count on the
-// terminal. TWINMAT_ONEMORE is a race folder with plain logs, which is copied (a great race half
-// come: replay RACE --into DIR --speed 0 --to TIME). Nothing is asserted of time.
+// somebody who is due at their next line: how long from the write to the new state, and to their
+// bib among the latest crossings on the terminal. TWINMAT_ONEMORE is a race folder with plain
+// logs, which is copied (a great race half come: replay RACE --into DIR --speed 0 --to TIME).
+// Nothing is asserted of time.
 func TestOneMoreReadLive(t *testing.T) {
 	from := os.Getenv("TWINMAT_ONEMORE")
 	if from == "" {
@@ -36,7 +34,6 @@ func TestOneMoreReadLive(t *testing.T) {
 		t.Fatal(err)
 	}
 	next, st := comers(t, dir)
-	const reads = 100
 
 	r, err := live.Open(dir, "test", live.Options{ReadOnly: true})
 	if err != nil {
@@ -44,39 +41,27 @@ func TestOneMoreReadLive(t *testing.T) {
 	}
 	ctx, stop := context.WithCancel(t.Context())
 	go r.Run(ctx, func(x any, _ []byte) { t.Error(x) })
-	in := func(st *race.State) (n int) {
-		for _, x := range st.Results {
-			if x.Finish >= 0 {
-				n++
-			}
-		}
-		return n
-	}
-	was := in((<-r.Updates()).State)
-	tellLive(t, "to the new state", reads, next, func() bool {
+	<-r.Updates()
+	passed := func(st *race.State, bib string) int { return len(st.Results[st.ByBib[bib]].Passings) }
+	tellLive(t, "to the new state", next, func(bib string) bool {
 		select {
 		case u := <-r.Updates():
-			is := in(u.State)
-			more := is > was
-			was = is
-			return more
+			return passed(u.State, bib) > passed(st, bib)
 		case <-time.After(5 * time.Second):
 			return false
 		}
 	})
-
 	stop() // the console has the processors to itself
+
 	x := startOnTerminal(t, 120, 40, "watch", dir, "--read-only", "--quiet")
-	count := regexp.MustCompile(`(\d+) in +\d+ still out`)
-	x.until(fmt.Sprintf("%d in ", was))
-	mark := x.mark()
-	tellLive(t, "to the screen", reads, next, func() bool {
+	x.until("race clock " + st.Now.Clock(st.Plan.Zone)[:5])
+	x.press("2")
+	x.until("latest passings")
+	tellLive(t, "to the screen", next, func(bib string) bool {
+		mark, there := x.mark(), regexp.MustCompile(` `+bib+` `)
 		for end := time.Now().Add(5 * time.Second); time.Now().Before(end); time.Sleep(time.Millisecond) {
-			for _, told := range count.FindAllStringSubmatch(ansi.Strip(string(x.since(mark))), -1) {
-				if n, _ := strconv.Atoi(told[1]); n > was {
-					was, mark = n, x.mark()
-					return true
-				}
+			if there.MatchString(ansi.Strip(string(x.since(max(0, mark-1<<14))))) {
+				return true
 			}
 		}
 		return false
@@ -84,57 +69,49 @@ func TestOneMoreReadLive(t *testing.T) {
 	t.Logf("of %d athletes", len(st.Results))
 }
 
-// comers is a log at the finish, and what appends a read of one more who is under way to it.
-func comers(t *testing.T, dir string) (next func(), st *race.State) {
+// comers appends a read of whoever is next due at a line to its first log, and names them.
+func comers(t *testing.T, dir string) (next func() string, st *race.State) {
 	f, err := ingest.Read(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	st = reconcile.Compute(f.Input())
-	path := filepath.Join(dir, f.Plan.Logs[f.Plan.Lines[len(f.Plan.Lines)-1].Logs[0]].Path)
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	lines := strings.Split(strings.TrimSpace(string(text)), "\n")
-	last := strings.Split(lines[len(lines)-1], ",")
-	var out []*race.Result
-	for _, r := range st.Results {
-		if r.State == race.Running && r.Finish < 0 && len(r.Chips) > 0 {
-			out = append(out, r)
+	var due []int
+	for i, r := range st.Results {
+		if at := st.Expected[i]; at.Known() && at > st.Now && len(r.Chips) > 0 {
+			due = append(due, i)
 		}
 	}
-	slices.SortFunc(out, func(a, b *race.Result) int { // who is furthest, and was there first
-		n, at := a.Reached()
-		m, by := b.Reached()
-		return cmp.Or(cmp.Compare(m, n), cmp.Compare(at, by))
-	})
-	log, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { log.Close() })
-	at := st.Now
-	return func() {
-		at = at.Add(400)
-		last[0], last[1] = out[0].Chips[0], at.Format(f.Plan.Zone)
-		out = out[1:]
-		if _, err := log.Write(append(bytes.Clone([]byte(strings.Join(last, ","))), '\n')); err != nil {
+	slices.SortFunc(due, func(a, b int) int { return cmp.Compare(st.Expected[a], st.Expected[b]) })
+	return func() string {
+		r, at := st.Results[due[0]], st.Expected[due[0]]
+		due = due[1:]
+		k, _ := r.Reached()
+		path := filepath.Join(dir, f.Plan.Logs[f.Plan.Lines[r.Splits[k+1].Line].Logs[0]].Path)
+		log, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
+		if err != nil {
 			t.Fatal(err)
 		}
+		defer log.Close()
+		if _, err := fmt.Fprintf(log, "%s,%s,6,-61\n", r.Chips[0], at.Format(f.Plan.Zone)); err != nil {
+			t.Fatal(err)
+		}
+		return r.Bib
 	}, st
 }
 
-// tellLive appends so many reads, waits until each is there, and tells how long that took.
-func tellLive(t *testing.T, what string, reads int, next func(), there func() bool) {
+// tellLive appends reads, waits until each is there, and tells how long that took.
+func tellLive(t *testing.T, what string, next func() string, there func(bib string) bool) {
+	const reads = 100
+	time.Sleep(5 * time.Second) // the first computation is over, and the rest after it
 	var took []time.Duration
 	for range reads {
-		time.Sleep(300 * time.Millisecond) // at rest
+		time.Sleep(300 * time.Millisecond)
 		from := time.Now()
-		next()
-		for end := time.Now().Add(10 * time.Second); !there(); {
+		bib := next()
+		for end := from.Add(10 * time.Second); !there(bib); {
 			if time.Now().After(end) {
-				t.Fatalf("%s: a read never came", what)
+				t.Fatalf("%s: the read of %s never came", what, bib)
 			}
 		}
 		took = append(took, time.Since(from))
