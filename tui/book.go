@@ -2,8 +2,6 @@ package tui
 
 import (
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/standing"
@@ -21,24 +19,9 @@ type book struct {
 
 	cases
 	*standing.Watch
-	out     *stillOut
 	lastSeq int
 	index   *index
 	roster  *roster
-}
-
-// stillOut are those who haven't come in, in order of when they are expected, which is found when a
-// screen first shows them.
-type stillOut struct {
-	once  sync.Once
-	asked atomic.Bool // a screen did: of the next book they are found with it
-	all   []standing.Out
-}
-
-func (b *book) stillOut() []standing.Out {
-	b.out.asked.Store(true)
-	b.out.once.Do(func() { b.out.all = standing.StillOut(b.State) })
-	return b.out.all
 }
 
 // A roster stands for who is in a race under which bib, name and team: books that share one
@@ -81,12 +64,9 @@ func newBook(u Update, prev *book) *book {
 	if prev != nil {
 		watch, before, known = prev.Watch, &prev.cases, prev.index
 	}
-	b.Watch, b.out = standing.Look(b.State, latestKept, watch), &stillOut{}
+	b.Watch = standing.Look(b.State, latestKept, watch)
 	b.roster = rosterOf(b, prev)
 	b.index = newIndex(b.State, b.roster, known, b.Changed)
-	if prev != nil && prev.out.asked.Load() {
-		b.stillOut()
-	}
 	b.cases = newCases(b.State, before)
 	return b
 }

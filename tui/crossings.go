@@ -190,14 +190,15 @@ func (c *crossings) View(w, h int) string {
 // expected are those who should come next, soonest first, none that is long overdue.
 func (c *crossings) expected(n int) []standing.Out {
 	var out []standing.Out
-	for _, o := range c.book.stillOut() {
+	c.book.StillOut(func(i int) bool {
 		if len(out) >= n {
-			break
+			return false
 		}
-		if o.Expected.Known() && o.Expected.Add(60000) >= c.book.Now {
-			out = append(out, o)
+		if at := c.book.Expected[i]; at.Known() && at.Add(60000) >= c.book.Now {
+			out = append(out, standing.OutOf(c.book.State, i))
 		}
-	}
+		return true
+	})
 	return out
 }
 

@@ -15,8 +15,7 @@ const caution = "A chip that isn't read says nothing about where a person is, or
 type out struct {
 	*sight
 	t    table
-	all  []standing.Out
-	rows []int32 // indexes in all
+	rows []int32 // indexes in book.Results
 	only int     // course alone, -1: all
 }
 
@@ -32,10 +31,10 @@ func (o *out) name() string            { return "still out" }
 func (o *out) scope() scope            { return onOut }
 func (o *out) list() (*table, listing) { return &o.t, o }
 func (o *out) Len() int                { return len(o.rows) }
-func (o *out) row(i int) *standing.Out { return &o.all[o.rows[i]] }
+func (o *out) row(i int) standing.Out  { return standing.OutOf(o.book.State, int(o.rows[i])) }
 func (o *out) ID(i int) string         { return o.result(i).Bib }
 
-func (o *out) result(i int) *race.Result { return o.book.Results[o.row(i).Result] }
+func (o *out) result(i int) *race.Result { return o.book.Results[o.rows[i]] }
 
 func (o *out) bib() string {
 	if o.t.at < len(o.rows) {
@@ -45,15 +44,16 @@ func (o *out) bib() string {
 }
 
 func (o *out) sync() {
-	o.all, o.rows = o.book.stillOut(), o.rows[:0]
+	o.rows = o.rows[:0]
 	if o.only >= len(o.book.Plan.Courses) {
 		o.only = -1
 	}
-	for i := range o.all {
-		if o.only < 0 || o.book.Results[o.all[i].Result].Course == o.only {
+	o.book.StillOut(func(i int) bool {
+		if o.only < 0 || o.book.Results[i].Course == o.only {
 			o.rows = append(o.rows, int32(i))
 		}
-	}
+		return true
+	})
 	o.t.sync(o)
 }
 

@@ -129,7 +129,10 @@ func TestWhoLeads(t *testing.T) {
 func TestWhoIsStillOutAndWhenTheyMayCome(t *testing.T) {
 	st := field()
 	st.Expected[1], st.Expected[2] = st.Results[1].Gun.Add(420_000), st.Results[2].Gun.Add(600_000)
-	outs := StillOut(st)
+	var outs []Out
+	for _, i := range outOf(Look(st, 1, nil)) {
+		outs = append(outs, OutOf(st, i))
+	}
 	if len(outs) != 2 || outs[0].Result != 1 || outs[1].Result != 2 {
 		t.Fatalf("%+v", outs)
 	}

@@ -21,6 +21,7 @@ type Watch struct {
 	st    *race.State
 	kept  int    // crossings
 	times *times // nil: they went on to a later watch
+	out   waiting
 }
 
 // Look is the watch of a state, from that of the one before; nil: there is none. So many of
@@ -46,6 +47,7 @@ func Look(s *race.State, kept int, before *Watch) *Watch {
 		w.Boards, w.Latest = w.leaders(before), w.latest(before)
 		w.tally(before)
 	}
+	w.lookOut(before)
 	w.times.rank(s, w.Latest)
 	return w
 }

@@ -18,7 +18,7 @@ func TestAWatchThatGoesOnIsOneAnew(t *testing.T) {
 		g := rand.New(rand.NewPCG(seed, 11))
 		st := field()
 		of := st.Results[0]
-		st.Results, st.Strays = nil, nil
+		st.Results, st.Strays, st.Expected = nil, nil, slices.Repeat([]race.Instant{race.NoInstant}, people)
 		for i := range people {
 			r := *of
 			r.Athlete = race.Athlete{Bib: fmt.Sprint(i), Sex: []string{"m", "F", "f", ""}[g.IntN(4)]}
@@ -40,14 +40,17 @@ func TestAWatchThatGoesOnIsOneAnew(t *testing.T) {
 				next.Strays = slices.Insert(next.Strays, g.IntN(len(next.Strays)+1), race.StrayTag{Tag: fmt.Sprint("X", step), Ignored: g.IntN(4) == 0, Passings: []race.Passing{at}})
 			}
 			result.Rank(&next, known)
-			next.Expected = make([]race.Instant, people)
+			next.Expected = slices.Clone(st.Expected)
+			for range g.IntN(4) {
+				next.Expected[g.IntN(people)] = []race.Instant{race.NoInstant, next.Now.Add(race.Millis(1000 * g.IntN(40)))}[g.IntN(2)]
+			}
 			st = &next
 			w = Look(st, 25, w)
 			anew := Look(st, 25, nil)
 			if !w.Whole {
 				goneOn++
 			}
-			for _, x := range []struct{ got, want any }{{w.Boards, anew.Boards}, {w.Latest, anew.Latest}, {w.Tally, anew.Tally}, {w.In, anew.In}, {w.Out, anew.Out}, {w.Out, len(StillOut(st))}} {
+			for _, x := range []struct{ got, want any }{{w.Boards, anew.Boards}, {w.Latest, anew.Latest}, {w.Tally, anew.Tally}, {w.In, anew.In}, {w.Out, anew.Out}, {w.Out, len(outOf(w))}, {outOf(w), outOf(anew)}} {
 				if !reflect.DeepEqual(x.got, x.want) {
 					t.Fatalf("seed %d, step %d:\n%+v, anew\n%+v", seed, step, x.got, x.want)
 				}
@@ -57,6 +60,15 @@ func TestAWatchThatGoesOnIsOneAnew(t *testing.T) {
 			t.Fatalf("seed %d: only %d watches went on", seed, goneOn)
 		}
 	}
+}
+
+// outOf are who is still out, in order.
+func outOf(w *Watch) (all []int) {
+	w.StillOut(func(i int) bool {
+		all = append(all, i)
+		return true
+	})
+	return all
 }
 
 // goesOn is a result one passing on, or with another time, status or one passing less.
