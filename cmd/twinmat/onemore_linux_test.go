@@ -54,7 +54,7 @@ func TestOneMoreReadLive(t *testing.T) {
 	stop() // the console has the processors to itself
 
 	x := startOnTerminal(t, 120, 40, "watch", dir, "--read-only", "--quiet")
-	x.until("race clock " + st.Now.Clock(st.Plan.Zone)[:5])
+	x.until("race clock " + st.Now.Clock(st.Plan.Zone)[:3])
 	x.press("2")
 	x.until("latest passings")
 	tellLive(t, "to the screen", next, func(bib string) bool {
