@@ -62,3 +62,22 @@ func TestAFrameIsPaintedAtOnce(t *testing.T) {
 		t.Errorf("a second in which nothing was drawn wrote %q", g.wrote.String())
 	}
 }
+
+// Data is drawn the moment it comes, and what comes within the time of a frame with the next one.
+func TestDataIsDrawnOnceAFrame(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	d.m.ticking = false
+	comes := func(msg tea.Msg, waits, goesOn bool) {
+		t.Helper()
+		if d.m.Update(msg); d.m.dirty != waits || d.m.ticking != goesOn {
+			t.Errorf("%T: waits to be drawn %v, the frame goes on %v", msg, d.m.dirty, d.m.ticking)
+		}
+	}
+	data := func() tea.Msg { return bookMsg{newBook(Update{State: d.desk.State()}, d.m.live)} }
+	comes(data(), false, true)
+	comes(data(), true, true)
+	comes(data(), true, true)
+	comes(frameMsg{}, false, true)
+	comes(frameMsg{}, false, false)
+	comes(data(), false, true)
+}

@@ -71,7 +71,7 @@ type root struct {
 	painter painter
 	frame   string // what View returns
 	dirty   bool   // the frame is older than what it shows
-	ticking bool   // a frame is due
+	ticking bool   // the time of a frame hasn't passed since data was drawn
 	away    bool   // the terminal is not in front
 	broken  string // where the crash report is, "" : nothing broke
 }
@@ -114,7 +114,7 @@ func (m *root) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	return m, cmd
 }
 
-// turn only routes. Keys and sizes are drawn at once; data waits for the next frame.
+// turn only routes. Keys and sizes are drawn at once; data no oftener than a frame lasts.
 func (m *root) turn(msg tea.Msg) (cmd tea.Cmd) {
 	defer func() {
 		if r := recover(); r != nil {
@@ -146,8 +146,9 @@ func (m *root) turn(msg tea.Msg) (cmd tea.Cmd) {
 		m.sight.now = m.o.Clock()
 		cmd, now = everySecond(), false
 	case frameMsg:
-		m.ticking = false
-		now = m.dirty
+		if m.ticking, now = false, false; !m.dirty {
+			return nil
+		}
 	case brokenMsg:
 		m.broken, cmd = msg.report, tea.Quit
 	case answer:
@@ -162,13 +163,14 @@ func (m *root) turn(msg tea.Msg) (cmd tea.Cmd) {
 	return batch([]tea.Cmd{cmd, m.due()})
 }
 
-// due marks the frame old and asks for one tick, not one a message: an idle console draws
-// nothing.
+// due draws what is new, if nothing was drawn for the time of a frame; what comes sooner waits
+// for the frame's end, all of it for one: an idle console draws nothing, and a busy one so often.
 func (m *root) due() tea.Cmd {
 	m.dirty = true
 	if m.ticking {
 		return nil
 	}
+	m.redraw()
 	m.ticking = true
 	return tea.Tick(frameEvery, func(time.Time) tea.Msg { return frameMsg{} })
 }
