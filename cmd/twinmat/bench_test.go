@@ -101,6 +101,54 @@ func BenchmarkNextRead(b *testing.B) {
 	tellTook(b, took)
 }
 
+// The next 50,000 reads of a race half of which has come, all at once.
+func BenchmarkBurst(b *testing.B) {
+	f, err := ingest.Read(benchRace(b))
+	if err != nil {
+		b.Fatal(err)
+	}
+	half, next := halfCome(f.Input())
+	come := half
+	come.Reads = slices.Clone(half.Reads)
+	for s, x := range half.Reads {
+		come.Reads[s] = withReads(x, s, next)
+	}
+	for b.Loop() {
+		b.StopTimer()
+		var g reconcile.Engine
+		g.Compute(half)
+		b.StartTimer()
+		g.Compute(come)
+	}
+}
+
+// withReads is a log with those of some reads more that are its own.
+func withReads(x *race.Reads, source int, next []nextRead) *race.Reads {
+	y := *x
+	tags, at := x.Tags.Edit(), map[string]int{}
+	for i := range tags.Len() {
+		at[tags.Peek(i).Tag] = i
+	}
+	for _, n := range next {
+		if n.source != source {
+			continue
+		}
+		i, ok := at[n.tag]
+		if !ok {
+			i = tags.Len()
+			at[n.tag] = i
+			tags.Grow(i + 1)
+			*tags.At(i) = race.TagReads{Tag: n.tag}
+		}
+		t := tags.At(i)
+		t.Reads = append(t.Reads[:len(t.Reads):len(t.Reads)], n.read)
+		y.Kept++
+		y.Lines++
+	}
+	y.Tags = tags.List()
+	return &y
+}
+
 // tellTook tells the middle of times and the slowest hundredth.
 func tellTook(b *testing.B, took []time.Duration) {
 	slices.Sort(took)

@@ -41,12 +41,14 @@ const (
 	fewChanged = 16
 	// fewEntries of a list, at the most, are cheaper to look for one by one than all are to go through.
 	fewEntries = 16
+	// shelfRoom entries stand on one shelf: a few are lost at its end.
+	shelfRoom = 4096
 )
 
 // renew makes n lists as the results are; room is about how long each is, of tells whose an
 // entry is, entries gives a result's.
 func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
-	if x.all && fewChanged*len(x.some) < len(f.st.Results) {
+	if x.had != nil && fewChanged*len(x.some) < len(f.st.Results) {
 		gone, came, more := make([][]T, n), make([][]T, n), make([][]T, n)
 		for _, i := range x.some {
 			var now []entryOf[T]
@@ -79,17 +81,30 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 			x.moves[l]++
 		})
 	} else {
-		x.lists, x.moves, x.had = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n), make([][]entryOf[T], len(f.st.Results))
+		x.lists, x.moves, x.had = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n), nil
 		for l := range min(n, len(room)) {
 			x.lists[l] = make([]T, 0, room[l])
 		}
-		var all []entryOf[T]
+		if f.in.Memory != nil { // there will be another search
+			x.had = make([][]entryOf[T], len(f.st.Results))
+		}
+		var shelf []entryOf[T] // many results' entries, one after the other
 		for i := range f.st.Results {
-			from := len(all)
+			from := len(shelf)
 			entries(i, func(l int, e T) {
-				x.lists[l], all = append(x.lists[l], e), append(all, entryOf[T]{l, e})
+				if x.lists[l] = append(x.lists[l], e); x.had == nil {
+					return
+				}
+				if len(shelf) == cap(shelf) {
+					more := make([]entryOf[T], len(shelf)-from, shelfRoom+2*(len(shelf)-from))
+					copy(more, shelf[from:])
+					shelf, from = more, 0
+				}
+				shelf = append(shelf, entryOf[T]{l, e})
 			})
-			x.had[i] = all[from:len(all):len(all)]
+			if x.had != nil {
+				x.had[i] = shelf[from:len(shelf):len(shelf)]
+			}
 		}
 		f.in.each(n, func(l int) { slices.SortFunc(x.lists[l], compare) })
 	}

@@ -30,7 +30,7 @@ func TestTheFirstOfMany(t *testing.T) {
 func TestListsThatAreKept(t *testing.T) {
 	const results, lines = 60, 3
 	g := rand.New(rand.NewPCG(3, 6))
-	f := &field{in: &Input{}, st: &race.State{Results: make([]*race.Result, results)}}
+	f := &field{in: &Input{Memory: &Memory{}}, st: &race.State{Results: make([]*race.Result, results)}}
 	has := make([][]arrival, results) // by result, of any line
 	entries := func(i int, add func(l int, s arrival)) {
 		for k, s := range has[i] {
