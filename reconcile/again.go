@@ -56,9 +56,10 @@ func (r *run) hours() bool {
 
 // more is one tag that a log has more reads of than in the turn before.
 type more struct {
-	source, ent int
+	source, ent int // ent -1: nobody's
 	tag         string
 	reads       []race.Read // in the log's from and to
+	by          int         // so many more than before
 	isNew       bool
 }
 
@@ -84,6 +85,14 @@ func (r *run) dealAgain() bool {
 		if all, ok = r.moreOf(all, s, was.reads); !ok {
 			return r.dealAnew()
 		}
+	}
+	nobodys := func(m more) bool { return m.ent < 0 }
+	if strays := slices.DeleteFunc(slices.Clone(all), func(m more) bool { return !nobodys(m) }); len(strays) > 0 {
+		if d.moreStrays > 0 || len(d.strays)+len(strays) > mostStrays {
+			return r.dealAnew() // which are listed may be others
+		}
+		d.straysMore(r, strays)
+		all, r.strayed = slices.DeleteFunc(all, nobodys), true
 	}
 	r.ents, r.strays, r.moreStrays, r.loose = d.ents, slices.Clone(d.strays), d.moreStrays, d.loose
 	r.again = true
@@ -131,7 +140,7 @@ func (r *run) ruleAgain(d *dealt) {
 }
 
 // moreOf appends the tags of a log that have more reads than in the turn before; false where
-// one has lost any, isn't somebody's all day, or the log's tags are others.
+// one has lost any, is neither somebody's all day nor nobody's, or the log's tags are others.
 func (r *run) moreOf(all []more, s int, was *race.Reads) ([]more, bool) {
 	x := &r.src[s]
 	n := was.Tags.Len()
@@ -152,16 +161,16 @@ func (r *run) moreOf(all []more, s int, was *race.Reads) ([]more, bool) {
 		lo, hi := r.hereIn(s, t.Reads)
 		oldLo, oldHi := r.hereIn(s, old)
 		k := r.wears(s, t.Tag)
-		if k < 0 || lo == hi && oldLo < oldHi || oldLo < oldHi && (t.Reads[lo].At > old[oldLo].At || t.Reads[hi-1].At < old[oldHi-1].At) {
+		if k < 0 && !r.nobodys(s, t.Tag) || lo == hi && oldLo < oldHi || oldLo < oldHi && (t.Reads[lo].At > old[oldLo].At || t.Reads[hi-1].At < old[oldHi-1].At) {
 			ok = false
 			return false
 		}
 		x.elsewhere += len(t.Reads) - (hi - lo) - (len(old) - (oldHi - oldLo))
-		if i >= n {
+		if i >= n && k >= 0 {
 			x.worn++
 		}
 		if lo < hi {
-			all = append(all, more{s, k, t.Tag, t.Reads[lo:hi], oldLo == oldHi})
+			all = append(all, more{s, k, t.Tag, t.Reads[lo:hi], hi - lo - (oldHi - oldLo), oldLo == oldHi})
 		}
 		return true
 	})
@@ -174,6 +183,43 @@ func (r *run) dealAnew() bool {
 		r.src[s].elsewhere, r.src[s].worn = 0, 0
 	}
 	return false
+}
+
+// nobodys tells whether a log's tag is on no list, whatever the hour.
+func (r *run) nobodys(s int, tag string) bool {
+	if r.src[s].system == race.Hand {
+		return false
+	}
+	d := r.mem.dealt
+	_, owned := d.owners[tag]
+	if !owned && r.in.ZerosDropped {
+		_, owned = d.owners[bare(tag)]
+	}
+	return !owned
+}
+
+// straysMore gives tags that nobody owns what logs have more of them.
+func (d *dealt) straysMore(r *run, all []more) {
+	d.strays = slices.Clone(d.strays)
+	for _, m := range all {
+		i, there := slices.BinarySearchFunc(d.strays, m.tag, func(x stray, tag string) int { return strings.Compare(x.Tag, tag) })
+		if !there {
+			_, ignored := r.fx.Ignored[m.tag]
+			d.strays = slices.Insert(d.strays, i, stray{StrayTag: race.StrayTag{Tag: m.tag, Ignored: ignored, First: race.NoInstant, Last: race.NoInstant}})
+		}
+		x := &d.strays[i]
+		at, has := slices.BinarySearchFunc(x.recs, m.source, func(y rec, source int) int { return y.source - source })
+		if x.recs = slices.Clone(x.recs); has {
+			x.recs[at].reads = m.reads
+		} else {
+			x.recs = slices.Insert(x.recs, at, rec{m.source, m.tag, m.reads})
+		}
+		if x.Reads += m.by; x.Ignored {
+			d.ignored += m.by
+		} else {
+			d.unassigned += m.by
+		}
+	}
 }
 
 // wears is the listed entrant whose a log's tag is all day, -1: that isn't so simple.

@@ -145,6 +145,7 @@ type run struct {
 	concerned  []string // bibs whom rulings that came since, or went, are about, if so
 	again      bool     // only what came since the turn before was dealt:
 	fresh      []int    // the entrants whose it is
+	strayed    bool     // and some of it is nobody's
 	untouched  bool     // nobody else's outcome was touched before the fine clocks
 	roughCalm  bool     // no log's rough clock is another than in the turn before
 	fineCalm   bool     // nor its fine one, nor what a course's field teaches

@@ -48,11 +48,11 @@ func (r *run) allPairs() [][]clock.Pair {
 		room.Put(into)
 		return row
 	})
-	if !any {
+	if !any && !r.strayed {
 		return kept.pairs
 	}
 	pairs := make([][]clock.Pair, len(r.src))
-	fresh := func(s int) bool { return whole || moved[s].Load() }
+	fresh := func(s int) bool { return whole || r.strayed || moved[s].Load() }
 	r.inOnePiece(kept.pairsBy.rows, pairs, fresh)
 	for i := range r.strays {
 		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)

@@ -60,6 +60,9 @@ func (r *run) spansKept() *spans {
 			for _, k := range r.fresh {
 				r.spanOf(was, k)
 			}
+			if r.strayed {
+				r.spanStrays(was)
+			}
 			r.mem.spans = was
 			return was
 		}
@@ -69,11 +72,21 @@ func (r *run) spansKept() *spans {
 			x.of[s] = make([]span, len(r.ents))
 		}
 	}
-	r.strayBursts(func(_ int, b *race.Burst) { r.widen(x, &x.all[b.Source], b) })
+	r.spanStrays(x)
 	for i := range r.ents {
 		r.spanOf(x, i)
 	}
 	return x
+}
+
+// spanStrays takes the bursts of tags that nobody owns into the spans.
+func (r *run) spanStrays(x *spans) {
+	for s := range x.all {
+		if x.loose[s] {
+			x.all[s] = noSpan
+		}
+	}
+	r.strayBursts(func(_ int, b *race.Burst) { r.widen(x, &x.all[b.Source], b) })
 }
 
 // spanOf takes an entrant's bursts into the spans.

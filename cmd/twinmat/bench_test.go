@@ -101,6 +101,28 @@ func BenchmarkNextRead(b *testing.B) {
 	tellTook(b, took)
 }
 
+// One more read of a chip that nobody owns, and that lies near the finish, again and again.
+func BenchmarkStrayRead(b *testing.B) {
+	f, err := ingest.Read(benchRace(b))
+	if err != nil {
+		b.Fatal(err)
+	}
+	in, next := halfCome(f.Input())
+	var g reconcile.Engine
+	from := next[0].read
+	var took []time.Duration
+	g.Compute(in)
+	for b.Loop() {
+		from.At = from.At.Add(1000)
+		in.Reads = slices.Clone(in.Reads)
+		in.Reads[next[0].source] = withRead(in.Reads[next[0].source], "0000BEEF", from)
+		start := time.Now()
+		g.Compute(in)
+		took = append(took, time.Since(start))
+	}
+	tellTook(b, took)
+}
+
 // The next 50,000 reads of a race half of which has come, all at once.
 func BenchmarkBurst(b *testing.B) {
 	f, err := ingest.Read(benchRace(b))
