@@ -57,7 +57,7 @@ func BenchmarkSearch(b *testing.B) {
 func BenchmarkIndex(b *testing.B) {
 	d := newDriver(b, 200, 50, many, nil)
 	for b.Loop() {
-		newIndex(d.m.live.State, nil, nil, nil)
+		newIndex(d.m.live.State, nil, nil, nil, nil)
 	}
 }
 

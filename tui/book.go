@@ -61,12 +61,13 @@ func newBook(u Update, prev *book) *book {
 	var watch *standing.Watch
 	var before *cases
 	var known *index
+	var was *race.State
 	if prev != nil {
-		watch, before, known = prev.Watch, &prev.cases, prev.index
+		watch, before, known, was = prev.Watch, &prev.cases, prev.index, prev.State
 	}
 	b.Watch = standing.Look(b.State, latestKept, watch)
 	b.roster = rosterOf(b, prev)
-	b.index = newIndex(b.State, b.roster, known, b.Changed)
+	b.index = newIndex(b.State, b.roster, known, was, b.Changed)
 	b.cases = newCases(b.State, before)
 	return b
 }

@@ -17,35 +17,29 @@ const matchesKept = 500
 // the program's loop, and never changed after; what hasn't changed is taken over from the
 // one before.
 type index struct {
-	of     *roster
-	lines  []string
-	sets   []uint64 // bit per letter or figure: a text without one of the asked can't match
-	bibs   []uint8  // how long the bib is that a text begins with
-	counts []int32  // passings and chips: when either grows, the text is made anew
+	of    *roster
+	lines []string
+	sets  []uint64 // bit per letter or figure: a text without one of the asked can't match
+	bibs  []uint8  // how long the bib is that a text begins with
 }
 
-// newIndex indexes a snapshot: of the same roster as before, those who changed.
-func newIndex(st *race.State, of *roster, prev *index, changed []int) *index {
+// newIndex indexes a snapshot: of the same roster as before, those who changed since.
+func newIndex(st *race.State, of *roster, prev *index, before *race.State, changed []int) *index {
 	if prev == nil || prev.of != of {
 		n := len(st.Results)
-		x := &index{of, make([]string, n), make([]uint64, n), make([]uint8, n), make([]int32, n)}
+		x := &index{of, make([]string, n), make([]uint64, n), make([]uint8, n)}
 		for i, r := range st.Results {
-			x.lines[i], x.counts[i], x.bibs[i] = textOf(r), countsOf(r), uint8(min(len(r.Bib), 255))
+			x.lines[i], x.bibs[i] = textOf(r), uint8(min(len(r.Bib), 255))
 			x.sets[i] = letters(x.lines[i])
 		}
 		return x
 	}
-	x, grown, other := *prev, false, false
+	x, other := *prev, false
 	for _, i := range changed {
-		r := st.Results[i]
-		if x.counts[i] == countsOf(r) {
+		if sameChips(before.Results[i], st.Results[i]) {
 			continue
 		}
-		if !grown {
-			x.counts, grown = slices.Clone(x.counts), true
-		}
-		x.counts[i] = countsOf(r)
-		text := textOf(r)
+		text := textOf(st.Results[i])
 		if text == x.lines[i] {
 			continue
 		}
@@ -57,7 +51,11 @@ func newIndex(st *race.State, of *roster, prev *index, changed []int) *index {
 	return &x
 }
 
-func countsOf(r *race.Result) int32 { return int32(len(r.Passings) + len(r.Chips)) }
+// sameChips tells at a glance that two results' chips are the same: those that are theirs, and
+// the very bursts.
+func sameChips(a, b *race.Result) bool {
+	return slices.Equal(a.Chips, b.Chips) && slices.EqualFunc(a.Passings, b.Passings, func(p, q race.Passing) bool { return p.Bursts == q.Bursts })
+}
 
 func textOf(r *race.Result) string {
 	return strings.ToLower(strings.Join(append([]string{r.Bib, r.Name, r.Team}, chipsOf(r)...), " "))

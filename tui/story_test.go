@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -241,6 +242,40 @@ func TestARefusedRulingSaysWhyAndIsNotMade(t *testing.T) {
 	if len(d.desk.ruled) != 0 {
 		t.Fatal("ruled")
 	}
+}
+
+// Where two wear each other's chips and have passed as often as before, a search finds them by
+// what they wear now, and still by what is theirs.
+func TestSearchFindsWhoWearsAChipNow(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	finds := func(tag string, want ...int32) {
+		t.Helper()
+		if got := d.m.live.index.search(tag, nil, &candidates{}); !slices.Equal(got, want) {
+			t.Errorf("%s is found at %v, want %v", tag, got, want)
+		}
+	}
+	wears := func(i int, tag string) {
+		for k := range d.desk.state.Results[i].Passings {
+			p := &d.desk.state.Results[i].Passings[k]
+			for sys, b := range p.Bursts {
+				if b != nil {
+					c := *b
+					c.Tags = []string{tag}
+					p.Bursts[sys] = &c
+				}
+			}
+		}
+	}
+	wears(0, "CAFE01")
+	wears(1, "CAFE02")
+	d.feed()
+	finds("cafe01", 0)
+	finds("cafe02", 1)
+	wears(0, "CAFE02")
+	wears(1, "CAFE01")
+	d.feed()
+	finds("cafe01", 1)
+	finds("cafe02", 0)
 }
 
 func TestSearchFindsByBibNameChipAndTeam(t *testing.T) {

@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strings"
 
+	"twinmat/reconcile/ordered"
 	"twinmat/reconcile/race"
 )
 
@@ -89,7 +90,7 @@ func (k *Ranking) reorder(course int, out []int, more []race.Finish) {
 		field = slices.DeleteFunc(field, func(f race.Finish) bool { return left[f.At] })
 	}
 	slices.SortFunc(more, race.Finish.Order)
-	field = merged(field, more)
+	field = ordered.Merge(field, more, race.Finish.Order)
 	var all counter
 	sexes, categories := make([]counter, k.many.sex+1), make([]counter, k.many.category+1)
 	for _, f := range field {
@@ -104,20 +105,6 @@ func (k *Ranking) reorder(course int, out []int, more []race.Finish) {
 		k.ranks[f.At] = x
 	}
 	k.fields[course] = field
-}
-
-// merged is a field with more in it; both are in order.
-func merged(field, more []race.Finish) []race.Finish {
-	a, b := len(field)-1, len(more)-1
-	field = append(field, more...)
-	for to := len(field) - 1; b >= 0; to-- { // from the end: nothing is overwritten that is still to come
-		if a >= 0 && field[a].Order(more[b]) > 0 {
-			field[to], a = field[a], a-1
-		} else {
-			field[to], b = more[b], b-1
-		}
-	}
-	return field
 }
 
 // begin numbers the groups of a state's athletes, of whom nobody is ranked yet.

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"twinmat/reconcile/ordered"
 	"twinmat/reconcile/race"
 )
 
@@ -103,16 +104,7 @@ func (w *Watch) inOrder(before []dueAt) []dueAt {
 		}
 	}
 	slices.SortFunc(more, dueAt.compare)
-	a, b := len(all)-1, len(more)-1
-	all = append(all, more...)
-	for to := len(all) - 1; b >= 0; to-- { // from the end: nothing is overwritten that is still to come
-		if a >= 0 && all[a].compare(more[b]) > 0 {
-			all[to], a = all[a], a-1
-		} else {
-			all[to], b = more[b], b-1
-		}
-	}
-	return all
+	return ordered.Merge(all, more, dueAt.compare)
 }
 
 // OutOf tells of a result that hasn't come in.

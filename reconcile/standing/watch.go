@@ -15,7 +15,7 @@ type Watch struct {
 	Latest  []Crossing // newest first
 	Tally   [][]int    // per course, per race.States
 	In, Out int        // who has a finish, held ones too; who was seen and hasn't come in
-	Changed []int      // results that are others than at their places in the state before
+	Changed []int      // results that are others than at their places in the state before; none where their number is another
 	Whole   bool       // all was looked at: the plan or the athletes are others, or there is none before
 
 	st    *race.State
@@ -24,8 +24,8 @@ type Watch struct {
 	out   waiting
 }
 
-// Look is the watch of a state, from that of the one before; nil: there is none. So many of
-// the latest crossings are kept.
+// Look is the watch of a state, from that of the one before, which it uses up: nobody may look on
+// from that again, though it can still be read. nil: there is none. So many of the latest crossings are kept.
 func Look(s *race.State, kept int, before *Watch) *Watch {
 	w := &Watch{st: s, kept: kept, Whole: true}
 	if before != nil && len(s.Results) == len(before.st.Results) {
@@ -123,7 +123,7 @@ func (w *Watch) leaders(before *Watch) []Board {
 // latest are the latest crossings, of those of before and of those who changed, as far back as
 // both are known; where those are too few, all are looked at.
 func (w *Watch) latest(before *Watch) []Crossing {
-	if len(before.Latest) < w.kept {
+	if w.kept == 0 || len(before.Latest) < w.kept {
 		return latest(w.st, w.kept)
 	}
 	last := before.Latest[len(before.Latest)-1]

@@ -1,6 +1,10 @@
 package suspect
 
-import "slices"
+import (
+	"slices"
+
+	"twinmat/reconcile/ordered"
+)
 
 // lists are entries of results in order, kept from search to search: what changed results
 // had is taken out, and what they have now is put in.
@@ -49,69 +53,80 @@ const (
 // entry is, entries gives a result's.
 func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
 	if x.had != nil && fewChanged*len(x.some) < len(f.st.Results) {
-		gone, came, more := make([][]T, n), make([][]T, n), make([][]T, n)
-		for _, i := range x.some {
-			var now []entryOf[T]
-			entries(i, func(l int, e T) {
-				now, more[l] = append(now, entryOf[T]{l, e}), append(more[l], e)
-			})
-			left := slices.Clone(x.had[i])
-			for _, a := range now {
-				if k := slices.Index(left, a); k >= 0 {
-					left = slices.Delete(left, k, k+1)
-				} else {
-					came[a.list] = append(came[a.list], a.e)
-				}
-			}
-			for _, a := range left {
-				gone[a.list] = append(gone[a.list], a.e)
-			}
-			x.had[i] = now
-		}
-		f.in.each(n, func(l int) {
-			switch many := len(gone[l]) + len(came[l]); {
-			case many == 0:
-				return
-			case many <= fewEntries:
-				x.lists[l] = exchanged(x.lists[l], gone[l], came[l], compare)
-			default:
-				slices.SortFunc(more[l], compare)
-				x.lists[l] = x.merged(x.lists[l], more[l], compare, of)
-			}
-			x.moves[l]++
-		})
+		x.exchange(f, n, compare, of, entries)
 	} else {
-		x.lists, x.moves, x.had = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n), nil
-		for l := range min(n, len(room)) {
-			x.lists[l] = make([]T, 0, room[l])
-		}
-		if f.in.Memory != nil { // there will be another search
-			x.had = make([][]entryOf[T], len(f.st.Results))
-		}
-		var shelf []entryOf[T] // many results' entries, one after the other
-		for i := range f.st.Results {
-			from := len(shelf)
-			entries(i, func(l int, e T) {
-				if x.lists[l] = append(x.lists[l], e); x.had == nil {
-					return
-				}
-				if len(shelf) == cap(shelf) {
-					more := make([]entryOf[T], len(shelf)-from, shelfRoom+2*(len(shelf)-from))
-					copy(more, shelf[from:])
-					shelf, from = more, 0
-				}
-				shelf = append(shelf, entryOf[T]{l, e})
-			})
-			if x.had != nil {
-				x.had[i] = shelf[from:len(shelf):len(shelf)]
-			}
-		}
-		f.in.each(n, func(l int) { slices.SortFunc(x.lists[l], compare) })
+		x.anew(f, n, room, compare, entries)
 	}
 	for _, i := range x.some {
 		x.stale[i] = false
 	}
 	x.some, x.all = x.some[:0], true
+}
+
+// exchange takes out what results that changed had, and puts in what they have now.
+func (x *lists[T]) exchange(f *field, n int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
+	gone, came, more := make([][]T, n), make([][]T, n), make([][]T, n)
+	for _, i := range x.some {
+		var now []entryOf[T]
+		entries(i, func(l int, e T) {
+			now, more[l] = append(now, entryOf[T]{l, e}), append(more[l], e)
+		})
+		left := slices.Clone(x.had[i])
+		for _, a := range now {
+			if k := slices.Index(left, a); k >= 0 {
+				left = slices.Delete(left, k, k+1)
+			} else {
+				came[a.list] = append(came[a.list], a.e)
+			}
+		}
+		for _, a := range left {
+			gone[a.list] = append(gone[a.list], a.e)
+		}
+		x.had[i] = now
+	}
+	f.in.each(n, func(l int) {
+		switch many := len(gone[l]) + len(came[l]); {
+		case many == 0:
+			return
+		case many <= fewEntries:
+			x.lists[l] = exchanged(x.lists[l], gone[l], came[l], compare)
+		default:
+			slices.SortFunc(more[l], compare)
+			stay := slices.DeleteFunc(x.lists[l], func(e T) bool { return x.stale[of(e)] })
+			x.lists[l] = ordered.Merge(stay, more[l], compare)
+		}
+		x.moves[l]++
+	})
+}
+
+// anew makes the lists of all results.
+func (x *lists[T]) anew(f *field, n int, room []int, compare func(a, b T) int, entries func(i int, add func(l int, e T))) {
+	x.lists, x.moves, x.had = make([][]T, n), slices.Repeat([]int{x.moved() + 1}, n), nil
+	for l := range min(n, len(room)) {
+		x.lists[l] = make([]T, 0, room[l])
+	}
+	if f.in.Memory != nil { // there will be another search
+		x.had = make([][]entryOf[T], len(f.st.Results))
+	}
+	var shelf []entryOf[T] // many results' entries, one after the other
+	for i := range f.st.Results {
+		from := len(shelf)
+		entries(i, func(l int, e T) {
+			if x.lists[l] = append(x.lists[l], e); x.had == nil {
+				return
+			}
+			if len(shelf) == cap(shelf) {
+				more := make([]entryOf[T], len(shelf)-from, shelfRoom+2*(len(shelf)-from))
+				copy(more, shelf[from:])
+				shelf, from = more, 0
+			}
+			shelf = append(shelf, entryOf[T]{l, e})
+		})
+		if x.had != nil {
+			x.had[i] = shelf[from:len(shelf):len(shelf)]
+		}
+	}
+	f.in.each(n, func(l int) { slices.SortFunc(x.lists[l], compare) })
 }
 
 // exchanged is a list without some of its entries and with others.
@@ -137,19 +152,4 @@ func (x *lists[T]) moved() int {
 		n += m
 	}
 	return n
-}
-
-// merged is a list without its stale entries and with more, which is in order too.
-func (x *lists[T]) merged(list, more []T, compare func(a, b T) int, of func(T) int) []T {
-	list = slices.DeleteFunc(list, func(e T) bool { return x.stale[of(e)] })
-	a, b := len(list)-1, len(more)-1
-	list = append(list, more...)
-	for to := len(list) - 1; b >= 0; to-- { // from the end: nothing is overwritten that is still to come
-		if a >= 0 && compare(list[a], more[b]) > 0 {
-			list[to], a = list[a], a-1
-		} else {
-			list[to], b = more[b], b-1
-		}
-	}
-	return list
 }

@@ -167,7 +167,8 @@ type still struct {
 	pace, took float64
 }
 
-// ask makes the guess what it is by now; true where it is another.
+// ask makes the guess what it is by now; true where it is another, which whoever asks must tell
+// those who are out: tell asks first in every search, and later ones get the answer that it had.
 func (w *window) ask(now race.Instant) bool {
 	if w.known && now < w.until {
 		return false
