@@ -54,7 +54,15 @@ func newIndex(st *race.State, of *roster, prev *index, before *race.State, chang
 // sameChips tells at a glance that two results' chips are the same: those that are theirs, and
 // the very bursts.
 func sameChips(a, b *race.Result) bool {
-	return slices.Equal(a.Chips, b.Chips) && slices.EqualFunc(a.Passings, b.Passings, func(p, q race.Passing) bool { return p.Bursts == q.Bursts })
+	if !slices.Equal(a.Chips, b.Chips) || len(a.Passings) != len(b.Passings) {
+		return false
+	}
+	for k := range a.Passings {
+		if a.Passings[k].Bursts != b.Passings[k].Bursts {
+			return false
+		}
+	}
+	return true
 }
 
 func textOf(r *race.Result) string {
