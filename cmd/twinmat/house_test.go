@@ -56,11 +56,13 @@ func TestNobodyImportsAgainstTheHouse(t *testing.T) {
 	imports, _ := packages(t)
 	within := func(path, room string) bool { return path == room || strings.HasPrefix(path, room+"/") }
 	sideways := map[string][]string{ // what one room of reconcile may see besides race, and why
-		"reconcile/course":  {"twinmat/reconcile/pace", "twinmat/reconcile/robust"}, // a start off the grid is told by the top speed; medians
-		"reconcile/clock":   {"twinmat/reconcile/robust"},                           // medians
-		"reconcile/suspect": {"twinmat/reconcile/pace", "twinmat/reconcile/robust"}, // impossible is faster than anybody ever was; medians
-		"reconcile/export":  {"twinmat/reconcile/result"},                           // rows stand in the order of ranks
-		"reconcile/report":  {"twinmat/reconcile/export"},                           // counts of states, inputs with their hashes
+		"reconcile/course":   {"twinmat/reconcile/pace", "twinmat/reconcile/robust"},                              // a start off the grid is told by the top speed; medians
+		"reconcile/clock":    {"twinmat/reconcile/robust"},                                                        // medians
+		"reconcile/suspect":  {"twinmat/reconcile/pace", "twinmat/reconcile/robust", "twinmat/reconcile/ordered"}, // impossible is faster than anybody ever was; medians; who came when goes on
+		"reconcile/result":   {"twinmat/reconcile/ordered"},                                                       // ranks go on
+		"reconcile/standing": {"twinmat/reconcile/ordered"},                                                       // who is still out goes on
+		"reconcile/export":   {"twinmat/reconcile/result"},                                                        // rows stand in the order of ranks
+		"reconcile/report":   {"twinmat/reconcile/export"},                                                        // counts of states, inputs with their hashes
 	}
 	for dir, paths := range imports {
 		for _, p := range paths {
