@@ -59,7 +59,7 @@ func (r *run) allPairs() [][]clock.Pair {
 	}
 	for s := range pairs {
 		if !fresh(s) {
-			pairs[s] = kept.pairs[s] // with those of strays, who are dealt anew when one has more
+			pairs[s] = kept.pairs[s] // with those of strays, of whom none has more
 		}
 	}
 	kept.pairs = pairs

@@ -35,28 +35,28 @@ type sortKey struct {
 	at        int32
 }
 
-// orders are the ways of sorting: each gives a number that sorts as the column does.
+// orders are the ways of sorting: each gives a number, of the athlete at a place, that sorts as the column does.
 var orders = []struct {
 	name  string
-	key   func(b *book, r *race.Result) uint64
+	key   func(b *book, i int) uint64
 	word  func(r *race.Result) string // what key is the beginning of, nil: a number
 	lasts bool                        // the same for the same roster
 }{
-	{"bib", func(_ *book, r *race.Result) uint64 { return bibKey(r.Bib) }, nil, true},
-	{"rank", func(b *book, r *race.Result) uint64 {
-		rank := b.RanksOf(r).All
+	{"bib", func(b *book, i int) uint64 { return bibKey(b.Results[i].Bib) }, nil, true},
+	{"rank", func(b *book, i int) uint64 {
+		rank := b.Ranks[i].All
 		if rank == 0 {
 			return 1 << 62
 		}
-		return uint64(r.Course)<<40 | uint64(rank)
+		return uint64(b.Results[i].Course)<<40 | uint64(rank)
 	}, nil, false},
-	{"name", func(_ *book, r *race.Result) uint64 { return nameKey(r.Name) }, func(r *race.Result) string { return r.Name }, true},
-	{"team", func(_ *book, r *race.Result) uint64 { return nameKey(r.Team) }, func(r *race.Result) string { return r.Team }, true},
-	{"state", func(_ *book, r *race.Result) uint64 {
-		return uint64(slices.Index([]string{race.Held, race.Running, race.Clean, race.Unseen, race.DSQ, race.DNF, race.DNS}, r.State) + 1)
+	{"name", func(b *book, i int) uint64 { return nameKey(b.Results[i].Name) }, func(r *race.Result) string { return r.Name }, true},
+	{"team", func(b *book, i int) uint64 { return nameKey(b.Results[i].Team) }, func(r *race.Result) string { return r.Team }, true},
+	{"state", func(b *book, i int) uint64 {
+		return uint64(slices.Index([]string{race.Held, race.Running, race.Clean, race.Unseen, race.DSQ, race.DNF, race.DNS}, b.Results[i].State) + 1)
 	}, nil, false},
-	{"last seen", func(_ *book, r *race.Result) uint64 {
-		_, at := r.Reached()
+	{"last seen", func(b *book, i int) uint64 {
+		_, at := b.Results[i].Reached()
 		if !at.Known() {
 			return 1 << 62
 		}
@@ -144,9 +144,8 @@ func (a *athletes) sort() {
 	}
 	a.keys, a.spare = a.keys[:n], a.spare[:n]
 	sorted := true
-	for i := range a.book.Results {
-		r := a.book.Results[i]
-		k := sortKey{key: o.key(a.book, r), at: int32(i)}
+	for i, r := range a.book.Results {
+		k := sortKey{key: o.key(a.book, i), at: int32(i)}
 		if o.word != nil {
 			if w := o.word(r); len(w) > 8 {
 				k.more = nameKey(w[8:])

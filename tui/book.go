@@ -26,7 +26,7 @@ type book struct {
 
 // A roster stands for who is in a race under which bib, name and team: books that share one
 // have the same athletes at the same places.
-type roster struct{ _ byte }
+type roster struct{ _ byte } // not empty: two of them are two in memory
 
 // rosterOf is that of a book, the one before where it still holds.
 func rosterOf(b, prev *book) *roster {

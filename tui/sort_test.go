@@ -33,7 +33,7 @@ func TestSortsAgreeWithTheStandardLibrary(t *testing.T) {
 		o := &orders[by]
 		slices.SortStableFunc(want, func(x, y int32) int {
 			p, q := s.Results[x], s.Results[y]
-			c := cmp.Compare(o.key(a.book, p), o.key(a.book, q))
+			c := cmp.Compare(o.key(a.book, int(x)), o.key(a.book, int(y)))
 			if c == 0 && o.word != nil {
 				c = strings.Compare(tail(o.word(p)), tail(o.word(q)))
 			}

@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"twinmat/cmd/internal/invent"
-	"twinmat/ingest"
 	"twinmat/reconcile"
 	"twinmat/reconcile/race"
 )
@@ -19,20 +18,9 @@ func TestNobodysLapsAreSilentlyWrong(t *testing.T) {
 	athletes, wrong, doubted := 0, 0, 0
 	for _, kind := range []string{"day", "open-laps"} {
 		for seed := uint64(1); seed <= 4; seed++ {
-			m, err := invent.Make(invent.Options{Kind: kind, Seed: seed})
-			if err != nil {
-				t.Fatal(err)
-			}
-			dir := t.TempDir()
-			if err := m.Write(dir); err != nil {
-				t.Fatal(err)
-			}
+			m, f := inventedRace(t, invent.Options{Kind: kind, Seed: seed})
 			truth := t.TempDir()
 			if err := m.WriteTruth(truth); err != nil {
-				t.Fatal(err)
-			}
-			f, err := ingest.Read(dir)
-			if err != nil {
 				t.Fatal(err)
 			}
 			st := reconcile.Compute(f.Input())

@@ -33,10 +33,10 @@ func TestNextReadsAreTheWhole(t *testing.T) {
 	}
 }
 
-// goesOn lets the next reads of a race come, of which every so many-th is held against the whole.
-func goesOn(t *testing.T, kind string, athletes int, seed uint64) {
+// inventedRace is a race that is invented, and its folder as it is read.
+func inventedRace(t *testing.T, o invent.Options) (*invent.Race, *ingest.Folder) {
 	t.Helper()
-	r, err := invent.Make(invent.Options{Kind: kind, Seed: seed, Athletes: athletes})
+	r, err := invent.Make(o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,6 +48,13 @@ func goesOn(t *testing.T, kind string, athletes int, seed uint64) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return r, f
+}
+
+// goesOn lets the next reads of a race come, of which every so many-th is held against the whole.
+func goesOn(t *testing.T, kind string, athletes int, seed uint64) {
+	t.Helper()
+	_, f := inventedRace(t, invent.Options{Kind: kind, Seed: seed, Athletes: athletes})
 	in, next := halfCome(f.Input())
 	var g reconcile.Engine
 	g.Compute(in)

@@ -99,9 +99,9 @@ func placeOf(s *race.State, i int) (place, bool) {
 	return place{result: i, rank: rank, split: split, time: at.Sub(s.Began(r))}, true
 }
 
-// Leaders finds the first three of each course and of each sex on it: by rank where
+// allLeaders finds the first three of each course and of each sex on it: by rank where
 // somebody has finished, else by who came first to the furthest split reached.
-func Leaders(s *race.State) []Board {
+func allLeaders(s *race.State) []Board {
 	best := firstThree{}
 	for i := range s.Results {
 		best.take(s, i)

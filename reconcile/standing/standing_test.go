@@ -117,7 +117,7 @@ func TestRunningRanksOfManyAreTheOrderOfTheirTimes(t *testing.T) {
 }
 
 func TestWhoLeads(t *testing.T) {
-	boards := Leaders(field())
+	boards := allLeaders(field())
 	if len(boards) != 3 || boards[0].Sex != "" || boards[0].Where != "" || len(boards[0].First) != 3 || boards[0].First[0] != 0 || boards[0].First[1] != 1 || boards[0].First[2] != 2 {
 		t.Fatalf("%+v", boards)
 	}

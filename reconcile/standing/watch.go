@@ -40,7 +40,7 @@ func Look(s *race.State, kept int, before *Watch) *Watch {
 	}
 	if w.Whole {
 		w.times = &times{by: make([][]map[string]*sorted, len(s.Plan.Courses))}
-		w.Boards, w.Latest = Leaders(s), latest(s, kept)
+		w.Boards, w.Latest = allLeaders(s), latest(s, kept)
 		w.tallyAll()
 	} else {
 		w.times.renew(s, before.st, w.Changed)
@@ -107,7 +107,7 @@ func (w *Watch) leaders(before *Watch) []Board {
 	for n := range before.Boards {
 		for _, i := range before.Boards[n].First {
 			if changed[i] {
-				return Leaders(w.st)
+				return allLeaders(w.st)
 			}
 			if p, ok := placeOf(w.st, i); ok {
 				best.put(among{before.Boards[n].Course, before.Boards[n].Sex}, p)
