@@ -19,20 +19,33 @@ func Centre(reads []race.Read) race.Instant {
 	if m.n == 0 {
 		return reads[0].At
 	}
-	at := m.wt / m.w
-	if m.n >= parabolaReads {
-		if v, _, ok := m.vertex(); ok && v >= m.lo && v <= m.hi {
-			at = v
-		}
+	at, _, ok := m.vertex()
+	if m.n < parabolaReads || !ok || at < m.lo || at > m.hi {
+		at = centroid(hill)
 	}
 	return hill[0].At + race.Instant(math.Round(at*1000))
 }
 
+// centroid is the middle of the reads with a strength, weighted by power, in seconds since
+// the first read.
+func centroid(reads []race.Read) float64 {
+	var w, wt float64
+	for i := range reads {
+		if reads[i].RSSI == race.NoRSSI {
+			continue
+		}
+		p := math.Exp(float64(reads[i].RSSI) / 10 * (math.Ln10 / 10))
+		w += p
+		wt += float64(p * (float64(reads[i].At-reads[0].At) / 1000))
+	}
+	return wt / w
+}
+
 // moments are sums over the reads with a strength: of powers of t in seconds since the
-// first read, of them with y in dBm, and of power; the outermost t and the greatest y.
+// first read, and of them with y in dBm; the outermost t and the greatest y.
 type moments struct {
-	n, t1, t2, t3, t4, y0, y1, y2, w, wt float64
-	lo, hi, peak                         float64
+	n, t1, t2, t3, t4, y0, y1, y2 float64
+	lo, hi, peak                  float64
 }
 
 func momentsOf(reads []race.Read) moments {
@@ -47,9 +60,6 @@ func momentsOf(reads []race.Read) moments {
 			m.lo = t
 		}
 		m.hi, m.peak = t, max(m.peak, y)
-		p := math.Exp(y * (math.Ln10 / 10))
-		m.w += p
-		m.wt += float64(p * t)
 		m.n++
 		m.t1 += t
 		m.t2 += float64(t * t)
