@@ -40,10 +40,16 @@ func (f *field) renew(in *Input) bool {
 		f.chips, f.quiet, f.kin = nil, nil, nil
 	}
 	f.begin()
-	anew, late := make([]bool, len(f.courses)), make([]bool, len(f.waves))
-	f.news = news{changed: in.Changed, relearnt: anew, went: late}
+	f.news = news{changed: in.Changed, relearnt: make([]bool, len(f.courses)), went: make([]bool, len(f.waves))}
+	f.readChanged()
+	f.learnChanged()
+	return true
+}
+
+// readChanged reads the results that changed again, and tells what of them is another.
+func (f *field) readChanged() {
 	var was []race.Instant
-	for _, i := range in.Changed {
+	for _, i := range f.news.changed {
 		r, delay := f.st.Results[i], f.delays[i]
 		was = append(was[:0], f.times[i]...)
 		if pen := penOf(r); pen != f.pen[i] {
@@ -57,37 +63,41 @@ func (f *field) renew(in *Input) bool {
 		f.forgetStories(i)
 		f.there.changed(i, len(f.st.Results))
 		if r.Wave >= 0 && delay != f.delays[i] && !(math.IsNaN(delay) && math.IsNaN(f.delays[i])) {
-			late[r.Wave] = true
+			f.news.went[r.Wave] = true
 		}
 		if r.Course >= 0 {
 			f.courses[r.Course].company.changed(i, was, f.times[i])
 		}
-		if r.Course >= 0 && in.tells(i) {
-			anew[r.Course] = true
+		if r.Course >= 0 && f.in.tells(i) {
+			f.news.relearnt[r.Course] = true
 			f.courses[r.Course].waits.inOrder.changed(i, len(f.st.Results))
 		}
 	}
+}
+
+// learnChanged learns from them what their courses and waves teach, and what of that
+// concerns them alone.
+func (f *field) learnChanged() {
 	for c := range f.courses {
-		if anew[c] {
+		if f.news.relearnt[c] {
 			f.polish(&f.courses[c])
 		}
 	}
 	for _, i := range f.news.moved {
-		if c := f.st.Results[i].Course; c >= 0 && !anew[c] {
+		if c := f.st.Results[i].Course; c >= 0 && !f.news.relearnt[c] {
 			x := &f.courses[c]
 			f.levelOf(x, i, nil)
 			x.offStale = append(x.offStale, i)
 		}
 	}
 	for w := range f.waves {
-		if late[w] {
+		if f.news.went[w] {
 			f.start(w)
 		}
 	}
 	f.news.over = f.startsOver()
-	if slices.Contains(anew, true) || slices.Contains(late, true) {
+	if slices.Contains(f.news.relearnt, true) || slices.Contains(f.news.went, true) {
 		clear(f.stories)
 		clear(f.settledIn)
 	}
-	return true
 }
