@@ -257,6 +257,7 @@ func (e *entrant) take(m *more) {
 		return strings.Compare(x.tag, m.tag)
 	})
 	if !m.isNew {
+		e.recs = slices.Clone(e.recs) // what is remembered of them has the others
 		e.recs[at].reads = m.reads
 		return
 	}

@@ -119,7 +119,7 @@ func (r *run) isLate(m *sideMoved, p *race.Passing, t race.Instant) (late, sure 
 	if m.log < 0 {
 		return t >= m.at, true
 	}
-	if b := p.Bursts[r.src[m.log].system]; b != nil && b.Source == m.log {
+	if b := p.Bursts[r.src[m.log].system]; b != nil && int(b.Source) == m.log {
 		return b.First >= m.logAt, b.First >= m.logAt || b.Last < m.logAt
 	}
 	return t > m.to, t < m.from || t > m.to

@@ -101,7 +101,7 @@ func otherChip(before []race.Passing, p *race.Passing) bool {
 	for i := len(before) - 1; i >= 0; i-- {
 		if before[i].Line == p.Line {
 			return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
-				return b != nil && slices.ContainsFunc(b.Tags, func(tag string) bool { return !hasTag(&before[i], tag) })
+				return b != nil && slices.ContainsFunc(b.Tags(), func(tag string) bool { return !hasTag(&before[i], tag) })
 			})
 		}
 	}
@@ -109,7 +109,7 @@ func otherChip(before []race.Passing, p *race.Passing) bool {
 }
 
 func hasTag(p *race.Passing, tag string) bool {
-	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool { return b != nil && slices.Contains(b.Tags, tag) })
+	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool { return b != nil && slices.Contains(b.Tags(), tag) })
 }
 
 // candidates is room for the passings of one bib that may fill splits, and where they stand

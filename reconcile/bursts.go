@@ -47,7 +47,7 @@ func (r *run) countBursts(ents []entrant, every []int) [][]int {
 			p := &e.passings[k]
 			for _, b := range p.Bursts {
 				if b != nil && b.Source >= 0 && p.Split >= 0 && e.tells(every[b.Source]) {
-					counts[b.Source] = append(counts[b.Source], b.Count)
+					counts[b.Source] = append(counts[b.Source], int(b.Count))
 				}
 			}
 		}

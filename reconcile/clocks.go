@@ -273,7 +273,7 @@ func (r *run) strayPairs(x *stray, tag int, pairs [][]clock.Pair) {
 			continue
 		}
 		m := p.Bursts[r.src[ref].system]
-		if m == nil || m.Source != ref {
+		if m == nil || int(m.Source) != ref {
 			continue
 		}
 		keep := r.plan.Lines[p.Line].Keep

@@ -201,7 +201,7 @@ func sameSlice[T any](a, b []T) bool {
 }
 
 func sameRecs(a, b []rec) bool {
-	return slices.EqualFunc(a, b, func(x, y rec) bool { return x.source == y.source && x.tag == y.tag && sameSlice(x.reads, y.reads) })
+	return sameSlice(a, b) || slices.EqualFunc(a, b, func(x, y rec) bool { return x.source == y.source && x.tag == y.tag && sameSlice(x.reads, y.reads) })
 }
 
 // restsOn tells whether what is remembered of a bib rests on the same as this.

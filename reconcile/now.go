@@ -17,7 +17,7 @@ func (r *run) count(e *entrant) {
 	e.tally = tally{last: race.NoInstant}
 	e.bursts(func(b *race.Burst) {
 		e.tally.last = max(e.tally.last, r.src[b.Source].roughly(b.Last))
-		e.tally.reads += b.Count
+		e.tally.reads += int(b.Count)
 	})
 }
 
@@ -42,7 +42,7 @@ func (r *run) strayBursts(f func(key int, b *race.Burst)) {
 	}
 	var b race.Burst
 	r.unlisted(func(tag, source int, first, last race.Instant) {
-		b.Source, b.First, b.Last = source, first, last
+		b.Source, b.First, b.Last = int32(source), first, last
 		f(-1-mostStrays-tag, &b)
 	})
 }
@@ -119,9 +119,9 @@ const noKey = math.MinInt
 // note notes a moment of a burst, of an entrant or of a stray tag, that lies in the minute.
 func (r *run) note(y *minute, key int, b *race.Burst, at race.Instant) {
 	if y.key == noKey {
-		y.key, y.source = key, b.Source
+		y.key, y.source = key, int(b.Source)
 	}
-	y.two = y.two || y.key != key || r.src[y.source].system != r.src[b.Source].system || len(b.Tags) > 1
+	y.two = y.two || y.key != key || r.src[y.source].system != r.src[b.Source].system || len(b.Tags()) > 1
 	y.last = max(y.last, at)
 }
 

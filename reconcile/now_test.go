@@ -15,12 +15,13 @@ func TestNowByTheLastReads(t *testing.T) {
 		rng := rand.New(rand.NewPCG(seed, 5))
 		r := &run{plan: &race.Plan{}, src: []source{{ref: true}, {ref: true, system: race.Backup}}}
 		burst := func() *race.Burst {
-			b := &race.Burst{Source: rng.IntN(2), First: race.Instant(rng.IntN(7 * 60000)), Tags: []string{"A"}}
+			b := &race.Burst{Source: rng.Int32N(2), First: race.Instant(rng.IntN(7 * 60000))}
+			b.SetTags([]string{"A"})
 			if b.Last = b.First; rng.IntN(3) == 0 {
 				b.Last = b.First.Add(race.Millis(rng.IntN(100_000)))
 			}
 			if rng.IntN(9) == 0 {
-				b.Tags = []string{"A", "B"}
+				b.SetTags([]string{"A", "B"})
 			}
 			return b
 		}

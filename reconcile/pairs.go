@@ -113,7 +113,7 @@ func (r *run) pairsOf(e *entrant, tag int, every []int, pairs [][]clock.Pair) {
 			continue
 		}
 		m := p.Bursts[r.src[ref].system]
-		if m == nil || m.Source != ref {
+		if m == nil || int(m.Source) != ref {
 			continue
 		}
 		for _, b := range p.Bursts {

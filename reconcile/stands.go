@@ -151,7 +151,7 @@ func (r *run) firstStands(e *entrant) bool {
 // firstMade remembers a bib's first outcome.
 func (r *run) firstMade(e *entrant) {
 	if p := e.past; p != nil {
-		p.athlete, p.course, p.gun, p.recs, p.extra = e.athlete, e.course, e.gun, slices.Clone(e.recs), e.extra
+		p.athlete, p.course, p.gun, p.recs, p.extra = e.athlete, e.course, e.gun, e.recs, e.extra
 		p.first, p.firstAt = e.outcome, r.turn
 	}
 }

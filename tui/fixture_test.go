@@ -94,8 +94,9 @@ func fixturePassing(p *race.Plan, line, split int, at race.Instant, i int) race.
 		}
 		shift := race.Millis(int(sys) * 3217)
 		seen := at.Add(race.Millis(int(sys) * (i%5 - 2) * 40))
-		b := &race.Burst{Source: 2*line + int(sys), First: seen.Add(shift), Strongest: seen.Add(shift + 400), Centre: seen.Add(shift + 400),
-			Last: seen.Add(shift + 800), Peak: -480, Count: 9, Tags: []string{fmt.Sprintf("AB%06X", 4096+i)}}
+		b := &race.Burst{Source: int32(2*line + int(sys)), First: seen.Add(shift), Strongest: seen.Add(shift + 400), Centre: seen.Add(shift + 400),
+			Last: seen.Add(shift + 800), Peak: -480, Count: 9}
+		b.SetTags([]string{fmt.Sprintf("AB%06X", 4096+i)})
 		for n := range 9 {
 			b.Reads = append(b.Reads, race.Read{At: b.First.Add(race.Millis(n * 100)), RSSI: int16(-480 - 20*(n-4)*(n-4)), Line: uint32(n + 1)})
 		}
@@ -185,8 +186,8 @@ func fixtureSystems(s *race.State) {
 		var tags []race.TagReads
 		for k := range s.Results {
 			for q := range s.Results[k].Passings {
-				if b := s.Results[k].Passings[q].Bursts[lg.System]; b != nil && b.Source == i {
-					tags = append(tags, race.TagReads{Tag: b.Tags[0], Reads: b.Reads})
+				if b := s.Results[k].Passings[q].Bursts[lg.System]; b != nil && int(b.Source) == i {
+					tags = append(tags, race.TagReads{Tag: b.Tags()[0], Reads: b.Reads})
 					in.Kept += len(b.Reads)
 				}
 			}

@@ -77,7 +77,7 @@ func chipsOf(r *race.Result) []string {
 			if u == nil {
 				continue
 			}
-			for _, t := range u.Tags {
+			for _, t := range u.Tags() {
 				if !slices.Contains(out, t) {
 					out = append(out, t)
 				}

@@ -260,7 +260,7 @@ func TestSearchFindsWhoWearsAChipNow(t *testing.T) {
 			for sys, b := range p.Bursts {
 				if b != nil {
 					c := *b
-					c.Tags = []string{tag}
+					c.SetTags([]string{tag})
 					p.Bursts[sys] = &c
 				}
 			}

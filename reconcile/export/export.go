@@ -173,7 +173,7 @@ func count(b *race.Burst) int {
 	if b == nil {
 		return 0
 	}
-	return b.Count
+	return int(b.Count)
 }
 
 // Suspects writes suspects.csv, most urgent first.

@@ -67,7 +67,7 @@ func cut(dst []race.Burst, reads []race.Read, r Rule, own []Own) []race.Burst {
 }
 
 func burst(reads []race.Read, r Rule, own []Own) race.Burst {
-	b := race.Burst{Source: r.Source, First: reads[0].At, Last: reads[len(reads)-1].At, Peak: race.NoRSSI, Count: len(reads), Reads: reads}
+	b := race.Burst{Source: int32(r.Source), First: reads[0].At, Last: reads[len(reads)-1].At, Peak: race.NoRSSI, Count: int32(len(reads)), Reads: reads}
 	b.Strongest = b.First
 	for i := range reads {
 		if reads[i].RSSI > b.Peak { // the earliest of equals
@@ -82,10 +82,12 @@ func burst(reads []race.Read, r Rule, own []Own) race.Burst {
 	if r.Wide && b.Peak != race.NoRSSI {
 		b.Crest, b.Wide = Profile(reads)
 	}
+	var tags []string
 	for _, o := range own {
 		if i, _ := slices.BinarySearchFunc(o.Reads, b.First, func(x race.Read, t race.Instant) int { return int(x.At - t) }); i < len(o.Reads) && o.Reads[i].At <= b.Last {
-			b.Tags = append(b.Tags, o.Tag)
+			tags = append(tags, o.Tag)
 		}
 	}
+	b.SetTags(tags)
 	return b
 }

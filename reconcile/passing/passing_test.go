@@ -36,7 +36,7 @@ func TestBurstsAreSessionWindows(t *testing.T) {
 
 func TestTwoChipsOfOneBibAreOneBurst(t *testing.T) {
 	b := Bursts(nil, []Own{{"A", reads(10, 14)}, {"B", reads(12, 30)}}, Rule{Window: 5, Cut: race.NoInstant})
-	if len(b) != 2 || b[0].Count != 3 || len(b[0].Tags) != 2 || len(b[1].Tags) != 1 || b[1].Tags[0] != "B" {
+	if len(b) != 2 || b[0].Count != 3 || len(b[0].Tags()) != 2 || len(b[1].Tags()) != 1 || b[1].Tags()[0] != "B" {
 		t.Fatalf("%+v", b)
 	}
 }

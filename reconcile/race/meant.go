@@ -30,7 +30,7 @@ func (s *State) Meant(r *Result, line int, at Instant) (k int, off Millis) {
 		if b.Source < 0 {
 			return b.First, b.Last
 		}
-		ahead := s.Own(b.Source, at).Sub(at)
+		ahead := s.Own(int(b.Source), at).Sub(at)
 		return b.First.Add(-ahead), b.Last.Add(-ahead)
 	})
 }

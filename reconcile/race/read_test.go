@@ -3,6 +3,7 @@ package race
 import (
 	"fmt"
 	"testing"
+	"unsafe"
 )
 
 // A list edited shares with the one before the blocks in which nothing changed, and leaves
@@ -48,5 +49,12 @@ func TestAnEditedListLeavesTheOneBefore(t *testing.T) {
 	one := TagsOf(make([]TagReads, 300)...)
 	if one.Len() != 300 || len(one.blocks) != 3 {
 		t.Errorf("%d tags in %d blocks", one.Len(), len(one.blocks))
+	}
+}
+
+// A great race has ten million reads and a million bursts in memory.
+func TestReadsAndBurstsAreSmall(t *testing.T) {
+	if r, b := unsafe.Sizeof(Read{}), unsafe.Sizeof(Burst{}); r > 16 || b > 96 {
+		t.Errorf("a read takes %d bytes, a burst %d", r, b)
 	}
 }

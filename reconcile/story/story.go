@@ -241,7 +241,7 @@ func system(st *race.State, q *race.Passing, sys race.System, b *race.Burst, kee
 		return s
 	}
 	c := q.Seen[sys].Sub(own)
-	s.Correction, s.Model = c.Decimal(), model(st, b.Source, q.Seen[sys], c)
+	s.Correction, s.Model = c.Decimal(), model(st, int(b.Source), q.Seen[sys], c)
 	in := st.Inputs[b.Source]
 	worn := tags(in, b, sys)
 	marked := false

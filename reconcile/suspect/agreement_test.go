@@ -83,7 +83,7 @@ func (m *made) differ(rng *rand.Rand, whole *made, i int) []int {
 		return some(func(r *race.Result) {
 			if b := at(r).Bursts[race.Main]; b != nil {
 				c := *b
-				c.Count, c.Peak = 1+rng.IntN(3), int16(-700+rng.IntN(300))
+				c.Count, c.Peak = 1+rng.Int32N(3), int16(-700+rng.IntN(300))
 				at(r).Bursts[race.Main] = &c
 			}
 		})

@@ -119,7 +119,7 @@ func (f *field) centresOf(i int, add func(log int, a centreApart)) {
 	for k := range r.Passings {
 		for _, b := range r.Passings[k].Bursts {
 			if b != nil && b.Source >= 0 && b.Peak != race.NoRSSI && r.Passings[k].Split >= 0 {
-				add(b.Source, centreApart{middle(b) - b.Strongest.Sub(b.First).Seconds(), int32(i)})
+				add(int(b.Source), centreApart{middle(b) - b.Strongest.Sub(b.First).Seconds(), int32(i)})
 			}
 		}
 	}

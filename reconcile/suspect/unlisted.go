@@ -78,8 +78,8 @@ func handOnly(r *race.Result) bool {
 func (f *field) tagOf(r *race.Result) string {
 	for k := range r.Passings {
 		for s, b := range r.Passings[k].Bursts {
-			if b != nil && race.System(s) != race.Hand && len(b.Tags) > 0 {
-				return b.Tags[0]
+			if b != nil && race.System(s) != race.Hand && len(b.Tags()) > 0 {
+				return b.Tags()[0]
 			}
 		}
 	}
