@@ -14,7 +14,7 @@ type lists[T comparable] struct {
 	stale []bool         // per result: its entries are no longer right; nil: none
 	some  []int          // those results
 	all   bool           // the lists are as the results are
-	moves []int          // per list: how often it became another
+	moves []int          // per list: another number each time that it became another
 }
 
 // entryOf is an entry of a list.
@@ -66,6 +66,7 @@ func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, 
 // exchange takes out what results that changed had, and puts in what they have now.
 func (x *lists[T]) exchange(f *field, n int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
 	gone, came, more := make([][]T, n), make([][]T, n), make([][]T, n)
+	next := x.moved() + 1
 	for _, i := range x.some {
 		var now []entryOf[T]
 		entries(i, func(l int, e T) {
@@ -95,7 +96,7 @@ func (x *lists[T]) exchange(f *field, n int, compare func(a, b T) int, of func(T
 			stay := slices.DeleteFunc(x.lists[l], func(e T) bool { return x.stale[of(e)] })
 			x.lists[l] = ordered.Merge(stay, more[l], compare)
 		}
-		x.moves[l]++
+		x.moves[l] = next
 	})
 }
 
@@ -145,11 +146,11 @@ func exchanged[T comparable](list, gone, came []T, compare func(a, b T) int) []T
 	return list
 }
 
-// moved is how often lists became others.
+// moved is another number, and a greater one, each time that any list became another.
 func (x *lists[T]) moved() int {
-	n := 0
+	last := 0
 	for _, m := range x.moves {
-		n += m
+		last = max(last, m)
 	}
-	return n
+	return last
 }

@@ -69,6 +69,27 @@ func TestListsThatAreKept(t *testing.T) {
 	}
 }
 
+// A list that became another is known by it, however often all of them did.
+func TestAListThatBecameAnotherHasAnotherNumber(t *testing.T) {
+	const results, lines = 4, 40
+	f := &field{in: &Input{Memory: &Memory{}}, st: &race.State{Results: make([]*race.Result, results)}}
+	var kept lists[arrival]
+	for turn := range 300 {
+		before := slices.Clone(kept.moves)
+		for i := range results {
+			kept.changed(i, results)
+		}
+		kept.renew(f, lines, nil, arrival.compare, func(a arrival) int { return int(a.result) }, func(i int, add func(l int, a arrival)) {
+			add(i, arrival{race.Instant(turn), int32(i)})
+		})
+		for l := range min(results, len(before)) {
+			if kept.moves[l] <= before[l] {
+				t.Fatalf("made anew for the %dth time, list %d went from %d to %d", turn, l, before[l], kept.moves[l])
+			}
+		}
+	}
+}
+
 // Whoever is out tells nobody how long the way takes: a field that is kept takes a status that
 // came since as one made anew does.
 func TestAFieldThatIsKeptTakesAStatus(t *testing.T) {
