@@ -195,13 +195,18 @@ func (g *grown) ruledOut(i int) {
 	g.changed(i)
 }
 
-// early lets somebody cross the start before the gun, and not again.
+// early lets somebody cross the start before the gun, and not again; the first split before it too,
+// now and then.
 func (g *grown) early(i int) {
 	g.restore(i)
 	r := g.own(i)
 	g.miss(r.Bib, 0)
 	if r.Gun.Known() && g.rng.IntN(4) > 0 {
 		g.add(r.Bib, 0, r.Gun.Add(-race.Millis(5_000+g.rng.IntN(900_000))), race.BeforeGun)
+		if g.rng.IntN(3) == 0 {
+			g.miss(r.Bib, 1)
+			g.add(r.Bib, 1, r.Gun.Add(-race.Millis(3_000)), race.BeforeGun)
+		}
 	}
 	if g.rng.IntN(3) == 0 {
 		g.miss(r.Bib, 1, 2, 3, 4)

@@ -28,7 +28,15 @@ func missingSplit(f *field) []race.Suspect {
 				f.hints[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
-			add(f.missing(i, k))
+			at := f.beforeGun(i, sp.Line)
+			if at.Known() && !sp.Required {
+				continue // the early start tells it
+			}
+			s := f.missing(i, k)
+			if at.Known() {
+				s.Says = fmt.Sprintf("%s was read at %s at %s, before its gun, which gives no time there.", r.Bib, sp.ID, f.clock(at))
+			}
+			add(s)
 		}
 	})
 }
@@ -46,6 +54,21 @@ func (f *field) silentSplits() (all []bool) {
 // leftOut tells whether an athlete was read at a line, and that fills no split.
 func (f *field) leftOut(r *race.Result, line int) bool {
 	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line && p.Split < 0 && p.Fate == race.Extra })
+}
+
+// beforeGun is when somebody who set out early was read at a line before their gun; NoInstant for
+// everybody else.
+func (f *field) beforeGun(i, line int) race.Instant {
+	if f.hints[i]&hasLoose == 0 {
+		return race.NoInstant
+	}
+	began := f.beganEarly(i)
+	for _, p := range f.st.Results[i].Passings {
+		if began.Known() && p.Line == line && p.Fate == race.BeforeGun && p.At > began {
+			return p.At
+		}
+	}
+	return race.NoInstant
 }
 
 // steppedFor tells whether what a line read of an athlete was at times that its main, set in
@@ -81,6 +104,8 @@ func (f *field) missing(i, k int) race.Suspect {
 	before, from, at := "the gun", r.Gun, 0.0
 	if a >= 0 {
 		before, from, at = r.Splits[a].ID, f.times[i][a], r.Splits[a].At
+	} else if began := f.beganEarly(i); began.Known() {
+		before, from = "their early start", began
 	}
 	s.Says = fmt.Sprintf("No system read %s at %s; read at %s, %s.", r.Bib, sp.ID, r.Splits[b].ID, f.clock(f.times[i][b]))
 	if d := f.times[i][b].Sub(from); d.Known() && d > 0 && r.Splits[b].At > at {

@@ -54,3 +54,36 @@ func TestWhatATurnedClockLeavesOutIsOneCase(t *testing.T) {
 		}
 	}
 }
+
+// Who set out long before their gun, and was at the first line before it too, is no one whom
+// nobody read there: the early start tells it. A required split has no time all the same.
+func TestASplitPassedBeforeTheGunIsNotUnread(t *testing.T) {
+	for _, required := range []bool{false, true} {
+		m := makeRace(t, 100)
+		for i := range m.st.Results {
+			m.st.Results[i].Splits[1].Required = required
+		}
+		const early, other = "90", "91" // of the second wave
+		r := m.result(early)
+		gun, by := r.Gun, r.Gun.Sub(r.Passings[1].At)-120_000
+		at := []race.Instant{r.Passings[0].At.Add(by), r.Passings[1].At.Add(by)}
+		m.shift(early, 2, by)
+		m.miss(early, 0, 1)
+		m.miss(other, 1)
+		m.add(early, 0, at[0], race.BeforeGun)
+		m.add(early, 1, at[1], race.BeforeGun)
+		m.one("early-start:" + early)
+		if s := m.one("missing-split:" + other + ":5k"); !strings.HasPrefix(s.Says, "No system read") {
+			t.Error(s.Says)
+		}
+		if !required {
+			if n := m.count(race.MissingSplit); n != 1 {
+				t.Errorf("%d told", n)
+			}
+			continue
+		}
+		if s := m.one("missing-split:" + early + ":5k"); s.Weight != race.Hold || !strings.Contains(s.Says, "before its gun") || !strings.HasPrefix(s.Proposes, "accept ") || at[1] >= gun {
+			t.Errorf("%+v", s)
+		}
+	}
+}
