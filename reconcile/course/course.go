@@ -92,7 +92,7 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 		until = flagged(c, ps, a.FlagAt, until)
 	}
 	s.unlisted = a.Gun.Known() && lapsOnly(c)
-	s.ps, s.index, s.visits, s.stayed = s.ps[:0], s.index[:0], s.visits[:0], s.stayed[:0]
+	s.ps, s.index, s.visits, s.stayed, s.early = s.ps[:0], s.index[:0], s.visits[:0], s.stayed[:0], race.NoInstant
 	for i, p := range ps {
 		out.Split[i] = -1
 		still := s.still(c, &p, &a)
@@ -101,6 +101,7 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 			out.Fate[i] = race.NotOnCourse
 		case a.Gun.Known() && p.At < a.Gun.Add(-a.Early):
 			out.Fate[i] = race.BeforeGun
+			s.setsOutEarly(c, &p, &a)
 		case until.Known() && p.At > until:
 			out.Fate[i] = race.AfterLimit
 		case s.setsOut(c, &p, &a):
@@ -113,6 +114,14 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 			s.ps, s.index, s.stayed = append(s.ps, p), append(s.index, i), append(s.stayed, 0)
 			s.arrives(&p)
 		}
+	}
+}
+
+// setsOutEarly notes a crossing of the start in the half hour before the gun: of who isn't seen
+// there again, it may be when they began.
+func (s *search) setsOutEarly(c *race.Course, p *Passing, a *Anchor) {
+	if first := &c.Splits[0]; first.At == 0 && first.Line == p.Line && a.Gun.Sub(p.At) <= race.EarlyReach {
+		s.early = p.At
 	}
 }
 
@@ -130,10 +139,14 @@ func runsOver(c *race.Course, line int) bool {
 const setsOutBy = 600_000 * race.Millis(1)
 
 // setsOut tells whether a passing is one of somebody setting out: the course comes to its line
-// later, and too soon after the gun for anybody to have been brought there. Where many start on
-// the line that they finish at, plans that list no start are told of all of them so.
+// later, and too soon after the gun, or after they began before it, for anybody to have been brought
+// there. Where many start on the line that they finish at, plans that list no start are told of all
+// of them so.
 func (s *search) setsOut(c *race.Course, p *Passing, a *Anchor) bool {
 	since := p.At.Sub(a.Gun)
+	if s.early.Known() {
+		since = p.At.Sub(s.early)
+	}
 	if !a.Gun.Known() || s.unlisted && p.Line == startLine(c) || len(s.ps) > 0 && s.ps[len(s.ps)-1].Line != p.Line {
 		return false
 	}

@@ -48,6 +48,8 @@ func TestAssign(t *testing.T) {
 		{"just started", []Passing{seen(0, 10)}, []int{0}, nil},
 		{"gave up after the lighthouse", []Passing{seen(0, 10), seen(1, 1800)}, []int{0, 1}, nil},
 		{"warmed up before the gun", []Passing{seen(0, -300), seen(0, 10), seen(1, 1800)}, []int{-1, 0, 1}, []race.Fate{race.BeforeGun, race.InSplit, race.InSplit}},
+		{"set out before the gun", []Passing{seen(0, -1500), seen(1, 200), seen(1, 4000), seen(0, 5800)}, []int{-1, 1, 2, 3}, nil},
+		{"warmed up, heard as they stood near, and missed at the gun", []Passing{seen(0, -300), seen(1, 60), seen(1, 1800), seen(1, 5500), seen(0, 7300)}, []int{-1, -1, 1, 2, 3}, nil},
 		{"crossed the start, came back, crossed again", []Passing{seen(0, 10), seen(0, 90), seen(1, 1890), seen(1, 5590)}, []int{-1, 0, 1, 2}, []race.Fate{race.StayedNear, race.InSplit, race.InSplit, race.InSplit}},
 		{"lingers after the finish", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300), seen(0, 7330), seen(0, 7500)}, []int{0, 1, 2, 3, -1, -1},
 			[]race.Fate{race.InSplit, race.InSplit, race.InSplit, race.InSplit, race.StayedNear, race.StayedNear}},

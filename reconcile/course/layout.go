@@ -24,14 +24,15 @@ type mark struct {
 // search is one athlete's assignment under way. Its memory is used again.
 type search struct {
 	marks    []mark
-	ps       []Passing // those that may fill a split
-	index    []int     // their places among all
-	visits   []visit   // per line
-	stayed   []float64 // per passing of ps: seconds that they stayed at its line, if they were read again and again
-	unlisted bool      // the first mark is a start that the plan has no split for
-	starts   *Starts   // how the wave started; nil: not known
-	steps    []step    // per passing of ps, what the bunch tells; empty: nothing
-	path     []int     // per passing of ps: its split, -1 none
+	ps       []Passing    // those that may fill a split
+	index    []int        // their places among all
+	visits   []visit      // per line
+	stayed   []float64    // per passing of ps: seconds that they stayed at its line, if they were read again and again
+	unlisted bool         // the first mark is a start that the plan has no split for
+	starts   *Starts      // how the wave started; nil: not known
+	early    race.Instant // when they crossed the start before the gun, last: they may have set out then
+	steps    []step       // per passing of ps, what the bunch tells; empty: nothing
+	path     []int        // per passing of ps: its split, -1 none
 	a        Anchor
 	f        *Field
 	open     bool

@@ -321,7 +321,7 @@ func (s *search) tooFast(r, t int, dt float64) bool {
 }
 
 // fromGun is the price of beginning with passing j at split t. Where there is a start line,
-// it was crossed some time after the gun.
+// it was crossed some time after the gun, or when they were seen there before it.
 func (s *search) fromGun(dst *[classes]float64, j, t int) {
 	g, at := s.a.Gun, s.ps[j].At
 	switch {
@@ -342,6 +342,13 @@ func (s *search) fromGun(dst *[classes]float64, j, t int) {
 			for k := range dst {
 				dst[k] = math.Min(dst[k], 0.5+later[k])
 			}
+		}
+		if !s.early.Known() {
+			return
+		}
+		s.stretch(&later, s.early, at, 0, -1, t)
+		for k := range dst {
+			dst[k] = math.Min(dst[k], 0.5+later[k])
 		}
 	}
 }
