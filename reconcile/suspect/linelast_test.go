@@ -247,6 +247,28 @@ func TestADistanceBendsAFlatCourse(t *testing.T) {
 	}
 }
 
+// A mountain bends a course as far as any mark told wrong, and fans the field: who climbs well comes
+// down as they can.
+func TestAMountainFansTheField(t *testing.T) {
+	for _, fan := range []float64{0, 0.15} {
+		m := makeRace(t, 200)
+		g := rand.New(rand.NewPCG(3, 5))
+		for i := range m.st.Results {
+			r := m.st.Results[i]
+			for k, log := range []float64{2: 0.4, 3: -0.55} {
+				if log == 0 {
+					continue
+				}
+				took := float64(r.Passings[k].At.Sub(r.Passings[k-1].At))
+				m.shift(r.Bib, k, race.Millis(took*(math.Exp(log+float64(fan*g.NormFloat64()))-1)))
+			}
+		}
+		if off := m.linesOff(); (len(off) == 1 && off[0] == "10k") == (fan > 0) {
+			t.Errorf("fanned by %.2f: %v", fan, off)
+		}
+	}
+}
+
 // What a line that is off does to the order of passings is not told bib by bib.
 func TestWhatFollowsFromALineIsToldOnce(t *testing.T) {
 	m := makeRace(t, 200)
