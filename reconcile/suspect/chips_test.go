@@ -216,3 +216,27 @@ func TestAnOwnerWithoutAMarginIsSaidToBeADraw(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// Whose bib a person keyed as an unknown chip passed is its owner, of all who lack its passings; who
+// was keyed at another time is no likelier than before.
+func TestTheBibKeyedAsAChipPassedOwnsIt(t *testing.T) {
+	for _, k := range []struct {
+		late  race.Millis
+		owner string
+	}{{800, "43"}, {40_000, "40"}} {
+		m := makeRace(t, 300)
+		m.stray("43", "FFFF0001")
+		m.miss("40", 0, 1, 2, 3, 4)
+		m.result("40").State = "unseen"
+		for _, b := range []string{"40", "43"} {
+			m.result(b).Sex, m.result(b).Category = "m", "M"
+		}
+		m.add("43", 4, m.st.Strays[0].Last.Add(k.late), race.Extra)
+		b := &m.result("43").Passings[0].Bursts
+		b[race.Hand], b[race.Main], b[race.Backup] = &race.Burst{Source: -1, Count: 1}, nil, nil
+		s := m.one("unassigned-chip:FFFF0001")
+		if s.Proposes != "assign-chip --tag FFFF0001 --bib "+k.owner || s.Strong != (k.owner == "43") || strings.Contains(s.Says, "was keyed as it passed finish") != s.Strong {
+			t.Errorf("keyed %v after it: %+v", k.late, s)
+		}
+	}
+}

@@ -96,11 +96,28 @@ func (g *grown) moveAt(i, split, each int, wave bool, by race.Millis) {
 func (g *grown) loosely(i int) {
 	r, rng := g.own(i), g.rng
 	at := gunTime.Add(race.Millis(rng.IntN(9_000_000) - 1_200_000))
+	if n := len(g.st.Strays); n > 0 && rng.IntN(3) == 0 {
+		g.keyed(i, g.st.Strays[rng.IntN(n)].Passings)
+		return
+	}
 	if r.Gun.Known() && rng.IntN(2) == 0 {
 		at = r.Gun.Add(-race.Millis(rng.IntN(400_000)))
 		g.add(r.Bib, 0, at, race.BeforeGun)
 	} else {
 		g.add(r.Bib, rng.IntN(5), at, []race.Fate{race.Extra, race.StayedNear, race.NotOnCourse, race.Voided}[rng.IntN(4)])
+	}
+	g.changed(i)
+}
+
+// keyed has a person key somebody's bib at about one of these passings.
+func (g *grown) keyed(i int, as []race.Passing) {
+	r, p := g.own(i), as[g.rng.IntN(len(as))]
+	at := p.At.Add(race.Millis(g.rng.IntN(6000) - 3000))
+	g.add(r.Bib, p.Line, at, race.Extra)
+	for k := range r.Passings {
+		if q := &r.Passings[k]; q.At == at && q.Split < 0 {
+			q.Bursts = [race.Systems]*race.Burst{race.Hand: {Source: -1, First: at, Last: at, Strongest: at, Count: 1, Peak: race.NoRSSI}}
+		}
 	}
 	g.changed(i)
 }

@@ -28,6 +28,10 @@ const (
 	// oneBody is how far two chips of one body are read apart at one line: a stride, and
 	// the noise of both (common practice).
 	oneBody = 2500 * race.Millis(1)
+	// keyedNats is what it tells that a person keyed a bib as a tag went over the line, and no chip
+	// of that bib did: of an hour at a finish a bib that isn't the tag's has those few seconds once
+	// in hundreds of times.
+	keyedNats = 6
 )
 
 // unknownTag is a tag that nobody owns, and who may.
@@ -114,6 +118,9 @@ func (f *field) owns(t *unknownTag, s *story, i int) (float64, bool) {
 		if k < 0 || k >= len(f.times[i]) {
 			continue
 		}
+		if keyedWith(r, &t.ps[j]) {
+			score += keyedNats
+		}
 		if own := f.times[i][k]; own.Known() {
 			if d := own.Sub(t.ps[j].At); max(d, -d) > oneBody {
 				return 0, false
@@ -127,8 +134,8 @@ func (f *field) owns(t *unknownTag, s *story, i int) (float64, bool) {
 			}
 		}
 	}
-	for _, own := range f.times[i] {
-		if own.Known() {
+	for k, own := range f.times[i] {
+		if own.Known() && !keyedOnly(&r.Passings[r.Filled[k]]) {
 			mine++
 		}
 	}
@@ -149,6 +156,19 @@ func (f *field) owns(t *unknownTag, s *story, i int) (float64, bool) {
 		score += 3
 	}
 	return score, true
+}
+
+// keyedOnly tells whether a passing was keyed by a person, and read by no system.
+func keyedOnly(p *race.Passing) bool {
+	return p.Bursts[race.Hand] != nil && p.Bursts[race.Main] == nil && p.Bursts[race.Backup] == nil
+}
+
+// keyedWith tells whether a person keyed an athlete's bib as a tag passed.
+func keyedWith(r *race.Result, tag *race.Passing) bool {
+	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool {
+		d := p.At.Sub(tag.At)
+		return p.Line == tag.Line && p.Fate != race.Voided && keyedOnly(&p) && max(d, -d) <= oneBody
+	})
 }
 
 // solve gives each body an owner of its own, all at once: the least total cost, nobody
@@ -263,6 +283,12 @@ func (f *field) sayOwners(s *race.Suspect, body *unknownTag, given int) []string
 		s.Says += fmt.Sprintf("%s, one as likely as the next: ask", strings.Join(names, ", "))
 	default:
 		s.Says += "perhaps " + names[0]
+	}
+	for j := range body.ps {
+		if p := &body.ps[j]; keyedWith(f.st.Results[o.result], p) {
+			s.Says += fmt.Sprintf("; %s was keyed as it passed %s", s.Bibs[0], f.line(p.Line))
+			break
+		}
 	}
 	return names
 }
