@@ -22,6 +22,10 @@ const (
 	// a wave whose crossing before the gun puts the gun in doubt, not the athletes.
 	rushLeast = 5
 	rushShare = 0.03
+	// loneShare of a wave, loneMost at the least, may cross between the gun that the plan tells and
+	// a rush that began well after it: they set out by the clock.
+	loneShare = 0.02
+	loneMost  = 2
 	// rushBegun is the share of a wave that must have crossed before anything is said: a few
 	// who warm up over the start line, close together, are no start.
 	rushBegun = 0.2
@@ -169,7 +173,8 @@ func (f *field) startedOf(w int) []string {
 
 // rush finds when a wave began to pour over its start line: from each athlete's last, at,
 // passing there before they were read anywhere else, the first of those that follow each
-// other closely. Up to two in a hundred who crossed alone before it are left out.
+// other closely. Who crossed alone before the gun is left out, and up to loneShare of the wave
+// after it: more than those are no strays but its front, whoever held the others back.
 func (f *field) rush(w int, at []race.Instant) rush {
 	if f.startOf(w) < 0 {
 		return rush{}
@@ -188,10 +193,14 @@ func (f *field) rush(w int, at []race.Instant) rush {
 	for k > 0 && at[k].Sub(at[k-1]) <= pause {
 		k--
 	}
-	x.onset = at[k]
 	if g := f.plan.Waves[w].Gun; g.Known() {
+		first, _ := slices.BinarySearch(at[:k], g.Add(-f.plan.Waves[w].Early))
+		if k-first > max(loneMost, int(loneShare*float64(x.n))) {
+			k = first
+		}
 		x.before, _ = slices.BinarySearch(at[k:], g.Add(-f.plan.Waves[w].Early))
 	}
+	x.onset = at[k]
 	return x
 }
 

@@ -165,6 +165,28 @@ func TestALateGunHoldsItsWaveAndNobodyElse(t *testing.T) {
 	m.none(race.EarlyStart, race.WrongWave)
 }
 
+// A front that goes with the gun is the wave's, however long those behind it are held; one or two
+// who set out by the clock are not.
+func TestAHeldBackFieldIsNoLateGun(t *testing.T) {
+	for _, k := range []struct {
+		front  int
+		doubts int
+	}{{5, 0}, {2, 1}} {
+		m := makeRace(t, 100)
+		n := 0
+		for i := range m.st.Results {
+			if r := m.st.Results[i]; r.Wave == 1 {
+				if n++; n > k.front {
+					m.shift(r.Bib, 0, 120000)
+				}
+			}
+		}
+		if got := m.count(race.DoubtfulGun); got != k.doubts {
+			t.Errorf("%d ahead: %d told, want %d", k.front, got, k.doubts)
+		}
+	}
+}
+
 func TestAWaveThatStartedWithoutAGunIsAskedFor(t *testing.T) {
 	m := makeRace(t, 100)
 	for i := range m.st.Results {
