@@ -74,6 +74,7 @@ type sideMoved struct {
 	log      int          // whose clock tells the sides apart where the reference's can't, -1: none
 	logAt    race.Instant // from where on, on that clock
 	from, to race.Instant // the reference's times that may be told twice
+	apart    race.Instant // what it told before this was after the step: it was set back beyond all that it had told; NoInstant: it wasn't
 }
 
 // moveLine corrects a line's times on one side of its reference's step: the log that did
@@ -81,12 +82,15 @@ type sideMoved struct {
 // move alike.
 func (r *run) moveLine(s int, st clock.Step, right string) {
 	line, size := r.src[s].line, race.Millis(math.Round(st.SizeS*1000))
-	m := sideMoved{late: right != "after", at: st.Before + (st.After-st.Before)/2, by: size, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000)), log: -1}
+	m := sideMoved{late: right != "after", at: st.Before + (st.After-st.Before)/2, by: size, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000)), log: -1, apart: race.NoInstant}
 	if m.late {
 		m.by = -size
 	}
 	if st.Main != nil {
 		m.log, m.logAt, m.from, m.to = s, st.Main.At, st.Before.Add(-st.Main.By), st.After.Add(st.Main.By)
+		if all := r.src[s].model.Stretches(); len(all) == 2 && all[1].To < all[0].From {
+			m.apart = all[1].To + (all[0].From-all[1].To)/2
+		}
 	}
 	if r.lineMoved == nil {
 		r.lineMoved = map[int][]sideMoved{}
@@ -121,6 +125,9 @@ func (r *run) isLate(m *sideMoved, p *race.Passing, t race.Instant) (late, sure 
 	}
 	if b := p.Bursts[r.src[m.log].system]; b != nil && int(b.Source) == m.log {
 		return b.First >= m.logAt, b.First >= m.logAt || b.Last < m.logAt
+	}
+	if m.apart.Known() {
+		return t < m.apart, true
 	}
 	return t > m.to, t < m.from || t > m.to
 }

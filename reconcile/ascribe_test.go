@@ -86,3 +86,29 @@ func TestAMainThatWasSetBackIsToldAndMoved(t *testing.T) {
 		}
 	}
 }
+
+// A main that is set back by so much that it tells times before the gun has no times for half of
+// the field: that is the clock's one case too, and once it is ruled everybody has the true time.
+func TestAMainThatWasSetBackBeyondTheGunIsTold(t *testing.T) {
+	for _, by := range []race.Millis{-3600_000, -7200_000} {
+		in, truth := setBack(by)
+		st := reconcile.Compute(in)
+		told := 0
+		for i := range st.Suspects {
+			if s := &st.Suspects[i]; s.Kind == race.ClockStep && s.Proposes == "set-clock --line finish --stepped main" {
+				told++
+			}
+		}
+		if told != 1 {
+			t.Errorf("set by %d ms: told %d times", by, told)
+		}
+		in.Rulings = []race.Ruling{{Seq: 1, Rule: "set-clock", Line: "finish", Stepped: "main", Why: "set again"}}
+		st = reconcile.Compute(in)
+		for i := range st.Results {
+			x := st.Results[i]
+			if d := x.FinishAt.Sub(truth[x.Bib]); x.Finish < 0 || max(d, -d) > max(x.PM, 300) {
+				t.Errorf("set by %d ms, ruled: %s %d ms off, ± %d", by, x.Bib, d, x.PM)
+			}
+		}
+	}
+}

@@ -132,12 +132,13 @@ func (r *run) pairsOf(e *entrant, tag int, every []int, pairs [][]clock.Pair) {
 // pair adds a crossing that both logs saw, and what is known of it.
 func (r *run) pair(e *entrant, p *race.Passing, m, b *race.Burst, tag int, pairs [][]clock.Pair) {
 	keep, u, g := r.plan.Lines[p.Line].Keep, unknown, 0
+	folded := r.src[b.Source].vote.Fold != nil // main tells another time than it was, before the gun too
 	switch {
 	case p.Fate == race.Voided:
 		return
 	case p.Split >= 0:
 		keep, u, g = r.keep(e, p), r.slowness(e, p.Split), r.group(e, p.Split)
-	case p.Fate == race.Extra && r.src[b.Source].vote.Fold != nil: // main tells another time than it was
+	case folded && (p.Fate == race.Extra || p.Fate == race.AfterLimit):
 	case p.Fate != race.BeforeGun:
 		return // who stayed near tells little: two bursts of a crowd of one
 	}
@@ -146,7 +147,7 @@ func (r *run) pair(e *entrant, p *race.Passing, m, b *race.Burst, tag int, pairs
 	if p.Split < 0 {
 		x.U, x.ByBurst = unknown, false
 	}
-	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, Wide: x.Wide, ByBurst: x.ByBurst, Group: g, Tag: tag, Early: p.Fate == race.BeforeGun})
+	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, Wide: x.Wide, ByBurst: x.ByBurst, Group: g, Tag: tag, Early: p.Fate == race.BeforeGun && !folded})
 }
 
 // crowd notes the lines where a system has several logs. Of those a passing keeps the burst
