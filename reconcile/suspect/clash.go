@@ -258,20 +258,22 @@ func outOfOrder(f *field) []race.Suspect {
 		r := f.st.Results[i]
 		var marks []string
 		var first *race.Passing
+		step := true // all that is out of order was read where main was set
 		for n := range r.Passings {
 			if p := &r.Passings[n]; p.Split < 0 && p.Fate == race.Extra {
 				if first == nil {
 					first = p
 				}
 				marks = append(marks, mark(p))
+				step = step && f.mainStepped(p.Line)
 			}
 		}
 		if first == nil {
 			continue
 		}
 		f.disordered[bib] = true
-		if r.Course >= 0 && f.follows(r.Course, first.Line) {
-			continue // the line tells it
+		if step || r.Course >= 0 && f.follows(r.Course, first.Line) {
+			continue // the step, or the line, tells it
 		}
 		weight := race.Hold
 		if uncounted(r) {

@@ -33,7 +33,10 @@ func missingSplit(f *field) []race.Suspect {
 				continue // the early start tells it
 			}
 			s := f.missing(i, k)
-			if at.Known() {
+			switch {
+			case f.steppedFor(r, sp.Line):
+				s.Says = fmt.Sprintf("%s was read at %s, at times that do not fit: main's clock there was set in mid-race, and tells none that counts until that is ruled.", r.Bib, sp.ID)
+			case at.Known():
 				s.Says = fmt.Sprintf("%s was read at %s at %s, before its gun, which gives no time there.", r.Bib, sp.ID, f.clock(at))
 			}
 			add(s)

@@ -1,6 +1,7 @@
 package suspect
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -51,6 +52,33 @@ func TestWhatATurnedClockLeavesOutIsOneCase(t *testing.T) {
 		m.miss("8", 2) // read nowhere there
 		if n := m.count(race.MissingSplit); n != k.missing {
 			t.Errorf("%s: %d told, want %d", k.name, n, k.missing)
+		}
+		if s := m.find(); k.required && slices.ContainsFunc(s, func(s race.Suspect) bool {
+			return s.ID == "missing-split:7:10k" && strings.HasPrefix(s.Says, "No system read")
+		}) {
+			t.Errorf("%s: who was read at times that do not fit is told as unread", k.name)
+		}
+	}
+}
+
+// What such a clock puts out of order is its one case too; what another line does is not.
+func TestWhatATurnedClockPutsOutOfOrderIsOneCase(t *testing.T) {
+	for _, k := range []struct {
+		name string
+		line int // where somebody else is out of order
+		told int
+	}{{"there", 2, 0}, {"elsewhere", 3, 1}} {
+		m := makeRace(t, 40)
+		p := m.result("7").Passings[2]
+		m.in.Steps = []ClockStep{{Line: 2, Source: 5, Before: p.At, After: p.At.Add(-3600_000), SizeS: 3600, PlusMinusS: 0.1, Pairs: 60, Back: true}}
+		m.miss("7", 2)
+		m.add("7", 2, p.At.Add(-1800_000), race.Extra)
+		m.in.OutOfOrder = []string{"7"}
+		if k.line != 2 {
+			m.add("7", k.line, p.At.Add(-1700_000), race.Extra)
+		}
+		if n := m.count(race.OutOfOrder); n != k.told {
+			t.Errorf("%s: %d told, want %d", k.name, n, k.told)
 		}
 	}
 }
