@@ -266,6 +266,10 @@ func (f *field) shifted(c int) []race.Suspect {
 		if k == 0 && !f.startClock(c, d) {
 			continue
 		}
+		if f.mainStepped(x.splits[k].Line) {
+			f.moved[[2]int{c, k}], f.lineOff[[2]int{c, k}] = true, true
+			continue // the step is told, and no one offset puts the whole line right
+		}
 		s := suspect(race.LineOff, race.Hold, "", x.splits[k].ID)
 		other := ""
 		if h := math.Round(d / 3600); h != 0 && math.Abs(d-h*3600) < math.Max(60, 2*sd) {

@@ -73,6 +73,33 @@ func TestPacesTellWhoseClockStepped(t *testing.T) {
 	}
 }
 
+// A main that was set back by a day early on has most of a field a day early: that is the step, and
+// no line that is off, whose one offset would take those before it a day off.
+func TestAMainSetBackIsNoLineOff(t *testing.T) {
+	for _, stepped := range []bool{true, false} {
+		m := makeRace(t, 120)
+		p := m.result("60").Passings[2]
+		for i := range m.st.Results {
+			if i%5 == 0 {
+				continue // before it
+			}
+			bib := m.st.Results[i].Bib
+			at := m.result(bib).Passings[2].At
+			m.miss(bib, 2)
+			m.add(bib, 2, at.Add(-86400_000), race.Extra)
+		}
+		if stepped {
+			m.in.Steps = []ClockStep{{Line: 2, Source: 5, Before: p.At, After: p.At.Add(-86400_000), SizeS: 86400, PlusMinusS: 0.1, Pairs: 60, Back: true}}
+		}
+		if n := m.count(race.LineOff); (n == 0) != stepped {
+			t.Errorf("stepped %t: %d told", stepped, n)
+		}
+		if n := m.count(race.MissingSplit); n > 0 {
+			t.Errorf("stepped %t: %d told as unread", stepped, n)
+		}
+	}
+}
+
 // Where main's times are possible on both sides, or on neither, they say nothing of whose it was.
 func TestPacesThatAreAlikeOnBothSidesTellNothing(t *testing.T) {
 	m := makeRace(t, 120)
