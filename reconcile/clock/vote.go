@@ -13,13 +13,14 @@ import (
 type Vote struct {
 	Offset   race.Millis // the best there is, even where not OK
 	OK       bool
-	Votes    int    // differences within the winning second
+	Votes    int    // differences within the winning second, or what less of it decided
 	RunnerUp int    // those within the next best second elsewhere
 	Tags     int    // that both saw, of those looked at
 	Why      string // when not OK
 	Named    string // what an offset of this size usually is: a time zone, a date …; "" : nothing known
 	Turns    []Turn // more than one: the clock was set by seconds or hours during the race
 	Fold     *Fold  // nil: main's clock was not set, or that is a turn
+	pile     int    // differences of the greatest pile before main's times were unfolded
 }
 
 // Turn is an offset that holds from a moment on.
@@ -31,6 +32,7 @@ type Turn struct {
 
 const (
 	voteBin     = 500     // ms
+	voteFinest  = 4       // ms: finer than that no chip tells passings apart
 	voteReach   = 1250    // ms about the mode whose median is the offset
 	voteApart   = 2500    // ms within which a second mode is the first one's shoulder
 	voteLeast   = 8       // votes that are enough by themselves
@@ -55,19 +57,39 @@ type difference struct {
 // bursts, however far apart: a clock that is an hour wrong is common. The two lists hold
 // each tag's burst times, sorted, at the same index. A wrong lap's differences spread over
 // minutes, the right ones pile up in one second: half-second bins, two neighbours
-// summed, so that no edge divides the pile.
+// summed, so that no edge divides the pile. Where laps are so even that wrong ones pile up in
+// a second too, finer bins tell: the right differences stay together, the wrong ones don't.
 func CoarseVote(main, other [][]race.Instant) Vote {
 	ds, tags := differences(main, other)
 	if len(ds) == 0 {
 		return Vote{Why: "no tag was seen by both"}
 	}
-	modes := findModes(ds)
+	v := voteBy(ds, tags, voteBin)
+	for bin := race.Millis(voteBin / 2); v.contested() && bin >= voteFinest; bin /= 2 {
+		finer := voteBy(ds, tags, bin)
+		if 2*finer.pile < v.pile { // the right ones part as well
+			break
+		}
+		if finer.OK {
+			return finer
+		}
+	}
+	return v
+}
+
+// contested tells whether another offset has too many votes beside it.
+func (v *Vote) contested() bool { return !v.OK && v.Votes < voteClear*v.RunnerUp }
+
+// voteBy is the vote of differences that pile up in bins of this width.
+func voteBy(ds []difference, tags int, bin race.Millis) Vote {
+	modes := findModes(ds, bin)
+	pile := modes[0].votes
 	fold, folded := foldOf(ds, modes)
 	if folded {
 		ds = unfolded(ds, fold)
-		modes = findModes(ds)
+		modes = findModes(ds, bin)
 	}
-	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags}
+	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags, pile: pile}
 	kept, weakest, runnerUp := turnsOf(ds, modes)
 	v.RunnerUp, v.Turns = runnerUp, turns(kept)
 	if v.Named = Named(v.Offset); folded {
@@ -177,7 +199,7 @@ func spread(ts []race.Instant) []race.Instant {
 	return out
 }
 
-// mode is a second of differences in which they pile up: ds[from:to].
+// mode is a second of differences in which they pile up, or less: ds[from:to].
 type mode struct{ votes, from, to int }
 
 // offset is the median of what lies about the mode.
@@ -202,13 +224,13 @@ func (m mode) edges(ds []difference) (low, high race.Millis) {
 
 // findModes lists the greatest piles that lie apart from each other, greatest first; of
 // equal ones the least offset.
-func findModes(ds []difference) []mode {
+func findModes(ds []difference, width race.Millis) []mode {
 	var all []mode
 	for i, end, next := 0, 0, 0; i < len(ds); i = next {
-		bin := floorDiv(ds[i].by, voteBin)
-		for next = i; next < len(ds) && floorDiv(ds[next].by, voteBin) == bin; next++ {
+		bin := floorDiv(ds[i].by, width)
+		for next = i; next < len(ds) && floorDiv(ds[next].by, width) == bin; next++ {
 		}
-		for end = next; end < len(ds) && floorDiv(ds[end].by, voteBin) == bin+1; end++ {
+		for end = next; end < len(ds) && floorDiv(ds[end].by, width) == bin+1; end++ {
 		}
 		all = append(all, mode{end - i, i, end})
 	}

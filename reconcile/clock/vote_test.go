@@ -171,3 +171,30 @@ func TestASmallStepAmongCoincidencesIsFound(t *testing.T) {
 		}
 	}
 }
+
+// Karts ride laps so even that the differences of a wrong lap pile up in a second as well. The
+// right ones stay together in ever finer bins, those before a clock was set and those after.
+func TestAClockSetAmongEvenLaps(t *testing.T) {
+	for seed := range uint64(20) {
+		rng := rand.New(rand.NewPCG(seed, 4))
+		step := race.Millis(20_000 + 1300*seed)
+		var main, other [][]race.Instant
+		for k := range 20 {
+			var a, b []race.Instant
+			at := 400 * float64(k)
+			for lap := range 18 {
+				at += 47_000 + 400*rng.NormFloat64()
+				o := race.Instant(at + 1300 + 3*rng.NormFloat64())
+				if lap > 7 {
+					o = o.Add(step)
+				}
+				a, b = append(a, race.Instant(at)), append(b, o)
+			}
+			main, other = append(main, a), append(other, b)
+		}
+		v := CoarseVote(main, other)
+		if !v.OK || v.Fold != nil || len(v.Turns) != 2 || abs(v.Turns[0].Offset-1300) > 50 || abs(v.Turns[1].Offset-1300-step) > 50 {
+			t.Errorf("step %d: %+v", step, v)
+		}
+	}
+}
