@@ -150,6 +150,17 @@ func (s *search) missed(r, t int) float64 {
 	return math.Min(all, gapCap)
 }
 
+// missedBetween is missed for who fills r and t at these moments, over whose pace is own: what the
+// silences of the line hide is missed by all.
+func (s *search) missedBetween(r, t int, from, to race.Instant, own float64) float64 {
+	if r >= 0 && t > r+1 && s.marks[t].lap > 0 && s.f != nil && len(s.f.Silent) > 0 {
+		if n := min(t-r-1, s.f.hidden(from, to, (s.marks[t].due-s.marks[t-1].due)*own)); n > 0 {
+			return float64(float64(n)*silentMiss) + s.missed(r, t-n)
+		}
+	}
+	return s.missed(r, t)
+}
+
 // way is how long the course takes from one split to another at level 0, and the standard
 // deviation of its log; r = -1: from the gun.
 func (s *search) way(r, t int) (due, sd float64) {

@@ -36,6 +36,7 @@ type Field struct {
 	N        int       // athletes
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
+	Silent   []Silence // of the line of laps, in order
 	Off      []bool    // per split: its line's clock is so far off that what it read fills none; nil: none is
 }
 
@@ -51,7 +52,8 @@ func Learn(c *race.Course, runs []Run) Field {
 	}
 	f := Field{Factor: make([]float64, n), Scatter: make([]float64, n), Miss: make([]float64, n), Extra: 0.03}
 	runs = f.leaveOff(c, runs)
-	t := newTable(c, runs, n, &f)
+	read, missed := f.rounds(c, runs)
+	t := newTable(c, runs, n, &f, missed)
 	for s := range f.Factor {
 		v, _ := pace.Typical(sportAt(c, s))
 		f.Factor[s] = -math.Log(v)
@@ -78,13 +80,14 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.longRests(c, runs)
 	f.after(c, runs)
 	f.starts(c, runs)
-	f.Pack = packOf(c, runs)
+	f.Pack = packOf(c, runs, read, missed)
 	f.publish()
 	return f
 }
 
 // table holds the log s/m of the stretches between neighbouring splits, athlete by split,
-// NaN where either end is missing; over a split that is off to the next.
+// NaN where either end is missing, or laps between them while the line read nobody, which count;
+// over a split that is off to the next.
 type table struct {
 	rows, cols int
 	cells      []float64
@@ -92,14 +95,18 @@ type table struct {
 	buf        []float64
 }
 
-func newTable(c *race.Course, runs []Run, n int, f *Field) *table {
+func newTable(c *race.Course, runs []Run, n int, f *Field, missed [][]race.Instant) *table {
 	t := &table{rows: len(runs), cols: n, cells: make([]float64, len(runs)*n), levels: make([]float64, len(runs)), buf: make([]float64, 0, max(n, len(runs)))}
+	for k := range t.cells {
+		t.cells[k] = math.NaN()
+	}
 	for i := range runs {
 		r := &runs[i]
 		prev, at := r.Gun, 0.0
 		if lapsOnly(c) && r.Start.Known() {
 			prev = r.Start
 		}
+		shift := 0 // laps that all systems missed and nobody counted
 		for s := range n {
 			now, here := race.NoInstant, splitAt(c, s)
 			if s < len(r.Times) {
@@ -109,7 +116,15 @@ func newTable(c *race.Course, runs []Run, n int, f *Field) *table {
 			if now.Known() && prev.Known() && now > prev && here > at {
 				x = math.Log(float64(now-prev) / 1000 / (here - at))
 			}
-			t.cells[i*n+s] = x
+			if lost := missedOf(missed, i, prev, now); lost > 0 && endsLap(c, s) {
+				x = math.NaN()
+				if lineAt(c, max(0, s-1)) == lineAt(c, s) {
+					shift += lost
+				}
+			}
+			if s+shift < n {
+				t.cells[i*n+s+shift] = x
+			}
 			if f.off(s) {
 				continue
 			}

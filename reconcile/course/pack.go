@@ -50,8 +50,9 @@ func LapLine(c *race.Course) (line int, ok bool) {
 	return c.Splits[last].Line, true
 }
 
-// packOf finds the bunches of a field, nil where it rides in none.
-func packOf(c *race.Course, runs []Run) *Pack {
+// packOf finds the bunches of a field, nil where it rides in none. They rode the laps that the
+// line missed of all as well as those that it read.
+func packOf(c *race.Course, runs []Run, read, missed [][]race.Instant) *Pack {
 	line, ok := LapLine(c)
 	if !ok {
 		return nil
@@ -59,7 +60,8 @@ func packOf(c *race.Course, runs []Run) *Pack {
 	p := &Pack{line: line, by: make([][]race.Instant, len(runs)), bibs: make([]string, len(runs))}
 	for i := range runs {
 		p.bibs[i] = runs[i].Bib
-		p.by[i] = onceALap(runs[i].Laps, runs[i].Gun)
+		p.by[i] = slices.Concat(read[i], missed[i])
+		slices.Sort(p.by[i])
 		for _, at := range p.by[i] {
 			p.all = append(p.all, crossed{at, int32(i)})
 		}

@@ -29,11 +29,17 @@ func bunchOf(riders, laps int, missing map[int][]int) []Run {
 	return runs
 }
 
+// packed is the pack of runs as Learn finds it.
+func packed(c *race.Course, runs []Run) *Pack {
+	read, missed := new(Field).rounds(c, runs)
+	return packOf(c, runs, read, missed)
+}
+
 // What a bunch tells of a rider's gaps: two laps of who came in with it, one and a half of who
 // came in alone while it was half-way round, and nothing to who rides with nobody.
 func TestTheBunchTellsLaps(t *testing.T) {
 	c := lapsCourse(12, 1, 2000, "bike")
-	p := packOf(c, bunchOf(8, 12, map[int][]int{3: {5}, 4: {5, 6}, 5: {2}}))
+	p := packed(c, bunchOf(8, 12, map[int][]int{3: {5}, 4: {5, 6}, 5: {2}}))
 	if p == nil {
 		t.Fatal("no bunch in a field that rides as one")
 	}
@@ -74,10 +80,10 @@ func TestNoBunchWhereNobodyRidesTogether(t *testing.T) {
 			runs[i].Laps[k] = runs[i].Laps[k].Add(race.Millis(1000 * i * (k + 5)))
 		}
 	}
-	if packOf(c, runs) != nil {
+	if packed(c, runs) != nil {
 		t.Error("a bunch was found in a field that is spread out")
 	}
-	if packOf(splits("run", [2]float64{0, 5000}, [2]float64{1, 10000}), bunchOf(8, 2, nil)) != nil {
+	if packed(splits("run", [2]float64{0, 5000}, [2]float64{1, 10000}), bunchOf(8, 2, nil)) != nil {
 		t.Error("a bunch was found on a course without laps")
 	}
 }

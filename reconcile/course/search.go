@@ -113,7 +113,7 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if m.lap > 0 && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
 			return // so many laps nobody rides who rode like this: fewer are likelier
 		}
-		add := s.missed(r, t) + s.fill(j, t)
+		add := s.missedBetween(r, t, since, q.At, own) + s.fill(j, t)
 		if r < 0 && m.at == 0 {
 			add -= s.aboutToStart(j)
 		}
