@@ -11,9 +11,22 @@ import (
 // window: one on each ankle or a hand over one, and the rough clocks of two systems.
 const apartSlack = 3000 * race.Millis(1)
 
-// chipsApart: two chips of one bib at different places or times. Two people wear them.
+// Where the chips of nearly all bibs of a course part, and of several, they are teams: each
+// runner of a relay wears one.
+const (
+	teamsLeast = 3
+	teamsShare = 4 // of so many bibs at the most one whose chips stay together
+)
+
+// chipsApart: two chips of one bib at different places or times. Two people wear them, and of a
+// team they do so rightly.
 func chipsApart(f *field) []race.Suspect {
 	all := f.partedChips()
+	if len(all) == 0 {
+		return nil
+	}
+	teams := f.teams(all)
+	all = slices.DeleteFunc(all, func(x parted) bool { return slices.Contains(teams, f.st.Results[x.result].Course) })
 	var found []race.Suspect
 	for n := range all {
 		found = append(found, f.tellParted(&all[n], f.whoseBand(&all[n], all)))
@@ -30,6 +43,26 @@ type parted struct {
 	lines  int         // and at how many
 }
 
+// teams are the courses on which a bib's chips are worn by several.
+func (f *field) teams(all []parted) []int {
+	part, stay := map[int]int{}, map[int]int{}
+	for n := range all {
+		part[f.st.Results[all[n].result].Course]++
+	}
+	for i, tags := range f.in.Seen {
+		if x := &f.parting[i]; len(tags) > 1 && x.parted == nil && x.met {
+			stay[f.st.Results[i].Course]++
+		}
+	}
+	var teams []int
+	for c, n := range part {
+		if c >= 0 && n >= teamsLeast && teamsShare*stay[c] <= n+stay[c] {
+			teams = append(teams, c)
+		}
+	}
+	return teams
+}
+
 // partedChips are the first such two of each bib.
 func (f *field) partedChips() []parted {
 	if f.parting == nil && f.in.Seen != nil {
@@ -42,7 +75,8 @@ func (f *field) partedChips() []parted {
 		}
 		x := &f.parting[i]
 		if x.of != &tags[0] {
-			*x = parting{&tags[0], f.partedOf(i, tags)}
+			*x = parting{of: &tags[0], parted: f.partedOf(i, tags)}
+			x.met = x.parted != nil || f.meet(tags)
 		}
 		if x.parted != nil {
 			all = append(all, *x.parted)
@@ -55,6 +89,21 @@ func (f *field) partedChips() []parted {
 type parting struct {
 	of     *TagSeen
 	parted *parted // nil: none of them were
+	met    bool    // one line at least read two of them
+}
+
+// meet tells whether any line read two of somebody's chips.
+func (f *field) meet(tags []TagSeen) bool {
+	for a := range tags {
+		for b := range tags[:a] {
+			for l := range f.plan.Lines {
+				if close, far, _ := f.beside(&tags[b], &tags[a], l); close+far > 0 {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // partedOf are the first two of somebody's chips that were apart.

@@ -3,6 +3,7 @@ package suspect
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -100,6 +101,30 @@ func TestTwoChipsOfOneBibAtDifferentTimesPart(t *testing.T) {
 	}
 	if s := m.one("chips-apart:33"); s.Proposes != "assign-chip --tag T2-33 --bib 3" {
 		t.Errorf("%+v", s)
+	}
+}
+
+// Each runner of a relay's team wears a chip of the team's bib: on a course where nearly everybody's
+// chips part nobody is told so, and of few whose chips part while others' don't each is.
+func TestTheChipsOfTeamsPartRightly(t *testing.T) {
+	for _, k := range []struct{ parted, together, told int }{{8, 0, 0}, {8, 2, 0}, {2, 0, 2}, {4, 4, 4}, {3, 20, 3}} {
+		m := makeRace(t, 60)
+		m.in.Seen = make([][]TagSeen, len(m.st.Results))
+		for n := range k.parted + k.together {
+			later := race.Millis(0)
+			if n < k.parted {
+				later = 1800_000
+			}
+			r := m.st.ByBib[strconv.Itoa(n+1)]
+			at := m.st.Results[r].Passings[1].At
+			for c := range 2 {
+				m.in.Seen[r] = append(m.in.Seen[r], TagSeen{Tag: fmt.Sprintf("T%d-%d", c, n+1), Passings: []Sighting{{Line: 1, System: race.Main, At: at}}})
+				at = at.Add(later)
+			}
+		}
+		if told := m.count(race.ChipsApart); told != k.told {
+			t.Errorf("%d bibs whose chips part, %d whose chips don't: %d told, want %d", k.parted, k.together, told, k.told)
+		}
 	}
 }
 
