@@ -19,6 +19,7 @@ const (
 	silentShare = 20   // and one in so many of the field
 	silentOff   = 0.15 // of a lap that their gaps may be off a whole number, in the middle
 	silentGaps  = 3    // from one crossing to the next that tell a rider's usual lap
+	silentMost  = 4    // laps in one gap: more are a chip that lay there, or a rest
 	silentRim   = 0.04 // of a lap by which the middle of two may be off, as a bunch rides
 	silentMiss  = 0.7  // price of a lap missed in such a silence
 )
@@ -52,7 +53,7 @@ func unread(crossed [][]race.Instant, begun []race.Instant) (silences []Silence,
 		for _, at := range own {
 			x := float64(at-last) / usual
 			switch laps := math.Round(x); {
-			case !last.Known() || x < longLap:
+			case !last.Known() || x < longLap || laps > silentMost:
 			case math.Abs(x-laps) > offWhole || laps < 2:
 				stops = append(stops, stood{last, at})
 			default:
@@ -88,7 +89,11 @@ func unread(crossed [][]race.Instant, begun []race.Instant) (silences []Silence,
 // hung tells whether those who were due in a silence of the line, before the n-th of all its
 // crossings, came unread. Where a bunch was read, the few who weren't were due beside it.
 func hung(ds []due, stops []stood, all []race.Instant, n, field int) bool {
-	if len(ds) < max(silentLeast, field/silentShare) {
+	riders := map[int]bool{}
+	for _, d := range ds {
+		riders[d.rider] = true
+	}
+	if len(riders) < max(silentLeast, field/silentShare) {
 		return false
 	}
 	from, to := all[n-1], all[n]
@@ -109,7 +114,7 @@ func hung(ds []due, stops []stood, all []race.Instant, n, field int) bool {
 	}
 	a, _ := slices.BinarySearch(all, first)
 	b, _ := slices.BinarySearch(all, last)
-	return against < len(ds) && b-a <= len(ds)
+	return against < len(riders) && b-a <= len(ds)
 }
 
 // rounds are, by run, the crossings of the line of laps that were read, and those that were due

@@ -109,3 +109,18 @@ func TestAFewMissedOfABunchMakeNoSilence(t *testing.T) {
 		t.Errorf("silences %v", f.Silent)
 	}
 }
+
+// A chip that lies by the line is read now and then, and is due at any moment in between.
+func TestAChipThatLiesByTheLineMakesNoSilence(t *testing.T) {
+	c := lapsCourse(18, 1, 1000, "kart")
+	read := evenField(10, 18, -1, 0, -1, -1)
+	var lies []race.Instant
+	for at := race.Instant(0); at < 800_000; at += 42_000 {
+		for k := range 4 {
+			lies = append(lies, at.Add(race.Millis(3000*k)))
+		}
+	}
+	if _, f := taught(c, append(read, lies)); len(f.Silent) > 0 {
+		t.Errorf("silences %v", f.Silent)
+	}
+}
