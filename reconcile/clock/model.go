@@ -128,6 +128,7 @@ func (m *Model) find(at, about race.Instant, cost float64) (k, gap int) {
 			k = i
 		}
 	}
+	k = m.later(at, k, cost)
 	if about.Known() {
 		for i := k + 1; i < len(m.parts); i++ {
 			if t := m.lay(at, i, cost); t >= m.parts[i].begin && apartBy(t, about) < apartBy(m.lay(at, k, cost), about) {
@@ -148,6 +149,20 @@ func (m *Model) find(at, about race.Instant, cost float64) (k, gap int) {
 		gap = k + 1
 	}
 	return k, gap
+}
+
+// later is a part after number k in whose pairs a time lies, or nearer to them than it lies before
+// k's own: what a clock that was set back tells while main misses somebody isn't an hour before
+// the race.
+func (m *Model) later(at race.Instant, k int, cost float64) int {
+	least := m.parts[k].from.Sub(m.lay(at, k, cost))
+	for i := k + 1; i < len(m.parts); i++ {
+		p := &m.parts[i]
+		if t := m.lay(at, i, cost); t > p.gapA && !p.ruled && outside(t, p.from, p.to) < least {
+			k, least = i, outside(t, p.from, p.to)
+		}
+	}
+	return k
 }
 
 // mayHold tells whether part i may hold at a moment: it begins somewhere between the last pair

@@ -94,3 +94,34 @@ func TestWhoCrossedBesideATurnIsLaidWhereMainSawThem(t *testing.T) {
 		}
 	}
 }
+
+// Whom main missed is told by a clock that was set back alone: what it tells after that is no time
+// before anybody came, even where that is a time that it told once.
+func TestWhomMainMissedAfterAClockWasSetBackDidNotComeBeforeTheRace(t *testing.T) {
+	w := reference()
+	w.hours, w.pairs, w.step, w.gross = 0.9, 300, -3600, 0
+	ps := w.draw(2)
+	var main, other [][]race.Instant
+	var some []Pair
+	for i, p := range ps {
+		if i%10 != 0 {
+			main, other, some = append(main, []race.Instant{p.Main}), append(other, []race.Instant{p.Other}), append(some, p)
+		}
+	}
+	v := CoarseVote(main, other)
+	if !v.OK || len(v.Turns) != 2 {
+		t.Fatalf("vote %+v", v)
+	}
+	m := Fit(some, Config{})
+	for i, p := range ps {
+		if i%10 != 0 {
+			continue
+		}
+		filled, _, _ := m.Race(p.Other, p.Crossing())
+		for what, got := range map[string]race.Instant{"vote": v.Lay(p.Other, race.NoInstant), "model": m.Rough(p.Other), "fill": filled} {
+			if math.Abs(float64(got-p.Main)) > 3000 {
+				t.Errorf("%s puts a crossing at %d that was at %d", what, got, p.Main)
+			}
+		}
+	}
+}

@@ -28,6 +28,8 @@ type Turn struct {
 	From   race.Instant // on main's clock, unfolded; NoInstant: from the beginning
 	Offset race.Millis
 	Votes  int
+
+	since, until race.Instant // when it is voted for
 }
 
 const (
@@ -113,15 +115,18 @@ func (v *Vote) Lay(at, about race.Instant) race.Instant {
 	if about.Known() {
 		about = about.Add(back)
 	}
-	best, found := at.Add(-v.Offset), false
+	best, of, found := at.Add(-v.Offset), 0, false
 	for i, t := range v.Turns {
 		u := at.Add(-t.Offset)
 		after, before := i == 0 || u >= t.From, i+1 == len(v.Turns) || u < v.Turns[i+1].From
 		switch {
 		case !before || found && (!after || !about.Known() || apartBy(u, about) >= apartBy(best, about)):
 		default: // what falls in no turn lies in the time that a clock set forward left out
-			best, found = u, true
+			best, of, found = u, i, true
 		}
+	}
+	if found && best < v.Turns[of].since {
+		best = v.later(at, best, of)
 	}
 	for i := 0; about.Known() && i < len(v.Turns) && apartBy(best, about) > voteApart; i++ {
 		// Where the votes part two turns is known but roughly.
@@ -132,6 +137,23 @@ func (v *Vote) Lay(at, about race.Instant) race.Instant {
 	}
 	return best.Add(-back)
 }
+
+// later is the time that a turn after number k gives, where that lies in its votes, or nearer to
+// them than k's lies before its own: what a clock that was set back tells while the other misses
+// somebody isn't an hour before the race.
+func (v *Vote) later(at, best race.Instant, k int) race.Instant {
+	least := v.Turns[k].since.Sub(best)
+	for i := k + 1; i < len(v.Turns); i++ {
+		t := &v.Turns[i]
+		if u := at.Add(-t.Offset); u > v.Turns[i-1].until && outside(u, t.since, t.until) < least {
+			best, least = u, outside(u, t.since, t.until)
+		}
+	}
+	return best
+}
+
+// outside is how far a moment lies outside a span.
+func outside(t, from, to race.Instant) race.Millis { return max(0, from.Sub(t), t.Sub(to)) }
 
 // Few are the moments at which a clock was set of which so few crossings tell that a fit would
 // take them for gross ones.
@@ -310,7 +332,7 @@ func turns(kept []held) []Turn {
 	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.since, b.since) })
 	out := make([]Turn, len(kept))
 	for i, k := range kept {
-		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: k.votes}
+		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: k.votes, since: k.since, until: k.until}
 		if i > 0 {
 			out[i].From, _ = parted(kept[i-1].at, k.at)
 		}
