@@ -1,0 +1,201 @@
+package clock
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"twinmat/reconcile/race"
+)
+
+// Turn is an offset that holds from a moment on.
+type Turn struct {
+	From   race.Instant // on main's clock, unfolded; NoInstant: from the beginning
+	Offset race.Millis
+	Votes  int
+
+	since, until race.Instant // when it is voted for
+}
+
+// Lay turns a time of the log into main's clock. Of two moments that a clock which was set
+// back tells alike it takes the one nearest to about, the earlier where that isn't known.
+func (v *Vote) Lay(at, about race.Instant) race.Instant {
+	back := shift(v.Fold, at)
+	if about.Known() {
+		about = about.Add(back)
+	}
+	best, of, found := at.Add(-v.Offset), 0, false
+	for i, t := range v.Turns {
+		u := at.Add(-t.Offset)
+		after, before := i == 0 || u >= t.From, i+1 == len(v.Turns) || u < v.Turns[i+1].From
+		switch {
+		case !before || found && (!after || !about.Known() || apartBy(u, about) >= apartBy(best, about)):
+		default: // what falls in no turn lies in the time that a clock set forward left out
+			best, of, found = u, i, true
+		}
+	}
+	if found && best < v.Turns[of].since {
+		best = v.later(at, best, of)
+	}
+	for i := 0; about.Known() && i < len(v.Turns) && apartBy(best, about) > voteApart; i++ {
+		// Where the votes part two turns is known but roughly.
+		u := at.Add(-v.Turns[i].Offset)
+		if (i == 0 || u >= v.Turns[i].From.Add(-turnSlack)) && (i+1 == len(v.Turns) || u < v.Turns[i+1].From.Add(turnSlack)) && apartBy(u, about) < voteApart {
+			best = u
+		}
+	}
+	return best.Add(-back)
+}
+
+// later is the time that a turn after number k gives, where that lies in its votes, or nearer to
+// them than k's lies before its own: what a clock that was set back tells while the other misses
+// somebody isn't an hour before the race.
+func (v *Vote) later(at, best race.Instant, k int) race.Instant {
+	least := v.Turns[k].since.Sub(best)
+	for i := k + 1; i < len(v.Turns); i++ {
+		t := &v.Turns[i]
+		if u := at.Add(-t.Offset); u > v.Turns[i-1].until && outside(u, t.since, t.until) < least {
+			best, least = u, outside(u, t.since, t.until)
+		}
+	}
+	return best
+}
+
+// outside is how far a moment lies outside a span.
+func outside(t, from, to race.Instant) race.Millis { return max(0, from.Sub(t), t.Sub(to)) }
+
+// Few are the moments at which a clock was set of which so few crossings tell that a fit would
+// take them for gross ones.
+func (v *Vote) Few() []race.Instant {
+	var out []race.Instant
+	for i, t := range v.Turns {
+		if i > 0 && min(t.Votes, v.Turns[i-1].Votes) < stepSide {
+			out = append(out, t.From)
+		}
+	}
+	return out
+}
+
+// SetBack tells whether either clock was set back: a later time of the log may be an earlier one
+// of main's.
+func (v *Vote) SetBack() bool {
+	if v.Fold != nil {
+		return true
+	}
+	for i := 1; i < len(v.Turns); i++ {
+		if v.Turns[i].Offset < v.Turns[i-1].Offset {
+			return true
+		}
+	}
+	return false
+}
+
+// held is a mode with the time that it holds in.
+type held struct {
+	mode
+	offset       race.Millis
+	since, until race.Instant   // on main's clock, but for the odd ones out
+	at           []race.Instant // sorted
+}
+
+// turnsOf takes modes that hold at different times for the same clock, set anew during the
+// race, and tells the votes of the least of them that is held against the whole race, and
+// those of the greatest mode that is none of them.
+func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int) {
+	kept = []held{hold(modes[0], modes[0].offset(ds), modes[0].times(ds, byMain))}
+	for _, m := range modes[1:] {
+		h := hold(m, m.offset(ds), m.times(ds, byMain))
+		ok := m.votes >= voteLeast
+		for _, k := range kept {
+			ok = ok && (h.since > k.until || h.until < k.since)
+		}
+		if ok && dense(ds, h) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
+			kept = append(kept, h)
+		} else {
+			runnerUp = max(runnerUp, m.votes)
+		}
+	}
+	clear := func(k held) bool { return k.votes == modes[0].votes || k.votes >= voteClear*runnerUp }
+	sure := slices.DeleteFunc(slices.Clone(kept), func(k held) bool { return !clear(k) })
+	ends := atTheEnds(ds, sure)
+	weakest = modes[0].votes
+	for _, k := range kept {
+		if clear(k) {
+			weakest = min(weakest, k.votes)
+		} else if farFrom(k.offset, ends) {
+			weakest, sure = min(weakest, k.votes), append(sure, k)
+		}
+	}
+	return append(sure, ends...), weakest, runnerUp
+}
+
+// hold is a mode with its times on main's clock, sorted.
+func hold(m mode, offset race.Millis, at []race.Instant) held {
+	cut := int(float64(len(at)) * (1 - turnStretch) / 2)
+	return held{m, offset, at[cut], at[len(at)-1-cut], at}
+}
+
+// turns are modes that hold at different times, in that order.
+func turns(kept []held) []Turn {
+	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.since, b.since) })
+	out := make([]Turn, len(kept))
+	for i, k := range kept {
+		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: k.votes, since: k.since, until: k.until}
+		if i > 0 {
+			out[i].From, _ = parted(kept[i-1].at, k.at)
+		}
+	}
+	return out
+}
+
+// parted is the moment that parts two sorted lists with the fewest on the wrong side, and how
+// many those are.
+func parted(before, after []race.Instant) (best race.Instant, wrong int) {
+	best, wrong = after[0], len(before)
+	i, j := 0, 0 // so many lie before the moment that is tried
+	for i < len(before) || j < len(after) {
+		if j == len(after) || i < len(before) && before[i] <= after[j] {
+			i++
+		} else {
+			j++
+		}
+		if w := len(before) - i + j; w < wrong {
+			last, next := race.Instant(math.MinInt64), race.Instant(math.MaxInt64)
+			for _, l := range []struct {
+				of []race.Instant
+				n  int
+			}{{before, i}, {after, j}} {
+				if l.n > 0 {
+					last = max(last, l.of[l.n-1])
+				}
+				if l.n < len(l.of) {
+					next = min(next, l.of[l.n])
+				}
+			}
+			if next < math.MaxInt64 {
+				best, wrong = halfWay(last, next)+1, w
+			}
+		}
+	}
+	return best, wrong
+}
+
+// dense tells whether a mode holds at least half of the crossings of main in its time that
+// have any partner: a clock that was set holds them all, a coincidence a few.
+func dense(ds []difference, h held) bool {
+	var mine, all []race.Instant
+	for _, d := range ds {
+		if d.main < h.since || d.main > h.until {
+			continue
+		}
+		all = append(all, d.main)
+		if max(d.by-h.offset, h.offset-d.by) <= voteReach {
+			mine = append(mine, d.main)
+		}
+	}
+	count := func(ts []race.Instant) int {
+		slices.Sort(ts)
+		return len(slices.Compact(ts))
+	}
+	return 2*count(mine) >= count(all)
+}
