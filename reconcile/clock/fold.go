@@ -50,8 +50,9 @@ func gap(before, after []race.Instant, odd int) race.Millis {
 // or leaves a time out.
 func foldOf(ds []difference, modes []mode) (Fold, bool) {
 	var first onBoth
+	most := 0 // votes of an offset of its own beside the first
 	for _, m := range modes[1:] {
-		if m.votes < voteLeast {
+		if m.votes < voteLeast || 2*m.votes < most {
 			break
 		}
 		if first.offset = modes[0].offset(ds); max(m.offset(ds)-first.offset, first.offset-m.offset(ds)) < foldLeast {
@@ -60,12 +61,16 @@ func foldOf(ds []difference, modes []mode) (Fold, bool) {
 		if first.main == nil {
 			first = modes[0].onBoth(ds)
 		}
+		if 2*len(lonely(ds[m.from:m.to], ds, []held{{offset: first.offset}})) < m.votes {
+			continue
+		}
+		most = max(most, m.votes)
 		other := m.onBoth(ds)
 		f, ok := foldBetween(first, other)
 		if !ok {
 			f, ok = foldBetween(other, first)
 		}
-		if ok && 2*len(lonely(ds[m.from:m.to], ds, []held{{offset: first.offset}})) >= m.votes {
+		if ok {
 			return f, true
 		}
 	}
