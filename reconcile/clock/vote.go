@@ -32,6 +32,7 @@ const (
 	voteFewest  = 3       // votes that are enough when nearly every tag gives one
 	voteClear   = 3       // times the runner-up
 	perTag      = 50      // bursts of one tag that vote
+	spreadOver  = 8       // times of the race at which they are taken
 	voteEnough  = 100_000 // differences that decide as well as more
 	turnModes   = 8
 	turnSlack   = 60_000 // ms that a turn may have been before or after the votes part
@@ -110,7 +111,7 @@ func differences(main, other [][]race.Instant) ([]difference, int) {
 	ds := make([]difference, 0, total/stride+perTag*perTag)
 	tags := 0
 	for k := 0; k < min(len(main), len(other)); k += stride {
-		a, b := spread(main[k]), spread(other[k])
+		a, b := spread(main[k], k/stride), spread(other[k], k/stride)
 		if len(a) > 0 && len(b) > 0 {
 			tags++
 		}
@@ -126,17 +127,15 @@ func differences(main, other [][]race.Instant) ([]difference, int) {
 	return ds, tags
 }
 
-// spread keeps at most perTag of a tag's bursts, evenly: who stays by the antenna must not
+// spread keeps at most perTag of a tag's bursts, one after another so that both logs keep the same
+// crossings, and of each tag at another time of the race: who stays by the antenna must not
 // outvote the others.
-func spread(ts []race.Instant) []race.Instant {
+func spread(ts []race.Instant, tag int) []race.Instant {
 	if len(ts) <= perTag {
 		return ts
 	}
-	out := make([]race.Instant, perTag)
-	for i := range out {
-		out[i] = ts[i*len(ts)/perTag]
-	}
-	return out
+	from := tag % spreadOver * (len(ts) - perTag) / (spreadOver - 1)
+	return ts[from : from+perTag]
 }
 
 // mode is a second of differences in which they pile up, or less: ds[from:to].

@@ -1,0 +1,75 @@
+package clock
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"twinmat/reconcile/race"
+)
+
+// ridden are the bursts of a field that rides so many laps, each about as long, both systems missing
+// some; backup's clock is set by a step half-way.
+type ridden struct {
+	tags, laps  int
+	lap, even   float64 // ms, and how far one is off another
+	own         float64 // how far a rider's usual lap is off another's
+	noise, miss float64
+	step        race.Millis
+}
+
+func (w ridden) draw(seed uint64) (main, other [][]race.Instant) {
+	rng := rand.New(rand.NewPCG(seed, 17))
+	turn := w.lap * float64(w.laps) / 2
+	together := make([]float64, w.laps) // what the bunch does
+	for k := range together {
+		together[k] = w.lap + w.even*rng.NormFloat64()
+	}
+	for k := range w.tags {
+		var a, b []race.Instant
+		at, off := 300*float64(k), w.own*rng.NormFloat64()
+		for lap := range w.laps {
+			at += together[lap] + off + 500*rng.NormFloat64()
+			o := race.Instant(at + 1500 + w.noise*rng.NormFloat64())
+			if at > turn {
+				o = o.Add(w.step)
+			}
+			if rng.Float64() > w.miss {
+				a = append(a, race.Instant(at))
+			}
+			if rng.Float64() > w.miss {
+				b = append(b, o)
+			}
+		}
+		main, other = append(main, a), append(other, b)
+	}
+	return main, other
+}
+
+func (w ridden) check(t *testing.T, seed uint64) {
+	t.Helper()
+	v := CoarseVote(w.draw(seed))
+	if !v.OK || v.Fold != nil || len(v.Turns) != 2 || abs(v.Turns[0].Offset-1500) > 400 || abs(v.Turns[1].Offset-1500-w.step) > 400 {
+		t.Errorf("seed %d, %d laps, step %v: ok %v, %d votes against %d, fold %v, turns %+v", seed, w.laps, w.step, v.OK, v.Votes, v.RunnerUp, v.Fold, v.Turns)
+	}
+}
+
+// Who rides more laps than vote is asked of the same ones in both logs, whatever each missed.
+func TestAClockSetInARaceOfMoreLapsThanVote(t *testing.T) {
+	for seed := range uint64(6) {
+		w := ridden{tags: 40, laps: 120 + 10*int(seed), lap: 170_000, even: 5000, own: 30_000, noise: 250, miss: .04, step: -3600_000}
+		w.check(t, seed)
+		w.step = 40_000
+		w.check(t, seed)
+	}
+}
+
+// A backup that was set by an hour is no main that was set, though a lap beside that hour would mix
+// up who came first.
+func TestASetClockAmongLapsOfABunchIsNoFold(t *testing.T) {
+	for seed := range uint64(6) {
+		w := ridden{tags: 60, laps: 40, lap: 129_000, even: 3500, noise: 200, miss: .06, step: 3600_000}
+		w.check(t, seed)
+		w.step = -3600_000
+		w.check(t, seed)
+	}
+}
