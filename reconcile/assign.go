@@ -248,34 +248,3 @@ func (r *run) crossings(e *entrant) [][2]race.Instant {
 	}
 	return seen
 }
-
-// flag ends the races of a flagged course at each rider's next passing after the leader's
-// finish.
-func (r *run) flag() {
-	r.flags = make([]race.Instant, len(r.plan.Courses))
-	for c := range r.plan.Courses {
-		r.flags[c] = race.NoInstant
-		if !r.plan.Courses[c].Flagged {
-			continue
-		}
-		at := race.NoInstant
-		for i := range r.ents {
-			e := &r.ents[i]
-			if e.course != c || len(e.filled) == 0 {
-				continue
-			}
-			if k := e.filled[len(e.filled)-1]; k >= 0 && (!at.Known() || e.passings[k].At < at) {
-				at = e.passings[k].At
-			}
-		}
-		r.flags[c] = at
-		if !at.Known() {
-			continue
-		}
-		r.each(64, len(r.ents), func(i int) {
-			if r.ents[i].course == c {
-				r.assign(&r.ents[i], at)
-			}
-		})
-	}
-}
