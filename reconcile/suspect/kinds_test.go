@@ -34,6 +34,21 @@ func TestASplitThatNobodyReadHoldsWhereItIsRequired(t *testing.T) {
 	}
 }
 
+// A lap that the line read nobody at is missing of each, who was read at other laps there.
+func TestALapThatNobodyWasReadAtHolds(t *testing.T) {
+	m := makeRace(t, 40)
+	split := &m.plan.Courses[0].Splits[2] // everybody's
+	split.Required = false
+	for i := range m.st.Results {
+		m.miss(m.st.Results[i].Bib, 2)
+	}
+	m.none(race.MissingSplit)
+	split.Lap = 2
+	if n := m.count(race.MissingSplit); n != len(m.st.Results) {
+		t.Errorf("%d of %d lack their lap", n, len(m.st.Results))
+	}
+}
+
 func TestAMissingStartHoldsWhereNetTimeRanks(t *testing.T) {
 	m := makeRace(t, 60)
 	m.miss("7", 0)

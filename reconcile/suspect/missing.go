@@ -24,7 +24,7 @@ func missingSplit(f *field) []race.Suspect {
 		last := f.last(i)
 		for k := 0; k < last; k++ {
 			sp := &r.Splits[k]
-			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && (f.silent(r.Course, k) || f.steppedFor(r, sp.Line)) ||
+			if f.times[i][k].Known() || sp.At == 0 || f.moved[[2]int{r.Course, k}] || !sp.Required && (sp.Lap == 0 && f.silent(r.Course, k) || f.steppedFor(r, sp.Line)) ||
 				f.hints[i]&hasExtra != 0 && f.leftOut(r, sp.Line) && f.follows(r.Course, sp.Line) {
 				continue
 			}
@@ -81,7 +81,7 @@ func (f *field) steppedFor(r *race.Result, line int) bool {
 }
 
 // silent tells whether nobody on the course was read at a split: then the line says nothing
-// of any one athlete.
+// of any one athlete. A line of laps reads other ones: each lacks the lap.
 func (f *field) silent(course, k int) bool {
 	at := f.reaches().at[course][k]
 	return at.filled == 0 && at.past >= 3
