@@ -1,15 +1,9 @@
 package reconcile
 
 import (
-	"math"
-
+	"twinmat/reconcile/course"
 	"twinmat/reconcile/race"
-	"twinmat/reconcile/robust"
 )
-
-// unevenLaps, in logs, lie half of the laps of a chip that is read by chance off their middle: a
-// forgotten one beside the antenna. Those of a rider lie within a tenth.
-const unevenLaps = 0.25
 
 // flag ends the races of a flagged course at each rider's next passing after the leader's
 // finish. Who lay by the line is no leader.
@@ -44,15 +38,11 @@ func (r *run) flag() {
 
 // ridden tells whether an entrant's laps are those of somebody who rode.
 func (e *entrant) ridden() bool {
-	var laps []float64
-	for s := 1; s < len(e.filled); s++ {
-		if a, b := e.filled[s-1], e.filled[s]; a >= 0 && b >= 0 && e.passings[b].At > e.passings[a].At {
-			laps = append(laps, math.Log(float64(e.passings[b].At-e.passings[a].At)))
+	var times []race.Instant
+	for _, k := range e.filled {
+		if k >= 0 {
+			times = append(times, e.passings[k].At)
 		}
 	}
-	if len(laps) == 0 {
-		return true
-	}
-	_, spread := robust.Spread(laps)
-	return spread <= unevenLaps*robust.PerMAD
+	return course.Ridden(times)
 }

@@ -124,3 +124,16 @@ func TestAChipThatLiesByTheLineMakesNoSilence(t *testing.T) {
 		t.Errorf("silences %v", f.Silent)
 	}
 }
+
+// Nor does it ride with anybody: what it was read at is no lap of a bunch.
+func TestAChipThatLiesByTheLineRidesWithNobody(t *testing.T) {
+	c, runs := lapsCourse(12, 1, 2000, "bike"), bunchOf(8, 12, nil)
+	lies := Run{Bib: "99", Start: race.NoInstant, Times: make([]race.Instant, 12)}
+	for k, at := range []race.Instant{30_000, 65_000, 200_300, 290_000, 330_000, 400_100, 520_000, 548_000, 600_500, 730_000, 770_000, 1_000_200} {
+		lies.Times[k] = at
+		lies.Laps = append(lies.Laps, at)
+	}
+	if p := packed(c, append(runs, lies)); len(p.all) != 8*12 {
+		t.Errorf("%d crossings, want those of 8 who rode 12 laps", len(p.all))
+	}
+}
