@@ -50,7 +50,7 @@ func gap(before, after []race.Instant, odd int) race.Millis {
 // or leaves a time out.
 func foldOf(ds []difference, modes []mode) (Fold, bool) {
 	var first onBoth
-	most := 0 // votes of an offset of its own beside the first
+	most, tags := 0, 0 // votes, and tags, of an offset of its own beside the first
 	for _, m := range modes[1:] {
 		if m.votes < voteLeast || 2*m.votes < most {
 			break
@@ -64,7 +64,11 @@ func foldOf(ds []difference, modes []mode) (Fold, bool) {
 		if 2*len(lonely(ds[m.from:m.to], ds, []held{{offset: first.offset}})) < m.votes {
 			continue
 		}
-		most = max(most, m.votes)
+		of := m.tags(ds)
+		if 2*of < tags {
+			continue
+		}
+		most, tags = max(most, m.votes), max(tags, of)
 		other := m.onBoth(ds)
 		f, ok := foldBetween(first, other)
 		if !ok {
@@ -75,6 +79,15 @@ func foldOf(ds []difference, modes []mode) (Fold, bool) {
 		}
 	}
 	return Fold{}, false
+}
+
+// tags counts those that give a mode its votes.
+func (m mode) tags(ds []difference) int {
+	of := map[int32]bool{}
+	for _, d := range ds[m.from:m.to] {
+		of[d.tag] = true
+	}
+	return len(of)
 }
 
 // onBoth is a mode's times on the two clocks, sorted.

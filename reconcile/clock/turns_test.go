@@ -2,6 +2,7 @@ package clock
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -71,5 +72,37 @@ func TestASetClockAmongLapsOfABunchIsNoFold(t *testing.T) {
 		w.check(t, seed)
 		w.step = -3600_000
 		w.check(t, seed)
+	}
+}
+
+// A few who stay at the line while a clock is set are heard by either system now and then: whatever
+// their bursts agree on by chance is no main that was set.
+func TestAFewWhoStayAtTheLineMakeNoFold(t *testing.T) {
+	const set = 1_650_000
+	for seed := range uint64(80) {
+		rng := rand.New(rand.NewPCG(seed, 23))
+		told := func(at race.Instant) race.Instant {
+			o := at.Add(race.Millis(-5000 + rng.IntN(100)))
+			if at > set {
+				o = o.Add(3600_000)
+			}
+			return o
+		}
+		var main, other [][]race.Instant
+		for k := range 60 {
+			at := race.Instant(600_000 + 12_000*k + rng.IntN(9000))
+			a, b := []race.Instant{at}, []race.Instant{told(at)}
+			at = at.Add(race.Millis(540_000 + rng.IntN(60_000)))
+			a, b = append(a, at), append(b, told(at))
+			for n := 0; k > 30 && k < 40 && k%2 == 0 && n < 30; n++ {
+				a, b = append(a, at.Add(race.Millis(8000+rng.IntN(300_000)))), append(b, told(at.Add(race.Millis(8000+rng.IntN(300_000)))))
+			}
+			slices.Sort(a)
+			slices.Sort(b)
+			main, other = append(main, a), append(other, b)
+		}
+		if v := CoarseVote(main, other); !v.OK || v.Fold != nil || len(v.Turns) != 2 {
+			t.Errorf("seed %d: ok %v, fold %v, turns %v", seed, v.OK, v.Fold, v.Turns)
+		}
 	}
 }
