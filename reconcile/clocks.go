@@ -225,10 +225,10 @@ func burstSlowness(b *race.Burst) float64 {
 }
 
 // crossing is what is known of how a burst's wearer crossed: slowness, the burst's length,
-// how wide its strengths lie, and its middle: after the kept read where that lies within it,
+// how wide its strengths lie, how many reads it has, and its middle: after the kept read where that lies within it,
 // else after the middle of first and last. Few reads tell none of these.
 func crossing(b *race.Burst, keep race.Keep, u float64, group int) clock.Crossing {
-	x := clock.Crossing{U: u, Long: unknown, Mid: unknown, Wide: unknown, Group: group}
+	x := clock.Crossing{U: u, Long: unknown, Mid: unknown, Wide: unknown, Reads: int(b.Count), Group: group}
 	if math.IsNaN(u) {
 		x.U, x.ByBurst = burstSlowness(b), true
 	}

@@ -82,7 +82,7 @@ func (m *Model) RaceNear(at, about race.Instant, x Crossing) (t race.Instant, pm
 	if !known {
 		t = t.Add(-race.Millis(math.Round(m.local[group].at1(t) * 1000)))
 	}
-	pm = m.halfWidth(t, u, costs, told, known, group, k)
+	pm = m.halfWidth(t, u, costs, told, known, x.Reads, group, k)
 	switch {
 	case m.unsure != "":
 		unsure = m.unsure
@@ -212,8 +212,8 @@ func (m *Model) Stepped() bool { return m.c.Fold != nil || len(m.parts) > 1 }
 func apartBy(a, b race.Instant) race.Millis { return max(a.Sub(b), b.Sub(a)) }
 
 // halfWidth of a prediction, rounded up to two digits.
-func (m *Model) halfWidth(t race.Instant, u, costs float64, told [tells]float64, known bool, group, k int) race.Millis {
-	sd := m.noise.sd(u, known)
+func (m *Model) halfWidth(t race.Instant, u, costs float64, told [tells]float64, known bool, reads, group, k int) race.Millis {
+	sd := m.noise.sd(u, known, reads)
 	v := float64(sd*sd) + m.cov.at(k, m.parts[k].fixed, float64(t-m.ref)/1000*microTime, costs, told, group)
 	if !known && m.apart.none[group] {
 		d := max(math.Abs(m.behind[group]), 0.5) * m.apart.spread[group]

@@ -12,18 +12,19 @@ import (
 
 // noise is how the spread of one crossing's difference grows with slowness: antennas have
 // zones of so many metres, which a slow athlete is in for longer, and a reader's poll is a
-// constant time.
+// constant time. Of a crossing that was read a few times only, the kept read may lie anywhere.
 type noise struct {
 	At       float64 // seconds: standard deviation at Usual
 	Usual    float64 // s/m
 	Share    float64 // of the variance there that grows with u²
+	Reads    float64 // that a usual burst of the log has; 0: not known
 	Unknown  float64 // factor for athletes whose speed isn't known
 	Quantile float64 // what of the standard deviation holds 95 %
 }
 
-// sd is the standard deviation of a crossing at slowness u.
-func (n noise) sd(u float64, known bool) float64 {
-	v := n.At * shape(u/n.Usual, n.Share)
+// sd is the standard deviation of a crossing at slowness u, of which the log has so many reads.
+func (n noise) sd(u float64, known bool, reads int) float64 {
+	v := n.At * shape(u/n.Usual, n.Share) * n.thin(reads)
 	if !known {
 		v *= n.Unknown
 	}
@@ -33,6 +34,42 @@ func (n noise) sd(u float64, known bool) float64 {
 func shape(ratio, share float64) float64 {
 	ratio = min(max(ratio, 0.2), 5)
 	return math.Sqrt(1 - share + float64(share*ratio*ratio))
+}
+
+// The variance of a kept read grows with how far apart in time a burst's reads are, against a
+// usual one's: the first of n that are anywhere in a zone is late by one in n+1 of it.
+// Of 170,000 crossings of invented races by four makers the 2,150 with a quarter to a half of the
+// usual reads scatter by 0.9 to 1.6 times as much, the 115 down to an eighth by 1.8 to 2.4; this tells
+// 1.3 and 2.2. From six tenths of the usual on nothing is seen, and one read lies no further off than
+// the zone ends.
+const (
+	thinShare = 0.15
+	thinFrom  = 0.6
+	thinLeast = 1 / 6.
+)
+
+// thin is how many times as much the kept read of a burst with so few reads scatters; reads 0:
+// not known.
+func (n noise) thin(reads int) float64 {
+	x := max(float64(reads)/n.Reads, thinLeast)
+	if reads <= 0 || n.Reads == 0 || x >= thinFrom {
+		return 1
+	}
+	return math.Sqrt(1 + float64(thinShare*(1/float64(x*x)-1/(thinFrom*thinFrom))))
+}
+
+// usualReads are those of a usual burst, 0: no pair tells.
+func (q *problem) usualReads() float64 {
+	all := make([]float64, 0, len(q.pairs))
+	for i := range q.pairs {
+		if n := q.pairs[i].Reads; n > 0 {
+			all = append(all, float64(n))
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	return math.Round(robust.Median(all))
 }
 
 const (
@@ -70,8 +107,9 @@ func (q *problem) shapeNoise(n *noise) {
 		n.Share = (float64(few*n.Share) + believed*believedFor) / (few + believedFor)
 		n.Share = math.Round(n.Share*100) / 100
 	}
+	n.Reads = q.usualReads()
 	for i, u := range q.u {
-		q.h[i] = shape(u/n.Usual, n.Share)
+		q.h[i] = shape(u/n.Usual, n.Share) * n.thin(q.pairs[i].Reads)
 	}
 	q.unknownNoise(n)
 }
