@@ -115,6 +115,7 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 			s.arrives(&p)
 		}
 	}
+	s.unread = !slices.ContainsFunc(ps, func(p Passing) bool { return !p.Keyed })
 }
 
 // setsOutEarly notes a crossing of the start in the half hour before the gun: of who isn't seen

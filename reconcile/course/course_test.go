@@ -37,6 +37,8 @@ func TestAssign(t *testing.T) {
 		{"mistyped, and read by one system alone", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 6900), {Line: 0, At: 7_300_000, Systems: 1, Full: .5}}, []int{0, 1, 2, -1, 3}, nil},
 		{"mistyped long after", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), seen(0, 7300), keyed(0, 8400)}, []int{0, 1, 2, 3, -1}, nil},
 		{"keyed, and read as they linger", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300), seen(0, 7330)}, []int{0, 1, 2, 3, -1}, nil},
+		{"keyed, and read as they come back from behind it", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300), seen(0, 7396)}, []int{0, 1, 2, 3, -1}, nil},
+		{"nothing but a bib keyed at the finish", []Passing{keyed(0, 7300)}, []int{3}, nil},
 		{"keyed alone", []Passing{seen(0, 10), seen(1, 1800), seen(1, 5500), keyed(0, 7300)}, []int{0, 1, 2, 3}, nil},
 		{"a line whose clock is off, after the finish", []Passing{seen(0, 10), seen(0, 7300), lost(1, 8000), lost(1, 11600)}, []int{0, 3, -1, -1}, nil},
 		{"a line whose clock is off, and nothing after it", []Passing{seen(0, 10), lost(1, 12000)}, []int{0, 2}, nil},

@@ -29,6 +29,7 @@ type search struct {
 	visits   []visit      // per line
 	stayed   []float64    // per passing of ps: seconds that they stayed at its line, if they were read again and again
 	unlisted bool         // the first mark is a start that the plan has no split for
+	unread   bool         // no system read them anywhere: what is known of them a person keyed
 	starts   *Starts      // how the wave started; nil: not known
 	early    race.Instant // when they crossed the start before the gun, last: they may have set out then
 	steps    []step       // per passing of ps, what the bunch tells; empty: nothing

@@ -53,6 +53,8 @@ func (s *search) stray(j int) float64 {
 	switch {
 	case s.beside(j):
 		return besidePass
+	case q.Keyed && s.unread:
+		return strayBase + strayUnread
 	case q.Keyed:
 		return strayBase // a bib is mistyped now and then
 	case q.Systems == 0:

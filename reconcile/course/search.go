@@ -13,12 +13,13 @@ const (
 	nearPrice     = 0.7 // another read of somebody who stayed near
 	nearSlope     = 25  // more, a whole way round, for what comes after a quarter of one
 	strayBase     = 3.5 // a passing that fits nothing: -ln 0.03
+	strayUnread   = 5   // more for a bib that a person keyed and no system ever read: few bibs are such that one could hit them, and a dead chip is one
 	strayLost     = 6   // more for one of a clock that nobody knows: no pace is so odd, but known ones go first
 	besideFill    = 4   // a split filled by a read from the line beside
 	weakFill      = 2   // a split on the way filled by a few reads in one system
 	weakFirst     = 4.5 // and seen better there soon after: the first was heard from afar
 	keyedFirst    = 8   // likewise a bib that a person keyed and no system read: another one's, mistyped
-	keyedSoon     = 60  // seconds in which a system may read the same crossing's wearer as they linger
+	keyedSoon     = 120 // seconds in which a system may read the same crossing's wearer as they linger: a mistyped bib comes in so soon once in a hundred times
 	besidePass    = 1.5 // such a read left out
 	gapCap        = 12  // splits missed in a row cost no more: a chip turned away stays so
 	missAgain     = 2   // a lap missed after one that was: misses come in clusters
