@@ -2,6 +2,8 @@ package reconcile
 
 import (
 	"math"
+	"slices"
+	"sync/atomic"
 
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
@@ -203,32 +205,42 @@ func (x *source) ownTime(t race.Instant) race.Instant {
 func (r *run) fewCommon() int { return max(1, 4*r.enough/5) }
 
 // commonTimes lists, for bibs and stray tags that both logs saw, the times of their bursts
-// in each: the reference's on the race clock, the other's on its own.
-func (r *run) commonTimes(ref, s int) (main, other [][]race.Instant) {
+// in each: the reference's on the race clock, the other's on its own. Where none of them is another
+// than when it was asked before, it tells just that.
+func (r *run) commonTimes(ref, s int) (c common, anew bool) {
 	some, all := &answers[common]{}, &answers[common]{}
 	if r.mem != nil {
 		some, all = &r.mem.sources[s].common[0], &r.mem.sources[s].common[1]
 	}
-	if every := r.everyAt(s); every > 1 {
-		if main, other = r.commonOf(ref, s, every, some); len(main) >= r.fewCommon() {
-			*all = answers[common]{} // not asked now, and what they told may be another by the next time
-			return main, other
-		}
-	} else {
+	every := r.everyAt(s)
+	if every == 1 {
 		*some = answers[common]{}
+	} else if anew = r.askCommon(ref, s, every, some); tags(some.rows) >= r.fewCommon() {
+		*all = answers[common]{} // not asked now, and what they told may be another by the next time
+		return r.commonOf(ref, s, some, anew)
 	}
-	return r.commonOf(ref, s, 1, all)
+	return r.commonOf(ref, s, all, r.askCommon(ref, s, 1, all))
 }
 
 // common are the times of some bibs' bursts in a log's reference and in it, of those that have
 // any in both.
 type common struct{ main, other [][]race.Instant }
 
-// commonOf is commonTimes of every so many-th bib. What a row of bibs told is kept as long as
-// they stay where they are: whose reads of either log grew are fresh, since then it is asked again.
-func (r *run) commonOf(ref, s, every int, kept *answers[common]) (main, other [][]race.Instant) {
+// tags counts the bibs of which common times are told.
+func tags(rows []common) (n int) {
+	for k := range rows {
+		n += len(rows[k].main)
+	}
+	return n
+}
+
+// askCommon asks every so many-th bib for its common times, and tells whether any are new. What a
+// row of bibs told is kept as long as they stay where they are: whose reads of either log grew are
+// fresh, since then it is asked again.
+func (r *run) askCommon(ref, s, every int, kept *answers[common]) (anew bool) {
 	calm := r.mem != nil && kept.of == r.mem.dealt
-	kept.ask(r, calm, []int{every}, func(from, to int, _ common) common {
+	var moved atomic.Bool
+	whole, _ := kept.ask(r, calm, []int{every}, func(from, to int, old common) common {
 		var c common
 		var room commonRoom
 		for i := from; i < to; i++ {
@@ -236,24 +248,33 @@ func (r *run) commonOf(ref, s, every int, kept *answers[common]) (main, other []
 				r.addCommon(&c, &room, ref, s, r.ents[i].recs)
 			}
 		}
+		if slices.EqualFunc(c.main, old.main, slices.Equal) && slices.EqualFunc(c.other, old.other, slices.Equal) {
+			return old
+		}
+		moved.Store(true)
 		return c
 	})
-	n := 0
-	for k := range kept.rows {
-		n += len(kept.rows[k].main)
-	}
-	all := common{make([][]race.Instant, 0, n+len(r.strays)), make([][]race.Instant, 0, n+len(r.strays))}
-	for k := range kept.rows {
-		all.main, all.other = append(all.main, kept.rows[k].main...), append(all.other, kept.rows[k].other...)
-	}
-	var room commonRoom
-	for i := range r.strays {
-		r.addCommon(&all, &room, ref, s, r.strays[i].recs)
-	}
 	if r.mem != nil {
 		kept.of = r.mem.dealt
 	}
-	return all.main, all.other
+	return whole || moved.Load() || r.strayed
+}
+
+// commonOf are the common times that bibs told, and those of stray tags, where any are new.
+func (r *run) commonOf(ref, s int, kept *answers[common], anew bool) (common, bool) {
+	if !anew {
+		return common{}, false
+	}
+	n := tags(kept.rows)
+	c := common{make([][]race.Instant, 0, n+len(r.strays)), make([][]race.Instant, 0, n+len(r.strays))}
+	for k := range kept.rows {
+		c.main, c.other = append(c.main, kept.rows[k].main...), append(c.other, kept.rows[k].other...)
+	}
+	var room commonRoom
+	for i := range r.strays {
+		r.addCommon(&c, &room, ref, s, r.strays[i].recs)
+	}
+	return c, true
 }
 
 // commonRoom is used again from bib to bib.

@@ -213,3 +213,46 @@ func TestOpenCourseClosedByItsLimit(t *testing.T) {
 		t.Error("the course is not closed")
 	}
 }
+
+// Where main read everybody, a backup's reads that come late change nobody's times, and yet the field
+// teaches anew how often both miss a lap.
+func TestABackupThatComesLateTeaches(t *testing.T) {
+	f, err := ingest.Read(filepath.Join(examples, "laps"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := f.Input()
+	in.Rulings = nil
+	var system [race.Systems]int
+	for s, l := range in.Plan.Logs {
+		system[l.System] = s
+	}
+	var by []race.TagReads
+	for x := range f.Reads[system[race.Main]].Tags.All() {
+		by = append(by, *x)
+	}
+	log := func(system, tags int, later race.Millis) *race.Reads {
+		return logOf(system, tags, func(i int) (string, []race.Instant) {
+			var at []race.Instant
+			for k, r := range by[i].Reads {
+				at = append(at, r.At.Add(later*race.Millis(k%7)))
+			}
+			return by[i].Tag, at
+		})
+	}
+	in.Reads = make([]*race.Reads, len(f.Reads))
+	in.Reads[system[race.Main]] = log(system[race.Main], len(by), 0)
+	var g reconcile.Engine
+	for n := len(by) / 3; n <= len(by); n++ {
+		in.Reads = slices.Clone(in.Reads)
+		in.Reads[system[race.Backup]] = log(system[race.Backup], n, 30)
+		g.Compute(in)
+		var anew reconcile.Engine
+		if anew.Compute(in); g.Unlike(&anew) != "" {
+			t.Fatalf("with %d tags of backup's: %s", n, g.Unlike(&anew))
+		}
+	}
+	if !g.DealtAgain() {
+		t.Error("all was dealt")
+	}
+}

@@ -56,6 +56,7 @@ type past struct {
 	first, last     outcome
 	tally           tally
 	firstAt, lastAt int // the turns that made them, 0: none
+	ranAt           int // the turn in which the first one last became another run
 }
 
 // outcome is what a bib's reads come to: passings, and which of them fills which split.
@@ -234,16 +235,21 @@ func (r *run) tagsIn(s int) (n int) {
 	return p.tags
 }
 
-// vote is CoarseVote's, of reads that aren't those of the turn before.
+// vote is CoarseVote's, of reads that aren't those of the turn before; where no burst's time is
+// another, it is the one before.
 func (r *run) vote(ref, s int) clock.Vote {
 	if r.mem == nil {
-		return clock.CoarseVote(r.commonTimes(ref, s))
+		c, _ := r.commonTimes(ref, s)
+		return clock.CoarseVote(c.main, c.other)
 	}
 	p := &r.mem.sources[s]
 	// Of more stray tags than are listed, other logs tell which ones are.
 	others := !r.again && (p.voteMore || r.moreStrays > 0)
 	if a, b := r.src[ref].reads, r.src[s].reads; p.ref != a || p.reads != b || p.votedAt < r.mem.handsAt || others {
-		p.ref, p.reads, p.vote, p.votedAt, p.voteMore = a, b, clock.CoarseVote(r.commonTimes(ref, s)), r.turn, r.moreStrays > 0
+		if c, anew := r.commonTimes(ref, s); anew {
+			p.vote = clock.CoarseVote(c.main, c.other)
+		}
+		p.ref, p.reads, p.votedAt, p.voteMore = a, b, r.turn, r.moreStrays > 0
 	}
 	return p.vote
 }

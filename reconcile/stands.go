@@ -151,6 +151,9 @@ func (r *run) firstStands(e *entrant) bool {
 // firstMade remembers a bib's first outcome.
 func (r *run) firstMade(e *entrant) {
 	if p := e.past; p != nil {
+		if p.firstAt == 0 || p.athlete != e.athlete || p.course != e.course || p.gun != e.gun || !sameRun(&p.first, &e.outcome) {
+			p.ranAt = r.turn
+		}
 		p.athlete, p.course, p.gun, p.recs, p.extra = e.athlete, e.course, e.gun, e.recs, e.extra
 		p.first, p.firstAt = e.outcome, r.turn
 	}
@@ -205,8 +208,19 @@ func (r *run) taught(c int, changed bool, learn func() course.Field) course.Fiel
 	return p.field
 }
 
-// renewed tells whether a bib's first outcome, or its being there, is new since the turn
-// before.
+// renewed tells whether a bib's run, as its first outcome has it, or its being there, is new since
+// the turn before.
 func (r *run) renewed(e *entrant) bool {
-	return e.past == nil || e.past.firstAt == r.turn || e.past.seen != r.turn-1
+	return e.past == nil || e.past.ranAt == r.turn || !r.again && e.past.seen != r.turn-1
+}
+
+// sameRun tells whether two outcomes of a bib are one run to the field: they pass the same lines
+// at the same times, seen by the same systems and filling the same splits. How long anybody was
+// read there teaches nothing.
+func sameRun(a, b *outcome) bool {
+	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) &&
+		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool {
+			return x.Line == y.Line && x.At == y.At && x.Fate == y.Fate && (x.Bursts[race.Main] == nil) == (y.Bursts[race.Main] == nil) &&
+				(x.Bursts[race.Backup] == nil) == (y.Bursts[race.Backup] == nil)
+		})
 }
