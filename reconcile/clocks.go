@@ -23,6 +23,10 @@ type step struct {
 // speed isn't known.
 const enoughPairs = 30
 
+// manyShare: one in so many of the athletes who are enough to ask are so many pairs that the newest of
+// them may wait. One of five hundred moves a clock by a twentieth of its own error.
+const manyShare = 5
+
 // fitClocks fits each log's clock to its reference from the passings that both saw.
 func (r *run) fitClocks() {
 	pairs := r.allPairs()
@@ -107,7 +111,10 @@ func (r *run) group(e *entrant, split int) int {
 func (r *run) config(s int) clock.Config {
 	l := &r.plan.Logs[s]
 	c := clock.Config{Hand: l.System == race.Hand, Resolution: r.plan.Resolution, Groups: max(1, len(r.lineGroups[l.Line])), SpeedPrior: r.lineSlowness(l.Line),
-		Every: r.everyAt(s), Coarse: r.src[s].voted(), Common: r.src[s].vote.Tags, Zone: r.plan.Zone}
+		Every: r.everyAt(s), Many: (r.enough + manyShare - 1) / manyShare, Coarse: r.src[s].voted(), Zone: r.plan.Zone}
+	if l.Clock != "" {
+		c.Common = r.src[s].vote.Tags // what a log that leans on another is held against
+	}
 	if fixed, ok := r.fixedOffset(s); ok {
 		c.Fixed, c.FixedOffset = true, fixed
 	}

@@ -82,8 +82,8 @@ type pastSource struct {
 	rough           roughClock
 	fine            fineClock
 	roughAt, fineAt int
-	modelAt         int        // likewise of the model alone, which keeps the order of its times
-	fits            [2]pastFit // from its own pairs; with the steps that others found
+	modelAt         int         // likewise of the model alone, which keeps the order of its times
+	fits            [2]pastFits // from its own pairs; with the steps that others found
 }
 
 // roughClock is what laying a log's reads roughly on the race clock rests on.
@@ -108,13 +108,6 @@ type pastField struct {
 	field course.Field
 	of    class
 	at    int
-}
-
-// pastFit is one fit of a clock.
-type pastFit struct {
-	pairs  []clock.Pair
-	config clock.Config
-	model  *clock.Model
 }
 
 // remember begins a turn. What was remembered under another plan is forgotten.
@@ -252,51 +245,6 @@ func (r *run) vote(ref, s int) clock.Vote {
 		p.ref, p.reads, p.votedAt, p.voteMore = a, b, r.turn, r.moreStrays > 0
 	}
 	return p.vote
-}
-
-// fit is clock.Fit's, of pairs or a config that aren't those of the turn before; kind tells
-// the two fits of a log apart.
-func (r *run) fit(s, kind int, pairs []clock.Pair, c clock.Config) *clock.Model {
-	if r.mem == nil {
-		return clock.Fit(pairs, c)
-	}
-	p, q := &r.mem.sources[s].fits[kind], r.besideSource(s)
-	switch {
-	case p.of(pairs, c):
-	case q != nil && q.fits[kind].of(pairs, c):
-		*p = q.fits[kind]
-	default:
-		*p = pastFit{pairs, c, clock.Fit(pairs, c)}
-	}
-	return p.model
-}
-
-// fitShared is clock.FitShared's, likewise.
-func (r *run) fitShared(name string, pairs [][]clock.Pair, cs []clock.Config) []*clock.Model {
-	if r.mem == nil {
-		return clock.FitShared(pairs, cs)
-	}
-	old := r.mem.shared[name]
-	same := len(old) == len(pairs)
-	for i := 0; same && i < len(old); i++ {
-		same = old[i].of(pairs[i], cs[i])
-	}
-	if !same {
-		old = make([]pastFit, len(pairs))
-		for i, m := range clock.FitShared(pairs, cs) {
-			old[i] = pastFit{pairs[i], cs[i], m}
-		}
-		r.mem.shared[name] = old
-	}
-	models := make([]*clock.Model, len(old))
-	for i := range old {
-		models[i] = old[i].model
-	}
-	return models
-}
-
-func (p *pastFit) of(pairs []clock.Pair, c clock.Config) bool {
-	return p.model != nil && reflect.DeepEqual(p.config, c) && (sameSlice(p.pairs, pairs) || slices.EqualFunc(p.pairs, pairs, func(x, y clock.Pair) bool { return clock.ComparePairs(x, y) == 0 }))
 }
 
 func (x *entrantRulings) equal(y *entrantRulings) bool {

@@ -74,6 +74,7 @@ type Config struct {
 	SpeedPrior float64 // typical slowness at the line in s/m, where a pair's is unknown; 0: a runner's
 
 	Every  int            // the pairs are those of every so many-th athlete; 0 is 1
+	Many   int            // pairs from which on the newest wait (Newest); 0: none do
 	Common int            // tags that both logs saw, crossed together or not
 	Coarse race.Millis    // other minus race clock as voted: all there is while there are no pairs
 	Zone   *time.Location // of the times of day in words; nil: they are left out

@@ -33,7 +33,7 @@ func hostileConfig(t *rapid.T, base race.Instant) Config {
 	c := Config{Groups: rapid.IntRange(0, 3).Draw(t, "groups"), Hand: rapid.Bool().Draw(t, "hand"), BehindFixed: rapid.Bool().Draw(t, "behind fixed"),
 		Behind: rapid.Float64Range(-5, 5).Draw(t, "behind"), Fixed: rapid.IntRange(0, 4).Draw(t, "fixed") == 0,
 		FixedOffset: race.Millis(rapid.Int64Range(-1e9, 1e9).Draw(t, "offset")), SpeedPrior: rapid.SampledFrom([]float64{0, .3, math.NaN(), -1, 1e9}).Draw(t, "prior"),
-		Coarse: race.Millis(rapid.Int64Range(-1e12, 1e12).Draw(t, "coarse"))}
+		Coarse: race.Millis(rapid.Int64Range(-1e12, 1e12).Draw(t, "coarse")), Many: rapid.IntRange(0, 20).Draw(t, "many")}
 	for range rapid.IntRange(0, 2).Draw(t, "breaks") {
 		c.Breaks = append(c.Breaks, base+race.Instant(rapid.Int64Range(-1e6, 3e7).Draw(t, "break")))
 	}

@@ -19,8 +19,18 @@ const (
 )
 
 // Fit finds the model of a log's clock from its pairs. It depends on the set of pairs
-// alone, never on their order; it always returns a model, and no number in it is NaN.
+// alone, never on their order; it always returns a model, and no number in it is NaN. The
+// newest of many wait, as long as they are what the others foretell.
 func Fit(pairs []Pair, c Config) *Model {
+	older, newer := Newest(pairs, c)
+	if m := FitAll(older, c); m.Foretells(newer) {
+		return m
+	}
+	return FitAll(pairs, c)
+}
+
+// FitAll is Fit where none waits.
+func FitAll(pairs []Pair, c Config) *Model {
 	q := pose(pairs, c)
 	var n noise
 	n.At, n.Usual, n.Share, n.Unknown = q.s0, max(median(q.usual), 0.001), believed, 1
