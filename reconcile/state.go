@@ -104,9 +104,7 @@ func (r *run) clockRows(st *race.State) {
 				st.Clocks = append(st.Clocks, race.ClockStretch{Line: l, Source: s, From: t.From, To: t.To, Offset: t.OffsetS - base, DriftPPM: t.DriftPPM,
 					Behind: t.BehindMean, PlusMinus: t.PlusMinusS, Spread: t.SpreadS, Pairs: t.Pairs, Fixed: t.Fixed, Says: t.Says})
 			}
-			for _, q := range x.model.Residuals() {
-				st.Points[s] = append(st.Points[s], race.ClockPoint{At: q.At, Residual: q.Residual, Weight: q.Weight})
-			}
+			st.Points[s] = x.model.Residuals()
 		}
 	}
 }

@@ -20,7 +20,7 @@ type Model struct {
 	noise      noise
 	cov        covariance
 	local      []drifting // per group
-	residuals  []Residual
+	residuals  []race.ClockPoint
 	pairs      int
 	groupPairs []int
 	unsure     string
@@ -48,13 +48,6 @@ type part struct {
 type drifting struct {
 	at    []race.Instant
 	level []float64 // seconds
-}
-
-// Residual is one pair against the model.
-type Residual struct {
-	At       race.Instant // main's clock
-	Residual float64      // seconds
-	Weight   float64      // 0: taken for no crossing of both
 }
 
 // Race turns a time of the log into what main would have kept, with the 95 % half-width
@@ -255,5 +248,5 @@ func (l *drifting) at1(t race.Instant) float64 {
 // don't agree; "" where it can.
 func (m *Model) Unsure() string { return m.unsure }
 
-// Residuals are those of all pairs, in order of time.
-func (m *Model) Residuals() []Residual { return m.residuals }
+// Residuals are those of all pairs that it rests on, in order of time; they are not to be changed.
+func (m *Model) Residuals() []race.ClockPoint { return m.residuals }

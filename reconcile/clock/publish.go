@@ -44,9 +44,9 @@ func (q *problem) publish(n noise) *Model {
 	m.noise = n
 	m.noise.At = significant(q.s, 3)
 	m.noise.Quantile = math.Round(q.quantile(leverage)*100) / 100
-	m.residuals = make([]Residual, len(q.pairs))
+	m.residuals = make([]race.ClockPoint, len(q.pairs))
 	for i, p := range q.pairs {
-		m.residuals[i] = Residual{p.Main.Add(-shift(q.c.Fold, p.Other)), math.Round(q.r[i]*1000) / 1000, math.Round(q.w[i]*100) / 100}
+		m.residuals[i] = race.ClockPoint{At: p.Main.Add(-shift(q.c.Fold, p.Other)), Residual: math.Round(q.r[i]*1000) / 1000, Weight: math.Round(q.w[i]*100) / 100}
 	}
 	q.typical(m)
 	q.doubts(m)
