@@ -81,6 +81,7 @@ type news struct {
 	all      bool   // everything is read anew
 	changed  []int  // results of which anything is another
 	moved    []int  // of them, who passed elsewhere or at other times, or was seen by other systems
+	asked    []bool // per course: of those who tell of its field somebody passed at other times
 	relearnt []bool // per course: what its field tells of stretches, and everybody's level there
 	went     []bool // per wave: how it went over its start
 	over     bool   // other waves than before should be over it by now
@@ -90,7 +91,8 @@ type news struct {
 // onCourse is a course's field.
 type onCourse struct {
 	results   []int     // indexes of State.Results
-	asked     []int     // those of them who tell of the field
+	asked     []int     // those of them who tell of the field,
+	taught    taught    // and what they tell by
 	effect    []float64 // per split: log pace of the stretch that ends there, for an athlete of level 0
 	scale     []float64 // robust spread of an athlete's stretch about level + effect
 	usual     []float64 // seconds that an athlete of level 0 needs for it
@@ -146,6 +148,7 @@ func newField(in *Input) *field {
 		}
 	}
 	for c := range f.courses {
+		f.teach(&f.courses[c])
 		f.polish(&f.courses[c])
 	}
 	for w := range f.waves {
@@ -216,17 +219,17 @@ func (f *field) stretch(i, k int) (float64, bool) {
 func (f *field) polish(c *onCourse) {
 	n := len(c.splits)
 	c.effect, c.scale, c.stretches, c.levelled = make([]float64, n), make([]float64, n), make([]int, n), false
-	c.off, c.offStale, f.groups, c.usual = nil, nil, nil, nil
+	c.off, c.offStale, c.tails, f.groups, c.usual = nil, nil, nil, nil, nil
 	c.against, c.weights = map[stretchAgainst]against{}, map[lateBy]float64{}
-	for _, i := range c.asked {
-		f.level[i] = math.NaN()
+	for n := range c.asked {
+		c.taught.level[n] = math.NaN()
 	}
 	for round := range 4 {
 		f.in.each(n, func(k int) {
 			col := make([]float64, 0, len(c.asked))
-			for _, i := range c.asked {
-				if y, ok := f.stretch(i, k); ok {
-					if l := f.level[i]; !math.IsNaN(l) {
+			for n := range c.asked {
+				if y, ok := c.taught.stretch(n, k); ok {
+					if l := c.taught.level[n]; !math.IsNaN(l) {
 						y -= l
 					}
 					col = append(col, y)
@@ -237,30 +240,31 @@ func (f *field) polish(c *onCourse) {
 				_, c.scale[k] = robust.Spread(col)
 			}
 		})
-		of := c.asked
-		if round == 3 {
-			of = c.results
-		}
-		f.inRows(len(of), func(from, to int) {
+		f.inRows(len(c.asked), func(from, to int) {
 			var row []float64
-			for _, i := range of[from:to] {
-				row = f.levelOf(c, i, row)
+			for n := from; n < to; n++ {
+				c.taught.level[n], row = c.level(c.taught.paces[n], row)
 			}
 		})
 	}
+	f.inRows(len(c.results), func(from, to int) {
+		var row []float64
+		for _, i := range c.results[from:to] {
+			f.level[i], row = c.level(f.paces[i], row)
+		}
+	})
 	c.paced()
 }
 
-// levelOf finds an athlete's level; row is room, and given back.
-func (f *field) levelOf(c *onCourse, i int, row []float64) []float64 {
+// level is that of an athlete with these paces; row is room, and given back.
+func (c *onCourse) level(paces, row []float64) (float64, []float64) {
 	row = row[:0]
-	for k, y := range f.paces[i] {
+	for k, y := range paces {
 		if !math.IsNaN(y) && !math.IsNaN(c.effect[k]) {
 			row = append(row, y-c.effect[k])
 		}
 	}
-	f.level[i] = robust.Median(row)
-	return row
+	return robust.Median(row), row
 }
 
 // inRows goes from 0 to n by the thousand, several rows at once: what is done to one must

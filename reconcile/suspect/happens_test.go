@@ -26,6 +26,7 @@ func grownRace(t *testing.T, seed uint64) *grown {
 	g := &grown{made: m, rng: rand.New(rand.NewPCG(seed, 5)), calm: seed%2 == 1}
 	m.st.Undone = map[int]int{}
 	m.in.Asked = make([]bool, len(m.st.Results))
+	m.in.Many = int(seed%3) * 20 // the newest times of the asked wait, or none do
 	m.in.Seen = make([][]TagSeen, len(m.st.Results))
 	m.plan.Courses[0].Splits[2].Required = seed%3 != 0
 	if seed%7 == 3 { // a chip on each shoe

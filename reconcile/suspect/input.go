@@ -26,6 +26,7 @@ type Input struct {
 	Unsure     []ClockUnsure
 	TwinLogs   []TwinLog
 	Asked      []bool      // per result: they tell of the field; nil: all do
+	Many       int         // times of theirs from which on the newest wait; 0: none do
 	Chips      []race.Chip // effective owners, after rulings
 	Seen       [][]TagSeen // per result: each tag that was read, of who has several; the same ones in memory as long as they are the same. nil: nobody has
 	Adrift     []race.Suspect

@@ -11,6 +11,17 @@ import (
 	"twinmat/reconcile/race"
 )
 
+// teaches is all that the fields teach by now.
+func (f *field) teaches() (s string) {
+	for c := range f.courses {
+		x := &f.courses[c]
+		f.offOwnPace(x)
+		f.levels(c)
+		s += fmt.Sprint(x.effect, x.scale, x.usual, x.stretches, x.taught, x.mid, x.sd, x.tails, x.off, " ")
+	}
+	return s + fmt.Sprint(f.groupLevels(), f.level)
+}
+
 // findsTheSame finds what there is, and holds it against what a search anew finds.
 func (m *made) findsTheSame() []race.Suspect {
 	m.t.Helper()
@@ -35,6 +46,9 @@ func (m *made) findsTheSame() []race.Suspect {
 	}
 	if a, b := fmt.Sprint(m.in.Memory.field.reach), fmt.Sprint(search.f.reach); a != b {
 		m.t.Errorf("remembered who came how far as %s\nanew %s", a, b)
+	}
+	if a, b := m.in.Memory.field.teaches(), search.f.teaches(); a != b {
+		m.t.Errorf("remembered that the field teaches %s\nanew %s", a, b)
 	}
 	for k := range max(len(got), len(want)) {
 		if k >= len(got) || k >= len(want) || !reflect.DeepEqual(got[k], want[k]) {

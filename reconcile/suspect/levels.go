@@ -43,9 +43,10 @@ func classesOf(st *race.State) classes {
 func (f *field) levelsByClass() [][]float64 {
 	by := make([][]float64, len(f.classes.of))
 	for c := range f.courses {
-		for _, i := range f.courses[c].asked {
-			if n := f.classes.class[i]; n >= 0 && !math.IsNaN(f.level[i]) {
-				by[n] = append(by[n], f.level[i])
+		x := &f.courses[c]
+		for k, i := range x.asked {
+			if n := f.classes.class[i]; n >= 0 && !math.IsNaN(x.taught.level[k]) {
+				by[n] = append(by[n], x.taught.level[k])
 			}
 		}
 	}

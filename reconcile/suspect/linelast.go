@@ -177,9 +177,9 @@ func (f *field) onlyBetween(c, k int) int {
 func (f *field) eitherOff(c, mid, k int, a *against) race.Suspect {
 	x := &f.courses[c]
 	var half, whole []float64
-	for _, i := range x.asked {
-		y, ok := f.stretch(i, mid)
-		z, there := f.stretch(i, k)
+	for n := range x.asked {
+		y, ok := x.taught.stretch(n, mid)
+		z, there := x.taught.stretch(n, k)
 		if at := x.splits[mid].At; ok && there {
 			half = append(half, y)
 			whole = append(whole, math.Log((float64(at*math.Exp(y))+float64((x.splits[k].At-at)*math.Exp(z)))/x.splits[k].At))

@@ -40,7 +40,7 @@ func (f *field) renew(in *Input) bool {
 		f.chips, f.quiet, f.kin = nil, nil, nil
 	}
 	f.begin()
-	f.news = news{changed: in.Changed, relearnt: make([]bool, len(f.courses)), went: make([]bool, len(f.waves))}
+	f.news = news{changed: in.Changed, asked: make([]bool, len(f.courses)), relearnt: make([]bool, len(f.courses)), went: make([]bool, len(f.waves))}
 	f.readChanged()
 	f.learnChanged()
 	return true
@@ -69,7 +69,7 @@ func (f *field) readChanged() {
 			f.courses[r.Course].company.changed(i, was, f.times[i])
 		}
 		if r.Course >= 0 && f.in.tells(i) {
-			f.news.relearnt[r.Course] = true
+			f.news.asked[r.Course] = true
 			f.courses[r.Course].waits.inOrder.changed(i, len(f.st.Results))
 		}
 	}
@@ -79,14 +79,14 @@ func (f *field) readChanged() {
 // concerns them alone.
 func (f *field) learnChanged() {
 	for c := range f.courses {
-		if f.news.relearnt[c] {
+		if f.news.relearnt[c] = f.news.asked[c] && f.teach(&f.courses[c]); f.news.relearnt[c] {
 			f.polish(&f.courses[c])
 		}
 	}
 	for _, i := range f.news.moved {
 		if c := f.st.Results[i].Course; c >= 0 && !f.news.relearnt[c] {
 			x := &f.courses[c]
-			f.levelOf(x, i, nil)
+			f.level[i], _ = x.level(f.paces[i], nil)
 			x.offStale = append(x.offStale, i)
 		}
 	}

@@ -17,7 +17,7 @@ func TestASearchThatRemembersFindsWhatOneAnewFinds(t *testing.T) {
 		rng := rand.New(rand.NewPCG(seed, 21))
 		m := makeRace(t, 60)
 		m.addTen()
-		m.in.Asked = make([]bool, len(m.st.Results))
+		m.in.Asked, m.in.Many = make([]bool, len(m.st.Results)), int(seed%3)*20
 		for i := range m.in.Asked {
 			m.in.Asked[i] = i%(1+int(seed%4)) == 0
 		}

@@ -235,11 +235,11 @@ func (f *field) comparedBesides(c, k int, others []int, late lateBy) against {
 	base := robust.Median(effects)
 	metres := x.metres(k)
 	var took, want, off, lost, row []float64
-	for _, i := range x.asked {
-		y, ok := f.stretchIf(i, k, late)
+	for n := range x.asked {
+		y, ok := x.stretchIf(n, k, late)
 		row = row[:0]
 		for _, j := range others {
-			if z, ok := f.stretchIf(i, j, late); ok {
+			if z, ok := x.stretchIf(n, j, late); ok {
 				row = append(row, z-x.effect[j]+base)
 			}
 		}
@@ -269,9 +269,10 @@ func (f *field) fanned(c, k int, others []int, late lateBy) (by, sure float64) {
 // fannedAgainst is so against one other stretch, told by those who ran both as most do.
 func (f *field) fannedAgainst(c, k, j int, late lateBy) (by, sure float64) {
 	var ys, zs, apart []float64
-	for _, i := range f.courses[c].asked {
-		y, ok := f.stretchIf(i, k, late)
-		z, there := f.stretchIf(i, j, late)
+	x := &f.courses[c]
+	for n := range x.asked {
+		y, ok := x.stretchIf(n, k, late)
+		z, there := x.stretchIf(n, j, late)
 		if ok && there {
 			ys, zs, apart = append(ys, y), append(zs, z), append(apart, y-z)
 		}
@@ -294,13 +295,13 @@ func (f *field) fannedAgainst(c, k, j int, late lateBy) (by, sure float64) {
 	return math.Log(yy/zz) / 2, (1 - float64(yz*yz)/float64(yy*zz)) / n
 }
 
-// stretchIf is an athlete's log pace over a stretch if a clock is late.
-func (f *field) stretchIf(i, k int, late lateBy) (float64, bool) {
-	y, ok := f.stretch(i, k)
+// stretchIf is the log pace of the n-th of those who are asked over a stretch if a clock is late.
+func (x *onCourse) stretchIf(n, k int, late lateBy) (float64, bool) {
+	y, ok := x.taught.stretch(n, k)
 	if !ok || late.s == 0 || k != late.split && k != late.split+1 {
 		return y, ok
 	}
-	metres := f.courses[f.st.Results[i].Course].metres(k)
+	metres := x.metres(k)
 	t := float64(metres * math.Exp(y))
 	if k == late.split {
 		t -= late.s

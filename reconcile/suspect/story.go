@@ -266,8 +266,8 @@ func (f *field) levels(course int) (mid, sd float64) {
 		x.levelled = true
 		x.mid, x.sd = 0, levelSD
 		var ls []float64
-		for _, i := range x.asked {
-			if l := f.level[i]; !math.IsNaN(l) {
+		for _, l := range x.taught.level {
+			if !math.IsNaN(l) {
 				ls = append(ls, l)
 			}
 		}

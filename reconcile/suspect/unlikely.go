@@ -81,40 +81,46 @@ func (f *field) fewBesideOff(c int) bool {
 // offOwnPace finds, per split and per result of a course, the log pace of the stretch less the
 // athlete's level from the other stretches and the field's effect; NaN where nothing tells.
 func (f *field) offOwnPace(x *onCourse) {
-	own, sorted := make([]float64, len(x.splits)), make([]float64, 0, len(x.splits))
-	if x.off == nil || fewChanged*len(x.offStale) > len(x.results) {
+	room := x.offRoom()
+	own := func(i int) {
+		n := x.place[i]
+		for k, d := range room.off(x, f.paces[i]) {
+			x.off[k][n] = d
+		}
+	}
+	switch {
+	case x.off == nil || fewChanged*len(x.offStale) > len(x.results):
 		x.off = make([][]float64, len(x.splits))
 		for k := range x.off {
 			x.off[k] = make([]float64, len(x.results))
 		}
-		for n := range x.results {
-			f.offOwn(x, n, own, sorted)
+		for _, i := range x.results {
+			own(i)
 		}
-		x.tails = nil
-	} else {
+	default:
 		for _, i := range x.offStale {
-			f.offOwn(x, int(x.place[i]), own, sorted)
-			if f.in.tells(i) {
-				x.tails = nil
-			}
+			own(i)
 		}
 	}
 	x.offStale = x.offStale[:0]
 	if x.tails == nil {
 		x.tails = make([][2]float64, len(x.splits))
-		f.in.each(len(x.splits), func(k int) { x.tails[k][0], x.tails[k][1] = tails(f.offOf(x, k)) })
+		by := x.offTaught()
+		f.in.each(len(x.splits), func(k int) { x.tails[k][0], x.tails[k][1] = tails(by[k]) })
 	}
 }
 
-// offOf are those who are asked's at a split.
-func (f *field) offOf(x *onCourse, k int) []float64 {
-	ds := make([]float64, 0, len(x.asked))
-	for _, i := range x.asked {
-		if d := x.off[k][x.place[i]]; !math.IsNaN(d) {
-			ds = append(ds, d)
+// offTaught are, per split, those by which the asked teach.
+func (x *onCourse) offTaught() [][]float64 {
+	by, room := make([][]float64, len(x.splits)), x.offRoom()
+	for n := range x.asked {
+		for k, d := range room.off(x, x.taught.paces[n]) {
+			if !math.IsNaN(d) {
+				by[k] = append(by[k], d)
+			}
 		}
 	}
-	return ds
+	return by
 }
 
 // two tells whether a course has but two stretches that tell a pace.
@@ -126,48 +132,54 @@ func (x *onCourse) two() bool {
 	return n == 2
 }
 
-// offTwo works out the n-th result's on a course of two stretches: the later against the
-// earlier. Which of the two is odd nobody can tell; what a field's later ones scatter by holds
-// both, and it is told once.
-func (f *field) offTwo(x *onCourse, n int, own []float64) {
-	first := math.NaN()
-	for k := range own {
-		switch {
-		case math.IsNaN(own[k]):
-		case math.IsNaN(first):
-			first = own[k]
-		default:
-			x.off[k][n] = own[k] - first
-		}
-	}
+// offRoom is room to work out in how far an athlete's stretches are off.
+type offRoom struct{ out, own, sorted []float64 }
+
+func (x *onCourse) offRoom() *offRoom {
+	n := len(x.splits)
+	return &offRoom{make([]float64, n), make([]float64, n), make([]float64, 0, n)}
 }
 
-// offOwn works out the n-th result's: two stretches at least must tell the level besides each,
-// but on a course that has only two;
-// how long somebody takes over a change tells nothing of how fast they swim or ride. own and
-// sorted are room.
-func (f *field) offOwn(x *onCourse, n int, own, sorted []float64) {
-	i := x.results[n]
-	for k := range x.splits {
-		x.off[k][n], own[k] = math.NaN(), math.NaN()
+// off works them out by paces, good until the next: two stretches at least must tell the level
+// besides each, but on a course that has only two;
+// how long somebody takes over a change tells nothing of how fast they swim or ride.
+func (r *offRoom) off(x *onCourse, paces []float64) []float64 {
+	r.sorted = r.sorted[:0]
+	for k := range r.out {
+		r.out[k], r.own[k] = math.NaN(), math.NaN()
 	}
-	for k, y := range f.paces[i] {
+	for k, y := range paces {
 		if !math.IsNaN(y) && !math.IsNaN(x.effect[k]) && x.splits[k].Sport != "change" {
-			own[k] = y - x.effect[k]
-			sorted = append(sorted, own[k])
+			r.own[k] = y - x.effect[k]
+			r.sorted = append(r.sorted, r.own[k])
 		}
 	}
-	if len(sorted) == 2 && x.two() {
-		f.offTwo(x, n, own)
-		return
+	switch {
+	case len(r.sorted) == 2 && x.two():
+		r.offTwo()
+	case len(r.sorted) >= 3:
+		slices.Sort(r.sorted)
+		for k := range paces {
+			if !math.IsNaN(r.own[k]) {
+				r.out[k] = r.own[k] - medianWithout(r.sorted, r.own[k])
+			}
+		}
 	}
-	if len(sorted) < 3 {
-		return
-	}
-	slices.Sort(sorted)
-	for k := range f.paces[i] {
-		if !math.IsNaN(own[k]) {
-			x.off[k][n] = own[k] - medianWithout(sorted, own[k])
+	return r.out
+}
+
+// offTwo works them out on a course of two stretches: the later against the
+// earlier. Which of the two is odd nobody can tell; what a field's later ones scatter by holds
+// both, and it is told once.
+func (r *offRoom) offTwo() {
+	first := math.NaN()
+	for k := range r.own {
+		switch {
+		case math.IsNaN(r.own[k]):
+		case math.IsNaN(first):
+			first = r.own[k]
+		default:
+			r.out[k] = r.own[k] - first
 		}
 	}
 }
