@@ -160,7 +160,7 @@ func (r *run) learn() {
 		}
 	})
 	for c := range r.field {
-		r.field[c] = r.taught(c, renewed[c], func() course.Field { return course.Learn(&r.plan.Courses[c], r.runs(c)) })
+		r.field[c] = r.taught(c, renewed[c])
 	}
 }
 
@@ -190,9 +190,11 @@ func (r *run) someOf(f func(e *entrant)) {
 	}
 }
 
-// runs are the times by split of those of a course's athletes who tell of it and have any.
+// runs are the times by split of those of a course's athletes who tell of it and have any, as far as
+// they don't wait.
 func (r *run) runs(c int) []course.Run {
 	var runs []course.Run
+	until := r.waitingFrom(c)
 	lapLine, laps := course.RoundLine(&r.plan.Courses[c])
 	for i := range r.ents {
 		e := &r.ents[i]
@@ -204,23 +206,26 @@ func (r *run) runs(c int) []course.Run {
 		}
 		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}
 		some := false
-		x.Seen = r.crossings(e)
+		x.Seen = r.crossings(e, until)
 		for s, k := range e.filled {
 			x.Times[s] = race.NoInstant
-			if k >= 0 {
+			if k >= 0 && e.passings[k].At < until {
 				x.Times[s], some = e.passings[k].At, true
 				if e.splits[s].Lap > 0 {
 					x.Saw = sawToo(x.Saw, &e.passings[k])
 				}
 			}
 		}
-		if k := e.started(); k >= 0 {
+		if k := e.started(); k >= 0 && e.passings[k].At < until {
 			x.Start = e.passings[k].At
 		}
 		for k := range e.passings {
-			if p := &e.passings[k]; laps && p.Line == lapLine && p.Fate != race.Voided && p.Fate != race.Started {
+			if p := &e.passings[k]; laps && p.Line == lapLine && p.Fate != race.Voided && p.Fate != race.Started && p.At < until {
 				x.Laps = append(x.Laps, p.At)
 			}
+		}
+		for n := len(x.Times); until != noneWaits && n > len(r.plan.Courses[c].Splits) && !x.Times[n-1].Known(); n-- {
+			x.Times = x.Times[:n-1] // laps that wait aren't written out yet
 		}
 		if some {
 			runs = append(runs, x)
@@ -229,15 +234,15 @@ func (r *run) runs(c int) []course.Run {
 	return runs
 }
 
-// crossings are an entrant's first and last passing of each split's line.
-func (r *run) crossings(e *entrant) [][2]race.Instant {
+// crossings are an entrant's first and last passing of each split's line before a moment.
+func (r *run) crossings(e *entrant, until race.Instant) [][2]race.Instant {
 	splits := r.plan.Courses[e.course].Splits
 	seen := make([][2]race.Instant, len(splits))
 	for s := range splits {
 		seen[s] = [2]race.Instant{race.NoInstant, race.NoInstant}
 		for k := range e.passings {
 			p := &e.passings[k]
-			if p.Line != splits[s].Line || p.Fate == race.Voided {
+			if p.Line != splits[s].Line || p.Fate == race.Voided || p.At >= until {
 				continue
 			}
 			if !seen[s][0].Known() || p.At < seen[s][0] {

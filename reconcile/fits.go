@@ -19,7 +19,7 @@ type pastFit struct {
 type pastFits struct {
 	pairs, older, newer []clock.Pair // of the last turn, and as clock.Newest divides them
 	fits                [2]pastFit
-	batch               int          // that they were divided by
+	wait                bool         // the newest of them do
 	of                  *clock.Model // who was asked last what it foretells
 	foretold            bool
 }
@@ -47,15 +47,15 @@ func (r *run) fit(s, kind int, pairs []clock.Pair, c clock.Config) *clock.Model 
 
 // divide tells pairs that wait from those that don't.
 func (p *pastFits) divide(pairs []clock.Pair, c clock.Config) {
-	batch := clock.Batch(len(pairs), c)
-	if len(pairs) > 0 && sameSlice(p.pairs, pairs) && batch == p.batch {
+	wait := clock.Wait(len(pairs), c)
+	if len(pairs) > 0 && sameSlice(p.pairs, pairs) && wait == p.wait {
 		return
 	}
 	older, newer := clock.Newest(pairs, c)
 	if !samePairs(p.older, older) {
 		p.older = older
 	}
-	p.pairs, p.newer, p.batch, p.of = pairs, newer, batch, nil
+	p.pairs, p.newer, p.wait, p.of = pairs, newer, wait, nil
 }
 
 // fit is clock.FitAll's, where neither pairs nor config are those of the last fit, or of the one beside.

@@ -106,7 +106,8 @@ type fineClock struct {
 // pastField is what a course's athletes taught, and the turn in which that last changed.
 type pastField struct {
 	field course.Field
-	of    class
+	runs  []course.Run // that taught it,
+	of    class        // and whose
 	at    int
 }
 

@@ -96,6 +96,14 @@ func (r *run) eachFirst(f func(*entrant)) {
 	}
 }
 
+// firstOutcome is an entrant's.
+func (r *run) firstOutcome(e *entrant) *outcome {
+	if !r.untouched || e.fresh {
+		return &e.outcome
+	}
+	return &e.past.first
+}
+
 // atFirst is an entrant with the first outcome, where that was left untouched.
 func (r *run) atFirst(e *entrant) *entrant {
 	if !r.untouched || e.fresh {
@@ -191,20 +199,25 @@ func (r *run) lastMade(e *entrant) {
 }
 
 // taught is what course c's athletes teach, learnt anew when one of them, or one more or
-// less, came to something else by first outcome.
-func (r *run) taught(c int, changed bool, learn func() course.Field) course.Field {
+// less, came to something else by first outcome that doesn't wait.
+func (r *run) taught(c int, changed bool) course.Field {
 	if r.mem == nil {
-		return learn()
+		return course.Learn(&r.plan.Courses[c], r.runs(c))
 	}
 	p := &r.mem.fields[c]
 	if p.at > 0 && !changed && p.of == r.classes[c] {
 		return p.field
 	}
-	f := learn()
+	p.of = r.classes[c]
+	runs := r.runs(c)
+	if p.at > 0 && slices.EqualFunc(p.runs, runs, course.SameRun) {
+		return p.field
+	}
+	p.runs = runs
+	f := course.Learn(&r.plan.Courses[c], runs)
 	if p.at == 0 || !reflect.DeepEqual(f, p.field) {
 		p.field, p.at = f, r.turn
 	}
-	p.of = r.classes[c]
 	return p.field
 }
 

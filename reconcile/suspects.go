@@ -12,14 +12,10 @@ import (
 	"twinmat/reconcile/suspect"
 )
 
-// timesMany: so many splits of each of the athletes who are enough to ask are so many times that the
-// newest of them may wait.
-const timesMany = 4
-
 // suspects hands the state to those who look for what a person must see.
 func (r *run) suspects(st *race.State) {
 	in := &suspect.Input{State: st, Each: func(n int, f func(int)) { r.each(1, n, f) }, Chips: r.fx.Chips,
-		Asked: r.told.asked, Many: timesMany * r.enough, Same: r.told.same, Changed: r.told.changed, Grown: r.again}
+		Asked: r.told.asked, Many: r.manyTimes(), Same: r.told.same, Changed: r.told.changed, Grown: r.again}
 	if r.mem != nil {
 		in.Memory = &r.mem.suspects
 	}

@@ -13,39 +13,30 @@ import (
 // batch; unless they aren't what those before them foretell: a clock that was just set is seen at once.
 
 const (
-	leastBatch  = 8   // pairs that wait for each other at the least: about so many are crossing, and seen on, at once
-	batchShare  = 128 // pairs of which one waits, or two
 	newGroup    = 4   // a group that has not so many times as many pairs as wait is new, and is heard
 	foretold    = 4.0 // standard errors that the newest may lie off, in the mean
 	mostOff     = 3.0 // standard deviations that one of them counts at the most
 	fewestNewer = 3   // pairs that tell that anything changed
 )
 
-// Batch is how many of so many pairs wait for each other, 0: none does.
-func Batch(pairs int, c Config) int {
-	if c.Many == 0 || pairs < max(c.Many, 2*leastBatch) || c.Fold != nil {
-		return 0
-	}
-	batch := leastBatch
-	for 2*batch*batchShare <= pairs {
-		batch *= 2
-	}
-	return batch
+// Wait tells whether the newest of so many pairs wait.
+func Wait(pairs int, c Config) bool {
+	return c.Many > 0 && pairs >= max(c.Many, robust.FewestOlder) && c.Fold == nil
 }
 
 // Newest divides pairs into those that a fit is made of and those that wait: one batch and what has come
 // of the next, by main's times, whatever the order of the pairs.
 func Newest(pairs []Pair, c Config) (older, newer []Pair) {
-	n, batch := len(pairs), Batch(len(pairs), c)
-	if batch == 0 {
+	n := len(pairs)
+	if !Wait(n, c) {
 		return pairs, nil
 	}
 	at := make([]float64, n)
 	for i := range pairs {
 		at[i] = float64(pairs[i].Main)
 	}
-	older, newer = make([]Pair, 0, n), make([]Pair, 0, 2*batch)
-	from := race.Instant(robust.Nth(at, n-n%batch-batch))
+	older, newer = make([]Pair, 0, n), make([]Pair, 0, n-robust.Older(n))
+	from := race.Instant(robust.Nth(at, robust.Older(n)))
 	for _, p := range pairs {
 		if p.Main < from {
 			older = append(older, p)

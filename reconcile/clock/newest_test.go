@@ -6,7 +6,10 @@ import (
 	"testing"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
+
+const batch = robust.FewestOlder / 2
 
 // waiting is a line at which so many crossed as a fit needs for the newest to wait, in order of time.
 func waiting(seed uint64, pairs int) ([]Pair, Config) {
@@ -39,7 +42,7 @@ func TestTheNewestPairsWait(t *testing.T) {
 				t.Errorf("seed %d, %d pairs: %d ms from what all tell", seed, n, d)
 			}
 		}
-		if most := 2 + (len(all)-from)/leastBatch; moves > most {
+		if most := 2 + (len(all)-from)/batch; moves > most {
 			t.Errorf("seed %d: the model moved %d times in %d pairs", seed, moves, len(all)-from)
 		}
 	}
@@ -50,7 +53,7 @@ func TestWhoWaitsHangsOnNoOrder(t *testing.T) {
 	all, c := waiting(1, 700)
 	want := told(Fit(all, c), zero)
 	older, newer := Newest(all, c)
-	if len(newer) < leastBatch || len(newer) >= 2*leastBatch || len(older)+len(newer) != len(all) {
+	if len(newer) < batch || len(newer) >= 2*batch || len(older)+len(newer) != len(all) {
 		t.Errorf("%d of %d wait", len(newer), len(all))
 	}
 	d := rand.New(rand.NewPCG(1, 2))
@@ -67,7 +70,7 @@ func TestWhatIsNewIsHeardAtOnce(t *testing.T) {
 	for _, size := range []race.Millis{700, -2000, 3600_000} {
 		for seed := range uint64(5) {
 			all, c := waiting(seed, 640)
-			for k := 1; k <= 2*leastBatch; k++ {
+			for k := 1; k <= 2*batch; k++ {
 				ps := slices.Clone(all)
 				for i := len(ps) - k; i < len(ps); i++ {
 					ps[i].Other = ps[i].Other.Add(size)

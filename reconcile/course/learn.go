@@ -2,6 +2,7 @@ package course
 
 import (
 	"math"
+	"slices"
 
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
@@ -17,6 +18,11 @@ type Run struct {
 	Laps  []race.Instant    // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
 	Saw   [3]int            // of the passings that fill laps, how many main alone, backup alone and both read
 	Seen  [][2]race.Instant // per split of the plan: the first and the last crossing of its line; nil: not told
+}
+
+// SameRun tells whether two runs are one.
+func SameRun(a, b Run) bool {
+	return a.Bib == b.Bib && a.Gun == b.Gun && a.Start == b.Start && a.Saw == b.Saw && slices.Equal(a.Times, b.Times) && slices.Equal(a.Laps, b.Laps) && slices.Equal(a.Seen, b.Seen)
 }
 
 // Field is what the athletes of one course teach about it. The zero Field has learnt

@@ -11,11 +11,6 @@ import (
 // have passed many lines, the newest times teach nothing yet: one more would change what everybody is
 // held against, by as little as nothing. They wait until they are a batch.
 
-const (
-	taughtBatch = 8   // times that wait for each other at the least
-	taughtShare = 128 // of so many one waits, or two
-)
-
 // taught is what those who are asked of a course teach by, in their order.
 type taught struct {
 	paces [][]float64 // theirs, NaN where the stretch ended so lately that its time waits
@@ -64,12 +59,8 @@ func (f *field) waitingFrom(c *onCourse) race.Instant {
 			}
 		}
 	}
-	n, batch := len(at), taughtBatch
-	if f.in.Many == 0 || n < max(f.in.Many, 2*taughtBatch) {
+	if f.in.Many == 0 || len(at) < max(f.in.Many, robust.FewestOlder) {
 		return race.Instant(math.MaxInt64)
 	}
-	for 2*batch*taughtShare <= n {
-		batch *= 2
-	}
-	return race.Instant(robust.Nth(at, n-n%batch-batch))
+	return race.Instant(robust.Nth(at, robust.Older(len(at))))
 }
