@@ -34,12 +34,12 @@ func sameLog(a, b *Reads) (equal int, one, bySome bool) {
 		return 0, false, false
 	}
 	if few := sampleOf(b); few > 1 {
-		t := hold(a, b, func(tag string) bool { return sampled(tag, few) }, writing{})
+		t := hold(a, b, few, writing{})
 		if 2*t.all > sampledTags && 2*t.equal < t.all {
 			return t.equal, false, true
 		}
 	}
-	t := hold(a, b, func(string) bool { return true }, writingOf(b))
+	t := hold(a, b, 1, writingOf(b))
 	return t.equal, t.telling >= twinReads && float64(t.told) >= twinShare*float64(t.telling) && float64(t.equal) >= twinShare*float64(t.all), false
 }
 
@@ -141,10 +141,11 @@ type held struct {
 	telling, told int // reads in which chance can't agree, and those that do
 }
 
-// hold lays the reads of b, of those tags that are asked for, beside a's.
-func hold(a, b *Reads, asked func(tag string) bool, w writing) held {
+// hold lays the reads of b, of every so many-th tag, beside a's.
+func hold(a, b *Reads, few int, w writing) held {
 	var h held
-	of := make(map[string][]Read, a.Tags.Len())
+	asked := func(tag string) bool { return few == 1 || sampled(tag, few) }
+	of := make(map[string][]Read, a.Tags.Len()/few)
 	for t := range a.Tags.All() {
 		if asked(t.Tag) {
 			of[t.Tag] = t.Reads
