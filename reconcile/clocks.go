@@ -172,7 +172,7 @@ func (r *run) usual(e *entrant, split int, u float64) float64 {
 		return u
 	}
 	k := min(split, len(f.Factor)-1)
-	own, odd := math.Exp(e.level+f.Factor[k]), oddSlowness
+	own, odd := math.Exp(f.Level(e.level)+f.Factor[k]), oddSlowness
 	if k < len(f.Scatter) && f.Scatter[k] > 0 {
 		odd = min(odd, math.Exp(oddScatter*f.Scatter[k]))
 	}

@@ -361,6 +361,19 @@ func (f *Field) publish() {
 	}
 }
 
+// levelStep is how finely the level of one of many tells how fast they came over a line at which their
+// own stretch is odd: a twentieth of a pace is a few hundredths of a second where antennas stand a metre or two
+// apart. More finely, each stretch that they come over would tell anew of all before it.
+const levelStep = 0.05
+
+// Level is an athlete's level as finely as it tells of single crossings.
+func (f *Field) Level(level float64) float64 {
+	if f.N < manyKnown {
+		return level
+	}
+	return roundTo(level, levelStep)
+}
+
 func round(x float64) float64 { return math.Round(x*1000) / 1000 }
 
 // roundTo rounds to a multiple of a step of thousandths.
