@@ -196,12 +196,9 @@ func (r *run) runs(c int) []course.Run {
 	var runs []course.Run
 	until := r.waitingFrom(c)
 	lapLine, laps := course.RoundLine(&r.plan.Courses[c])
-	for i := range r.ents {
-		e := &r.ents[i]
-		if e.course != c || !r.asks(e) {
-			continue
-		}
-		if e = r.atFirst(e); len(e.filled) == 0 {
+	for _, i := range r.tellers[c] {
+		e := r.atFirst(&r.ents[i])
+		if len(e.filled) == 0 {
 			continue
 		}
 		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}

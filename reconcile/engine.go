@@ -123,6 +123,7 @@ type run struct {
 	who         *counts // of them
 	guns        *guns
 	classes     []class // per course
+	tellers     [][]int // per course: the entrants who tell of it
 	byBib       map[string]int
 	strays      []stray
 	moreStrays  int    // tags that nobody owns beyond those

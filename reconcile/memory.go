@@ -36,6 +36,7 @@ type memory struct {
 	counts    *counts
 	guns      *guns
 	classes   []class
+	tellers   [][]int
 	seen      [][]suspect.TagSeen // per result: what each of several chips did; nil: nobody has several
 	suspects  suspect.Memory
 	held      result.Holds

@@ -29,10 +29,10 @@ type class struct{ bibs, every, tellers int }
 // muster counts who tells of each course, of those who were dealt reads.
 func (r *run) muster() {
 	if r.again && r.mem.classes != nil {
-		r.classes = r.mem.classes
+		r.classes, r.tellers = r.mem.classes, r.mem.tellers
 		return
 	}
-	r.classes = make([]class, len(r.plan.Courses))
+	r.classes, r.tellers = make([]class, len(r.plan.Courses)), make([][]int, len(r.plan.Courses))
 	for i := range r.ents {
 		if c := r.ents[i].course; c >= 0 {
 			r.classes[c].bibs++
@@ -48,10 +48,11 @@ func (r *run) muster() {
 	for i := range r.ents {
 		if e := &r.ents[i]; r.asks(e) {
 			r.classes[e.course].tellers++
+			r.tellers[e.course] = append(r.tellers[e.course], i)
 		}
 	}
 	if r.mem != nil {
-		r.mem.classes = r.classes
+		r.mem.classes, r.mem.tellers = r.classes, r.tellers
 	}
 }
 

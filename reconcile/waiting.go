@@ -22,12 +22,8 @@ func (r *run) manyTimes() int { return max(robust.FewestOlder, timesMany*r.enoug
 // waitingFrom is the moment from which on the times of those who are asked of a course wait.
 func (r *run) waitingFrom(c int) race.Instant {
 	var at []float64
-	for i := range r.ents {
-		e := &r.ents[i]
-		if e.course != c || !r.asks(e) {
-			continue
-		}
-		first := r.firstOutcome(e)
+	for _, i := range r.tellers[c] {
+		first := r.firstOutcome(&r.ents[i])
 		for _, k := range first.filled {
 			if k >= 0 {
 				at = append(at, float64(first.passings[k].At))
