@@ -362,9 +362,9 @@ func (f *Field) publish() {
 }
 
 // levelStep is how finely the level of one of many tells how fast they came over a line at which their
-// own stretch is odd: a twentieth of a pace is a few hundredths of a second where antennas stand a metre or two
+// own stretch is odd: a fiftieth of a pace is a hundredth of a second where antennas stand a metre or two
 // apart. More finely, each stretch that they come over would tell anew of all before it.
-const levelStep = 0.05
+const levelStep = 0.02
 
 // Level is an athlete's level as finely as it tells of single crossings.
 func (f *Field) Level(level float64) float64 {
