@@ -22,14 +22,15 @@ func clockStep(f *field) []race.Suspect {
 		s.ID = f.stepID(st)
 		s.Line, s.At = f.line(st.Line), at
 		s.Holds = f.fills(was, f.kept.acrossStep, fillsAt{st.Line, log.System, st.Before, st.After, st.Back}, func(p *race.Passing) bool { return st.across(p, log.System) })
-		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %d pairs on the smaller side; %d fills lie across it",
-			f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS, st.Pairs, len(s.Holds))
+		pairs, fills := race.Counted(st.Pairs, "pair", "pairs"), race.Counted(len(s.Holds), "fill lies", "fills lie")
+		s.Says = fmt.Sprintf("Between %s and %s backup's clock at %s went %+.3f s (±%.3f) against main's, over %s on the smaller side; %s across it",
+			f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS, pairs, fills)
 		if log.System == race.Hand {
 			s.Says = fmt.Sprintf("Between %s and %s the hand clock at %s went %+.3f s (±%.3f) against main's", f.clock(st.Before), f.clock(st.After), f.line(st.Line), st.SizeS, st.PlusMinusS)
 		}
 		if st.Back {
-			s.Says = fmt.Sprintf("Main's clock at %s was set back by %.3f s (±%.3f) at its %s: it told the times since %s twice, and %s's clock went on, over %d pairs on the smaller side; %d fills lie across it",
-				f.line(st.Line), st.SizeS, st.PlusMinusS, f.clock(st.Before), f.clock(st.After), log.System, st.Pairs, len(s.Holds))
+			s.Says = fmt.Sprintf("Main's clock at %s was set back by %.3f s (±%.3f) at its %s: it told the times since %s twice, and %s's clock went on, over %s on the smaller side; %s across it",
+				f.line(st.Line), st.SizeS, st.PlusMinusS, f.clock(st.Before), f.clock(st.After), log.System, pairs, fills)
 		}
 		stepped := func(system string) string {
 			return fmt.Sprintf("set-clock --line %s --stepped %s", arg(f.line(st.Line)), system)
