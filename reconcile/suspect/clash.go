@@ -111,7 +111,7 @@ func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, l
 	if d > 0 {
 		which = "later"
 	}
-	s.Says = fmt.Sprintf("Main has %s at %s %.2f s %s than backup on main's clock (%d reads against %d; the line allows %.2f s", r.Bib, sp.ID, math.Abs(d.Seconds()), which, m.Count, p.Bursts[race.Backup].Count, limit)
+	s.Says = fmt.Sprintf("Main has %s at %s %.2f s %s than backup on main's clock (%s against %d; the line allows %.2f s", r.Bib, sp.ID, math.Abs(d.Seconds()), which, race.Counted(int(m.Count), "read", "reads"), p.Bursts[race.Backup].Count, limit)
 	if weak {
 		s.Says += "; main's is a lone weak read"
 	}

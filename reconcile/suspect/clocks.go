@@ -204,7 +204,11 @@ func clockUnsure(f *field) []race.Suspect {
 			continue
 		}
 		s.Line, s.Holds = f.line(u.Line), holds
-		s.Says = fmt.Sprintf("%d times at %s rest on %s's clock, which %d pairs tell: %s.", len(holds), f.line(u.Line), system, u.Pairs, u.Why)
+		rest := "rest"
+		if len(holds) == 1 {
+			rest = "rests"
+		}
+		s.Says = fmt.Sprintf("%s at %s %s on %s's clock, which %s: %s.", race.Counted(len(holds), "time", "times"), f.line(u.Line), rest, system, race.Counted(u.Pairs, "pair tells", "pairs tell"), u.Why)
 		if !math.IsNaN(u.OffsetS) {
 			s.Proposes = fmt.Sprintf("set-clock --line %s --system %s --offset %+.3f", arg(f.line(u.Line)), system, u.OffsetS)
 			s.Others = []string{accept(s.ID)}

@@ -230,7 +230,7 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 	if len(x.Lines) == 1 {
 		s.Line = lines[0]
 	}
-	s.Says = fmt.Sprintf("%d reads of %s at %s, %s to %s", x.Reads, x.Tag, strings.Join(lines, ", "), f.clock(x.First), f.clock(x.Last))
+	s.Says = fmt.Sprintf("%s of %s at %s, %s to %s", race.Counted(x.Reads, "read", "reads"), x.Tag, strings.Join(lines, ", "), f.clock(x.First), f.clock(x.Last))
 	var names []string
 	switch {
 	case given >= 0:
