@@ -1,6 +1,7 @@
 package course
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"math/rand/v2"
@@ -190,6 +191,31 @@ func TestFlagged(t *testing.T) {
 	a.FlagAt = 1_050_000
 	got := Assign(lapsCourse(5, 1, 2400, "bike"), []Passing{seen(0, 240), seen(0, 480), seen(0, 720), seen(0, 1060), seen(0, 1300)}, a, nil)
 	if !reflect.DeepEqual(got.Split, []int{0, 1, 2, 3, -1}) || got.Fate[4] != race.AfterLimit {
+		t.Errorf("%v %v", got.Split, got.Fate)
+	}
+}
+
+// Who gave up after three laps and came home over the line later rode the first three, not the last,
+// in a field that cools down by riding on at ease.
+func TestLapsThatNobodySawAreNotCut(t *testing.T) {
+	c := lapsCourse(9, 1, 2500, "bike")
+	g := rand.New(rand.NewPCG(4, 9))
+	var runs []Run
+	for i := range 60 {
+		x, at := Run{Bib: fmt.Sprint(i), Gun: 0, Start: race.NoInstant}, 0.0
+		for range 9 {
+			at += 420 + 10*g.NormFloat64() + float64(i)/2
+			x.Times = append(x.Times, race.Instant(at*1000))
+		}
+		x.Laps = slices.Clone(x.Times)
+		if i%3 == 0 {
+			x.Laps = append(x.Laps, race.Instant((at+700+200*g.Float64())*1000))
+		}
+		runs = append(runs, x)
+	}
+	f := Learn(c, runs)
+	got := Assign(c, []Passing{seen(0, 406), seen(0, 830), seen(0, 1228), seen(0, 2246)}, gunAt0(), &f)
+	if !slices.Equal(got.Split[:3], []int{0, 1, 2}) {
 		t.Errorf("%v %v", got.Split, got.Fate)
 	}
 }

@@ -114,6 +114,9 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if m.lap > 0 && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
 			return // so many laps nobody rides who rode like this: fewer are likelier
 		}
+		if m.lap > 1 && r < 0 && since.Known() && s.tooFast(r, t, float64(q.At-since)/1000) {
+			return // laps that nobody saw aren't cut
+		}
 		add := s.missedBetween(r, t, since, q.At, own) + s.fill(j, t)
 		if r < 0 && m.at == 0 {
 			add -= s.aboutToStart(j)
