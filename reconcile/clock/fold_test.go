@@ -53,6 +53,27 @@ func TestAMainThatWasSetIsUnfolded(t *testing.T) {
 	}
 }
 
+// A main that was set is told in a great field too, whose steps are looked for among every second
+// or third pair.
+func TestAMainThatWasSetInAGreatFieldIsTold(t *testing.T) {
+	for _, by := range []race.Millis{-3600_000, 600_000} {
+		const n = 3 * thinPairs
+		main, other, _ := setMain(n, by, 1)
+		v := CoarseVote(main, other)
+		if v.Fold == nil {
+			t.Fatalf("set by %d ms: %+v", by, v)
+		}
+		var ps []Pair
+		for i := range main {
+			ps = append(ps, Pair{Main: main[i][0], Other: other[i][0], U: 0.3, Tag: i})
+		}
+		st := Fit(ps, Config{Coarse: v.Offset, Fold: v.Fold}).Steps()
+		if len(st) != 1 || st[0].Main == nil || st[0].Before != main[n/2-1][0] || st[0].After != main[n/2][0] {
+			t.Errorf("set by %d ms: steps %+v", by, st)
+		}
+	}
+}
+
 // Where main's order is as good as the other log's, main was not set: another log
 // that is set on or back, a few who were read late, laps of one length.
 func TestWhereMainsOrderHoldsNothingIsUnfolded(t *testing.T) {

@@ -18,7 +18,12 @@ func (q *problem) findStepsThinly() {
 	q.driftSD = few.driftSD
 	var cuts []int
 	for j := 1; j < len(few.stretch); j++ {
-		if few.stretch[j] != few.stretch[j-1] && q.stretch[j*stride] == q.stretch[(j-1)*stride] {
+		if few.stretch[j] == few.stretch[j-1] || q.stretch[j*stride] != q.stretch[(j-1)*stride] {
+			continue
+		}
+		if k := slices.IndexFunc(q.voted, func(i int) bool { return among(i, stride) == j }); k >= 0 {
+			cuts = append(cuts, q.voted[k])
+		} else {
 			cuts = append(cuts, j*stride)
 		}
 	}
@@ -36,6 +41,9 @@ func (q *problem) findStepsThinly() {
 	}
 }
 
+// among is the first of every so many pairs that isn't before the i-th of all.
+func among(i, stride int) int { return (i + stride - 1) / stride }
+
 // thinned is the problem with every so many pairs only.
 func (q *problem) thinned(stride int) *problem {
 	few := q.copy()
@@ -44,6 +52,12 @@ func (q *problem) thinned(stride int) *problem {
 		few.pairs, few.y, few.t, few.u = append(few.pairs, q.pairs[i]), append(few.y, q.y[i]), append(few.t, q.t[i]), append(few.u, q.u[i])
 		few.h, few.r, few.w = append(few.h, q.h[i]), append(few.r, q.r[i]), append(few.w, q.w[i])
 		few.known, few.stretch = append(few.known, q.known[i]), append(few.stretch, q.stretch[i])
+	}
+	few.voted = nil
+	for _, i := range q.voted {
+		if j := among(i, stride); j < len(few.y) && !slices.Contains(few.voted, j) {
+			few.voted = append(few.voted, j)
+		}
 	}
 	few.b = slices.Clone(q.b)
 	few.columns()
