@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"cmp"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -9,18 +10,19 @@ import (
 )
 
 // ridden are the bursts of a field that rides so many laps, each about as long, both systems missing
-// some; backup's clock is set by a step half-way.
+// some; backup's clock is set by a step half-way, or after another part of the race.
 type ridden struct {
 	tags, laps  int
 	lap, even   float64 // ms, and how far one is off another
 	own         float64 // how far a rider's usual lap is off another's
 	noise, miss float64
 	step        race.Millis
+	part        float64 // 0: half
 }
 
 func (w ridden) draw(seed uint64) (main, other [][]race.Instant) {
 	rng := rand.New(rand.NewPCG(seed, 17))
-	turn := w.lap * float64(w.laps) / 2
+	turn := w.lap * float64(w.laps) * cmp.Or(w.part, 0.5)
 	together := make([]float64, w.laps) // what the bunch does
 	for k := range together {
 		together[k] = w.lap + w.even*rng.NormFloat64()
@@ -60,6 +62,15 @@ func TestAClockSetInARaceOfMoreLapsThanVote(t *testing.T) {
 		w := ridden{tags: 40, laps: 120 + 10*int(seed), lap: 170_000, even: 5000, own: 30_000, noise: 250, miss: .04, step: -3600_000}
 		w.check(t, seed)
 		w.step = 40_000
+		w.check(t, seed)
+	}
+}
+
+// Of a bunch a wrong lap's differences pile up, too: they may contest the fewer votes of a clock after it
+// was set, if not those of before. In finer bins both are clear.
+func TestAClockSetLateInARaceOfABunch(t *testing.T) {
+	for seed := range uint64(10) {
+		w := ridden{tags: 100, laps: 30, lap: 117_000, even: 6000, noise: 60, miss: .3, step: 130_000, part: .7}
 		w.check(t, seed)
 	}
 }

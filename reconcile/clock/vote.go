@@ -20,6 +20,7 @@ type Vote struct {
 	Named    string // what an offset of this size usually is: a time zone, a date …; "" : nothing known
 	Turns    []Turn // more than one: the clock was set by seconds or hours during the race
 	Fold     *Fold  // nil: main's clock was not set, or that is a turn
+	weakest  int    // the votes of the least of the turns
 	pile     int    // differences of the greatest pile before main's times were unfolded
 }
 
@@ -71,8 +72,8 @@ func CoarseVote(main, other [][]race.Instant) Vote {
 	return v
 }
 
-// contested tells whether another offset has too many votes beside it.
-func (v *Vote) contested() bool { return !v.OK && v.Votes < voteClear*v.RunnerUp }
+// contested tells whether another offset has too many votes beside one of its turns.
+func (v *Vote) contested() bool { return !v.OK && v.weakest < voteClear*v.RunnerUp }
 
 // voteBy is the vote of differences that pile up in bins of this width.
 func voteBy(ds []difference, tags int, bin race.Millis) Vote {
@@ -85,7 +86,7 @@ func voteBy(ds []difference, tags int, bin race.Millis) Vote {
 	}
 	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags, pile: pile}
 	kept, weakest, runnerUp := turnsOf(ds, modes)
-	v.RunnerUp, v.Turns = runnerUp, turns(kept)
+	v.RunnerUp, v.weakest, v.Turns = runnerUp, weakest, turns(kept)
 	if v.Named = Named(v.Offset); folded {
 		v.Fold = &fold
 	}
