@@ -22,7 +22,8 @@ const (
 	foldShare = 10   // of its crossings at the most one in so many is mixed up by the other's order
 	foldMixed = 2    // crossings more that main's order mixes up
 	foldUnit  = 100  // ms: what is finer a fit finds beside the fold
-	foldClear = 3    // times as long must nobody have come by main's order as by the other's
+	foldClear = 3    // times as long must nobody have come by main's order as by the other's,
+	foldRare  = 200  // and so long but once in so many crossings: between two laps of a bunch nobody comes
 )
 
 // byMain and byOther are the two clocks.
@@ -110,11 +111,23 @@ func foldBetween(early, late onBoth) (Fold, bool) {
 	_, mixed := parted(early.main, late.main)
 	goesOn := gap(early.other, late.other, odd)
 	if f.By < 0 { // set on: nobody comes by main
-		return f, mixed <= odd && gap(early.main, late.main, mixed) > foldClear*max(goesOn, 0)
+		none := gap(early.main, late.main, mixed)
+		return f, mixed <= odd && none > foldClear*max(goesOn, 0) &&
+			foldRare*(pauses(early.main, none)+pauses(late.main, none)) <= len(early.main)+len(late.main)
 	}
 	_, odder := parted(late.main, early.main)
 	turned := gap(late.main, early.main, odder) // by main the later ones came first, so long before
 	return f, mixed >= odd+foldMixed && (turned <= 0 || turned >= foldClear*goesOn)
+}
+
+// pauses counts the times between sorted moments that are as long as this.
+func pauses(at []race.Instant, long race.Millis) (n int) {
+	for i := 1; i < len(at); i++ {
+		if at[i].Sub(at[i-1]) >= long {
+			n++
+		}
+	}
+	return n
 }
 
 // unfolded are the differences with main's times unfolded.

@@ -30,7 +30,8 @@ const (
 	sprint      = 0.2  // of both ways: what one way at another pace makes of that
 	stepWindow  = 40   // pairs on either side in which a step must show as sharply
 	stepSharp   = 0.5  // of its size
-	meetWindow  = 12   // pairs on either side that tell how a side goes on
+	meetWindow  = 12   // pairs on either side that tell how a side goes on,
+	meetRate    = 1000 // ppm that it may gain or lose: a dozen who cross at once tell no rate
 	mostSteps   = 24
 	polishSteps = 40
 	tryAll      = 60 // pairs up to which every place is tried for a first boundary
@@ -321,7 +322,11 @@ func (q *problem) meet(k int) (apart, se float64) {
 		for i := from; i >= 0 && i < len(q.t) && q.level(i) == q.level(from) && len(x) < meetWindow; i += by {
 			x, y = append(x, q.t[i]-edge), append(y, q.r[i])
 		}
-		return theilSen(x, y).intercept, float64(len(x))
+		on := theilSen(x, y)
+		if math.Abs(on.slope) > meetRate {
+			on = through(x, y, math.Copysign(meetRate, on.slope))
+		}
+		return on.intercept, float64(len(x))
 	}
 	a, na := line(at-1, -1)
 	b, nb := line(at, 1)

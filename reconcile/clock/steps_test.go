@@ -121,3 +121,27 @@ func TestReadsCutShortAreNoStep(t *testing.T) {
 		}
 	}
 }
+
+// People who come in bunches, a dozen within seconds and then nobody for minutes, tell no rate beside a
+// step: it is one, however far their lines would lead.
+func TestAStepBesideAPauseBetweenBunches(t *testing.T) {
+	for seed := range uint64(40) {
+		g := rand.New(rand.NewPCG(seed, 31))
+		var ps []Pair
+		at := zero
+		for n := range 12 {
+			for range 12 {
+				at = at.Add(race.Millis(g.IntN(500)))
+				u, other := 0.25+0.2*g.Float64(), at.Add(3217)
+				if n >= 3 {
+					other = other.Add(-13_800)
+				}
+				ps = append(ps, Pair{Main: at, Other: other.Add(race.Millis(1500*u + 140*g.NormFloat64())), U: u, Tag: len(ps)})
+			}
+			at = at.Add(290_000)
+		}
+		if st := Fit(ps, Config{Resolution: 200}).Steps(); len(st) != 1 || math.Abs(st[0].SizeS+13.8) > 0.3 {
+			t.Errorf("seed %d: %+v", seed, st)
+		}
+	}
+}

@@ -86,6 +86,15 @@ func TestASetClockAmongLapsOfABunchIsNoFold(t *testing.T) {
 	}
 }
 
+// Nor is one that was set back by nearly as long as nobody comes between two laps: by main somebody is late
+// then, as at every lap.
+func TestASetClockBetweenLapsOfABunchIsNoFold(t *testing.T) {
+	for seed := range uint64(6) {
+		w := ridden{tags: 60, laps: 30, lap: 117_000, even: 300, noise: 60, miss: .05, step: -70_000 - race.Millis(4000*seed), part: .48}
+		w.check(t, seed)
+	}
+}
+
 // A few who stay at the line while a clock is set are heard by either system now and then: whatever
 // their bursts agree on by chance is no main that was set.
 func TestAFewWhoStayAtTheLineMakeNoFold(t *testing.T) {
