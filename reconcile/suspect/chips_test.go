@@ -57,6 +57,25 @@ func TestABibThatTheListLacksIsAddedToTheWaveItRanWith(t *testing.T) {
 	}
 }
 
+func TestAllChipsOfABibThatNobodyHasAreIgnoredTogether(t *testing.T) {
+	m := makeRace(t, 200)
+	r := m.result("150")
+	r.Listed, r.Course, r.Wave, r.Gun = false, -1, -1, race.NoInstant
+	r.Splits, r.Filled, r.Finish, r.State = nil, nil, -1, "running"
+	for k := range r.Passings {
+		r.Passings[k].Split, r.Passings[k].Fate = -1, race.NotOnCourse
+		for _, b := range r.Passings[k].Bursts {
+			if b != nil {
+				b.SetTags([]string{"AA01", "AA02"})
+			}
+		}
+	}
+	s := m.one("unlisted-bib:150")
+	if s.Tag != "AA01" || !slices.Contains(s.Others, "ignore-chip --tag AA01 --tag AA02") {
+		t.Errorf("%s: %q", s.Tag, s.Others)
+	}
+}
+
 func TestMainLongAfterBackupHolds(t *testing.T) {
 	m := makeRace(t, 60)
 	p := &m.result("5").Passings[4]

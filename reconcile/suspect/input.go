@@ -201,7 +201,13 @@ func arg(s string) string { return race.Arg(s) }
 
 func accept(id string) string { return "accept --suspect " + arg(id) }
 
-func ignoreChip(tag string) string { return "ignore-chip --tag " + arg(tag) }
+func ignoreChip(tags ...string) string {
+	s := "ignore-chip"
+	for _, tag := range tags {
+		s += " --tag " + arg(tag)
+	}
+	return s
+}
 
 func assignChip(tag, bib string) string {
 	return "assign-chip --tag " + arg(tag) + " --bib " + arg(bib)

@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -20,7 +21,10 @@ func unlistedBib(f *field) []race.Suspect {
 			ps = r.Passings
 		}
 		s.At = r.Passings[0].At
-		s.Tag = f.tagOf(r)
+		tags := tagsOf(r)
+		if len(tags) > 0 {
+			s.Tag = tags[0]
+		}
 		if handOnly(r) {
 			p := &r.Passings[0]
 			s.Line = f.line(p.Line)
@@ -36,8 +40,8 @@ func unlistedBib(f *field) []race.Suspect {
 					s.Others = append(s.Others, addAthlete(r.Bib, f.plan.Waves[v].ID))
 				}
 			}
-			if s.Tag != "" {
-				s.Others = append(s.Others, ignoreChip(s.Tag))
+			if len(tags) > 0 {
+				s.Others = append(s.Others, ignoreChip(tags...))
 			}
 			s.Evidence = fmt.Sprintf("%d passings", len(ps))
 		}
@@ -74,14 +78,21 @@ func handOnly(r *race.Result) bool {
 	return true
 }
 
-// tagOf is the first chip that made one of a bib's passings.
-func (f *field) tagOf(r *race.Result) string {
+// tagsOf are the chips that made a bib's passings, as they come in them: while one of several
+// counts, the bib is seen.
+func tagsOf(r *race.Result) []string {
+	var tags []string
 	for k := range r.Passings {
 		for s, b := range r.Passings[k].Bursts {
-			if b != nil && race.System(s) != race.Hand && len(b.Tags()) > 0 {
-				return b.Tags()[0]
+			if b == nil || race.System(s) == race.Hand {
+				continue
+			}
+			for _, tag := range b.Tags() {
+				if !slices.Contains(tags, tag) {
+					tags = append(tags, tag)
+				}
 			}
 		}
 	}
-	return ""
+	return tags
 }
