@@ -30,6 +30,10 @@ func tooClose(f *field) []race.Suspect {
 // tiedMost bounds how many that finished at the same moment are told pair by pair.
 const tiedMost = 6
 
+// justBefore is what is ruled of whoever was first of two all the same: it tells their order, and
+// no more is to be asked of it.
+const justBefore = race.Millis(1)
+
 func (f *field) closeAmong(c int, order []race.Finish, among string, told map[string]bool) []race.Suspect {
 	var found []race.Suspect
 	ranks := f.ranks(c, order)
@@ -43,6 +47,9 @@ func (f *field) closeAmong(c int, order []race.Finish, among string, told map[st
 			limit := f.apartBy(a, b)
 			if d >= limit {
 				break
+			}
+			if d == justBefore && a.From == race.FromRuling && a.PM == 0 {
+				continue
 			}
 			id, bibs := pairID(race.TooClose, a.Bib, b.Bib)
 			if told[id] {
@@ -59,7 +66,7 @@ func (f *field) closeAmong(c int, order []race.Finish, among string, told map[st
 			s.Says = fmt.Sprintf("%s %.3f s apart; the times tell them apart from %.3f s on. The finish judge or the photo decides.", who, d.Seconds(), limit.Seconds())
 			s.Proposes = accept(id)
 			s.Others = []string{
-				fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(b.Bib), arg(b.Splits[b.Finish].ID), f.when(a.FinishAt.Add(-1))),
+				fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(b.Bib), arg(b.Splits[b.Finish].ID), f.when(b.FinishAt.Add(-d-justBefore))),
 			}
 			s.Evidence = fmt.Sprintf("%s before %s by %s", a.Bib, b.Bib, d.Decimal())
 			found = append(found, s)

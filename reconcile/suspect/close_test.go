@@ -1,6 +1,8 @@
 package suspect
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -37,5 +39,30 @@ func TestRanksThatAreToldAreThoseGiven(t *testing.T) {
 	}
 	if got := says(a, b); !strings.HasPrefix(got, a+" and "+b+" share rank 1 (overall), 0.010 s apart;") {
 		t.Error(got)
+	}
+}
+
+// Whoever takes the other order is asked no more, and it is that of the times that rank: those of
+// two waves are from two guns.
+func TestTheOtherOrderIsRuledOnce(t *testing.T) {
+	m := makeRace(t, 60)
+	first, second := m.ranked(0), m.ranked(1)
+	m.shift(second, 4, m.result(first).GunTime+10-m.result(second).GunTime)
+	x := m.result(second)
+	x.Gun = x.Gun.Add(600_000)
+	m.shift(second, 0, 600_000)
+	id, _ := pairID(race.TooClose, first, second)
+	at := x.FinishAt.Add(-11)
+	if want := fmt.Sprintf("set-time --bib %s --split finish --at %s", second, at.Format(m.plan.Zone)); !slices.Contains(m.one(id).Others, want) {
+		t.Errorf("%q; want %q", m.one(id).Others, want)
+	}
+	m.shift(second, 4, -11)
+	m.one(id)
+	x = m.result(second)
+	x.From, x.PM = race.FromRuling, 0
+	for _, s := range m.find() {
+		if s.ID == id {
+			t.Errorf("ruled, and still: %s", s.Says)
+		}
 	}
 }
