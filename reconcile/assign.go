@@ -68,6 +68,7 @@ func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 		q.Keyed = q.Best == race.Hand && p.Bursts[race.Hand] != nil && p.Bursts[race.Hand].Witness == 0
 		room.ps, room.index = append(room.ps, q), append(room.index, i)
 	}
+	r.named(e, c, room)
 }
 
 // started is the passing that is the start of laps without a split for it, -1: none is.

@@ -12,6 +12,7 @@ import (
 	"twinmat/ingest"
 	"twinmat/reconcile"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
 )
 
 // What once set a followed race apart from the whole, found by steps taken at random.
@@ -211,6 +212,45 @@ func TestOpenCourseClosedByItsLimit(t *testing.T) {
 	half := reconcile.Until(in, whole, p.Waves[0].Gun.Add(p.Courses[0].TimeLimit/2))
 	if st := reconcile.Compute(half); !st.Closed[0] {
 		t.Error("the course is not closed")
+	}
+}
+
+// Who rules that a crossing was a later lap than it seemed says that one before it was missed: all
+// laps after it are counted on from there, and none is told twice.
+func TestARuledLapMovesThoseAfterIt(t *testing.T) {
+	f, err := ingest.Read(filepath.Join(examples, "open-laps"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := f.Input()
+	in.Rulings = nil
+	was := reconcile.Compute(in)
+	tried := 0
+	for _, x := range was.Results {
+		if len(x.Filled) < 6 || x.State != "clean" || slices.Contains(x.Filled, -1) {
+			continue
+		}
+		tried++
+		line := fmt.Sprintf("set-time --bib %s --split %s --at %s --why seen", x.Bib, x.Splits[3].ID, x.Passings[x.Filled[2]].At.Format(in.Plan.Zone))
+		y, err := ruling.ParseLine(line, in.Plan)
+		if err != nil {
+			t.Fatal(err)
+		}
+		y.Seq = 1
+		in.Rulings = []race.Ruling{y}
+		st := reconcile.Compute(in)
+		r := st.Results[st.ByBib[x.Bib]]
+		if len(r.Filled) != len(x.Filled)+1 || !slices.Contains(r.Filled[:3], -1) {
+			t.Fatalf("%s: %d laps of %d before, the first %v", x.Bib, len(r.Filled), len(x.Filled), r.Filled[:4])
+		}
+		for k := 3; k < len(r.Filled); k++ {
+			if got, want := r.Passings[r.Filled[k]].At, x.Passings[x.Filled[k-1]].At; got != want {
+				t.Errorf("%s: %s at %d, want %d", x.Bib, r.Splits[k].ID, got, want)
+			}
+		}
+	}
+	if tried < 3 {
+		t.Errorf("only %d tried", tried)
 	}
 }
 

@@ -97,3 +97,53 @@ func (r *run) setTime(e *entrant, s int, at race.Instant, pm race.Millis, seq in
 	p := &e.passings[k]
 	p.At, p.From, p.PlusMinus, p.Ruling = at, race.FromRuling, pm, seq
 }
+
+// named notes which passings are at moments at which times were ruled for a split whose line is
+// passed again: as near as the line's window, a passing is that split's. Of several rulings the
+// last tells.
+func (r *run) named(e *entrant, c *race.Course, room *candidates) {
+	told := map[int]int{}
+	for id, t := range e.extra.set {
+		split := splitOf(c, id)
+		if split < 0 {
+			continue
+		}
+		line := c.Splits[min(split, len(c.Splits)-1)].Line
+		nearest, off := -1, r.plan.Lines[line].Window
+		for k := range room.ps {
+			d := room.ps[k].At.Sub(t.At)
+			if d = max(d, -d); room.ps[k].Line == line && d < off {
+				nearest, off = k, d
+			}
+		}
+		if nearest >= 0 && passedAgain(c, line) && t.Seq > told[nearest] {
+			room.ps[nearest].As, told[nearest] = split+1, t.Seq
+		}
+	}
+}
+
+// splitOf is the place of a split among a course's, open laps written out; -1: there is none.
+func splitOf(c *race.Course, id string) int {
+	for i := range c.Splits {
+		if c.Splits[i].ID == id {
+			return i
+		}
+	}
+	if last := len(c.Splits) - 1; c.Open && last >= 0 {
+		if lap := c.Splits[last].LapOf(id); lap > c.Splits[last].Lap {
+			return last + lap - c.Splits[last].Lap
+		}
+	}
+	return -1
+}
+
+// passedAgain tells whether a course comes to a line more than once.
+func passedAgain(c *race.Course, line int) bool {
+	n := 0
+	for i := range c.Splits {
+		if c.Splits[i].Line == line {
+			n++
+		}
+	}
+	return n > 1 || n == 1 && c.Open
+}

@@ -22,6 +22,7 @@ type Passing struct {
 	Other   bool        // of a chip that the one before it at its line was not of
 	Before  race.Millis // how long before its time any system read it,
 	After   race.Millis // and how long after
+	As      int         // one more than the split whose time was ruled to be then, 0: none was
 }
 
 // Anchor is what else is known of an athlete's race.
@@ -104,11 +105,9 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 			s.setsOutEarly(c, &p, &a)
 		case until.Known() && p.At > until:
 			out.Fate[i] = race.AfterLimit
-		case s.setsOut(c, &p, &a):
+		case p.As == 0 && (s.setsOut(c, &p, &a) || still):
 			out.Fate[i] = race.StayedNear
-		case still:
-			out.Fate[i] = race.StayedNear
-		case f.offLine(c, p.Line):
+		case p.As == 0 && f.offLine(c, p.Line):
 			out.Fate[i] = race.Extra
 		default:
 			s.ps, s.index, s.stayed = append(s.ps, p), append(s.index, i), append(s.stayed, 0)

@@ -40,6 +40,7 @@ type search struct {
 	mu       float64 // log, the level that is likeliest
 	sd       float64 // of the levels
 	most     float64 // metres a second, 0: no bound
+	beam     float64 // nats above the best so far that are still followed
 	rest     float64 // most that a slow lap costs
 	restLong float64 // the same of one that took more than a missed lap makes it
 	allGaps  float64 // price of missing every split
@@ -216,6 +217,9 @@ func (s *search) obvious() bool {
 			at, prev = at+1, i
 		case prev >= 0 && s.marks[at-1].back < 0 && s.marks[at-1].at > 0 && q.Line == s.marks[at-1].line && (q.Keyed || !s.ps[prev].Keyed):
 		default:
+			return false
+		}
+		if !s.mayBe(i, s.path[i]) {
 			return false
 		}
 	}

@@ -7,6 +7,7 @@ import "math"
 func (s *search) leave(a int32, j int) {
 	n := &s.nodes[a]
 	q, stray := &s.ps[j], s.stray(j)
+	s.against(n, q)
 	r, since := n.split, s.a.Gun
 	if r >= 0 {
 		since = s.ps[n.passing].At

@@ -73,6 +73,7 @@ func (s *search) best(out *Assignment) {
 		}
 	}
 	floor := 0.0
+	s.beam = s.widest()
 	for j := range s.ps {
 		s.born = s.born[:0]
 		for _, a := range s.live {
@@ -88,7 +89,7 @@ func (s *search) best(out *Assignment) {
 			floor = math.Min(floor, s.nodes[b].low)
 		}
 		s.live = append(s.live, s.born...)
-		s.live = slices.DeleteFunc(s.live, func(a int32) bool { return s.nodes[a].low > floor+beam && a != 0 })
+		s.live = slices.DeleteFunc(s.live, func(a int32) bool { return s.nodes[a].low > floor+s.beam && a != 0 })
 	}
 	s.finish(out)
 }
@@ -108,10 +109,10 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if m.lap > 0 && t > max(r, 0)+lapReach {
 			return
 		}
-		if m.line != q.Line {
+		if m.line != q.Line || !s.mayBe(j, t) {
 			continue
 		}
-		if m.lap > 0 && r >= 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
+		if m.lap > 0 && r >= 0 && q.As == 0 && float64(q.At-since)/1000 < lapsAtMost*(m.due-s.marks[r].due)*own {
 			return // so many laps nobody rides who rode like this: fewer are likelier
 		}
 		if m.lap > 1 && r < 0 && since.Known() && s.tooFast(r, t, float64(q.At-since)/1000) {
@@ -121,7 +122,7 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if r < 0 && m.at == 0 {
 			add -= s.aboutToStart(j)
 		}
-		if s.nodes[a].low+add > floor+beam {
+		if s.nodes[a].low+add > floor+s.beam {
 			continue
 		}
 		var stretch [classes]float64

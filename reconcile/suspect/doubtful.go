@@ -52,6 +52,9 @@ func (f *field) doubtfulLaps(i int) (found []race.Suspect) {
 			r.Bib, short(race.Millis(1000*took)), sp.ID, took/usual)
 		s.Evidence = fmt.Sprintf("%s at %s", sp.ID, rounded(f.times[i][k]))
 		s.Proposes = accept(s.ID)
+		// So many laps as it was long, the last of them now: the others no system read.
+		lap := f.plan.Courses[r.Course].Lap(sp, sp.Lap+max(1, int(math.Round(took/usual))-1))
+		s.Others = []string{countAs(r, &lap, f.when(s.At))}
 		found = append(found, s)
 	}
 	return found

@@ -49,6 +49,21 @@ func TestALapThatNobodyWasReadAtHolds(t *testing.T) {
 	}
 }
 
+// Nobody may have missed a lap who rested for one: the crossing after it is the lap then.
+func TestAMissingLapMayBeNone(t *testing.T) {
+	m := makeRace(t, 40)
+	splits := m.plan.Courses[0].Splits
+	for k := 1; k <= 4; k++ {
+		splits[k].Line, splits[k].Lap = splits[4].Line, k
+	}
+	m.miss("7", 2)
+	s := m.one("missing-split:7:" + splits[2].ID)
+	want := fmt.Sprintf("set-time --bib 7 --split %s --at %s", splits[2].ID, m.result("7").Passings[m.result("7").Filled[3]].At.Format(m.plan.Zone))
+	if len(s.Others) == 0 || s.Others[0] != want {
+		t.Errorf("%q; want %s", s.Others, want)
+	}
+}
+
 func TestAMissingStartHoldsWhereNetTimeRanks(t *testing.T) {
 	m := makeRace(t, 60)
 	m.miss("7", 0)

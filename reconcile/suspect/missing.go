@@ -127,11 +127,19 @@ func (f *field) missing(i, k int) race.Suspect {
 			s.Proposes, s.Others[0] = s.Others[0], s.Proposes // more likely gone home past the finish
 		}
 	}
+	if sp.Lap > 0 && r.Splits[b].Line == sp.Line {
+		s.Others = append([]string{countAs(r, sp, f.when(s.At))}, s.Others...)
+	}
 	if w, ok := f.exchanged[i]; ok && f.st.Results[w].Course != r.Course {
 		s.Others = append([]string{s.Proposes}, s.Others...)
 		s.Proposes, s.Strong = swapBibs(r.Bib, f.st.Results[w].Bib), false
 	}
 	return s
+}
+
+// countAs says which lap a crossing of the line was: there was none in between that nobody read.
+func countAs(r *race.Result, lap *race.Split, at string) string {
+	return fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(r.Bib), arg(lap.ID), at)
 }
 
 const (
