@@ -284,3 +284,26 @@ func TestTheBibKeyedAsAChipPassedOwnsIt(t *testing.T) {
 		}
 	}
 }
+
+// Main's first read of somebody who stayed near comes late. Voiding it settles that where it was
+// main's only one; who was read by main again then is as late by the next, and has backup's time.
+func TestALateMainThatReadsOnIsNotVoided(t *testing.T) {
+	m := makeRace(t, 60)
+	r := m.result("5")
+	p := &r.Passings[4]
+	q := passingAt(p.Line, p.At, -1)
+	q.Fate, q.Bursts[race.Main], q.Seen[race.Main] = race.StayedNear, nil, race.NoInstant
+	p.At = p.At.Add(60_000)
+	p.Bursts[race.Backup], p.Seen[race.Backup], p.Seen[race.Main] = nil, race.NoInstant, p.At
+	late, backup := p.At, q.At
+	r.Passings = append(r.Passings, q)
+	void := fmt.Sprintf("void-passing --bib 5 --line finish --at %s", late.Format(m.plan.Zone))
+	set := fmt.Sprintf("set-time --bib 5 --split finish --at %s", backup.Format(m.plan.Zone))
+	if s := m.one("clash:5:finish"); s.Proposes != void || s.Others[0] != set {
+		t.Errorf("once: %s, %q", s.Proposes, s.Others)
+	}
+	m.add("5", p.Line, late.Add(20_000), race.StayedNear)
+	if s := m.one("clash:5:finish"); s.Proposes != set || s.Others[0] != void {
+		t.Errorf("read on: %s, %q", s.Proposes, s.Others)
+	}
+}

@@ -179,8 +179,19 @@ func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect
 	s.Says = fmt.Sprintf("Main first read %s at %s at %s; backup read them %.1f s before that.", r.Bib, sp.ID, f.clock(p.At), p.At.Sub(q.At).Seconds())
 	s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))
 	s.Others = []string{fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(r.Bib), arg(sp.ID), f.when(q.At)), accept(s.ID)}
+	if stayedOn(r, p) {
+		s.Proposes, s.Others[0] = s.Others[0], s.Proposes
+	}
 	s.Evidence = mark(p) + " after " + mark(q)
 	return s
+}
+
+// stayedOn tells whether main read an athlete again after a passing, and that fills nothing: then
+// without this passing the next one stands in its place, as late.
+func stayedOn(r *race.Result, p *race.Passing) bool {
+	return slices.ContainsFunc(r.Passings, func(x race.Passing) bool {
+		return x.Line == p.Line && x.Split < 0 && x.Fate != race.Voided && x.Bursts[race.Main] != nil && x.At > p.At && x.At.Sub(p.At) < strayReach && !between(r, p.Line, p.At, x.At)
+	})
 }
 
 // extraPassing: a passing that fits no split. Several at one line within some minutes are
