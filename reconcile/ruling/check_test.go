@@ -18,6 +18,7 @@ func state(p *race.Plan) *race.State {
 		Results: []*race.Result{{Athlete: race.Athlete{Bib: "1"}, Splits: p.Courses[0].Splits, Filled: []int{-1, -1, 0}, Finish: 2, GunTime: 5400_000, NetTime: race.NoMillis, Adjust: 60_000,
 			Passings: []race.Passing{{Line: 1, At: hour("10:30:00", p), Seen: main, Bursts: [race.Systems]*race.Burst{at("10:30:00", "10:33:00"), nil, nil}, Split: 2},
 				{Line: 1, At: hour("10:40:00", p), Seen: backup, Bursts: [race.Systems]*race.Burst{nil, at("10:40:00", "10:40:00"), nil}, Split: -1},
+				{Line: 1, At: hour("11:00:00", p), From: race.FromRuling, Ruling: 6, Seen: none, Split: -1},
 				{Line: 1, At: hour("10:50:00", p), Seen: none, Bursts: [race.Systems]*race.Burst{at("10:50:00", "10:50:00")}, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}, Finish: -1}},
 		Suspects: []race.Suspect{{ID: "clash:1:finish", Kind: race.Clash, Evidence: "e"}, {ID: "overdue:2", Settled: true, SettledBy: 4},
 			{ID: "clock-step:finish/backup@10:00", Kind: race.ClockStep, Line: "finish"}}}
@@ -83,6 +84,7 @@ func TestWhatIsRefused(t *testing.T) {
 		"void-passing --bib 1 --line finish --at 10:29:51":                      "the nearest is at 2026-05-17T10:30:00.000+01:00",
 		"void-passing --bib 1 --line finish --at 10:33:09":                      "the nearest is at 2026-05-17T10:30:00.000+01:00",
 		"void-passing --bib 1 --line finish --at 10:50:00":                      "within",
+		"void-passing --bib 1 --line finish --at 11:00:01":                      "undo --seq 6",
 		"void-passing --bib 1 --line start --at 10:30:00":                       "no passing",
 		"set-status --bib 1 --status dq":                                        "want dns, dnf, dsq or none",
 		"set-clock --line finish --system backup":                               "takes --system and --offset, or --stepped",

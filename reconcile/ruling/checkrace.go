@@ -67,13 +67,30 @@ func (c *checker) passing() error {
 	if x != nil {
 		k, off = c.st.Meant(x, line, at)
 	}
+	seq := 0
+	if x != nil && (k < 0 || off > reach) {
+		seq = ruledThen(x, line, at, reach)
+	}
 	switch {
+	case seq > 0:
+		return fmt.Errorf("nothing was read of bib %s at %s then: ruling %d says so; undo --seq %d takes it back", c.r.Bib, c.r.Line, seq, seq)
 	case k < 0:
 		return fmt.Errorf("bib %s has no passing at %s to void", c.r.Bib, c.r.Line)
 	case off > reach:
 		return fmt.Errorf("bib %s has no passing at %s within %s s of %s; the nearest is at %s", c.r.Bib, c.r.Line, reach.Decimal(), c.r.Time, x.Passings[k].At.Format(c.p.Zone))
 	}
 	return nil
+}
+
+// ruledThen is the ruling that alone says that an athlete was at a line then, 0: none does.
+func ruledThen(x *race.Result, line int, at race.Instant, reach race.Millis) int {
+	for k := range x.Passings {
+		p := &x.Passings[k]
+		if d := p.At.Sub(at); p.Line == line && p.From == race.FromRuling && max(d, -d) <= reach {
+			return p.Ruling
+		}
+	}
+	return 0
 }
 
 func (c *checker) clock() error {
