@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"twinmat/reconcile/race"
 )
@@ -174,73 +173,6 @@ func TestTwoWhoStartedWithEachOthersWaveAreSwapped(t *testing.T) {
 	if s := m.one("wrong-wave:10"); s.Proposes != "swap-bibs --bib 10 --with 90" {
 		t.Errorf("the wrong wave proposes %s", s.Proposes)
 	}
-}
-
-func TestALateGunHoldsItsWaveAndNobodyElse(t *testing.T) {
-	m := makeRace(t, 100)
-	for i := range m.st.Results {
-		if r := m.st.Results[i]; r.Wave == 1 {
-			m.shift(r.Bib, 0, 120000)
-		}
-	}
-	s := m.one("doubtful-gun:B")
-	if s.Weight != race.Hold || len(s.Holds) != 50 || slices.Contains(s.Holds, "1") || len(s.Bibs) != 0 {
-		t.Errorf("holds %d: %v", len(s.Holds), s.Holds)
-	}
-	// The front row crosses half a second after the gun.
-	at := proposed(t, s.Proposes, "set-gun --wave B --at ")
-	if d := at.Sub(gunTime.Add(720000)); d < -2000 || d > 2000 {
-		t.Errorf("proposes %s", s.Proposes)
-	}
-	m.none(race.EarlyStart, race.WrongWave)
-}
-
-// A front that goes with the gun is the wave's, however long those behind it are held; one or two
-// who set out by the clock are not.
-func TestAHeldBackFieldIsNoLateGun(t *testing.T) {
-	for _, k := range []struct {
-		front  int
-		doubts int
-	}{{5, 0}, {2, 1}} {
-		m := makeRace(t, 100)
-		n := 0
-		for i := range m.st.Results {
-			if r := m.st.Results[i]; r.Wave == 1 {
-				if n++; n > k.front {
-					m.shift(r.Bib, 0, 120000)
-				}
-			}
-		}
-		if got := m.count(race.DoubtfulGun); got != k.doubts {
-			t.Errorf("%d ahead: %d told, want %d", k.front, got, k.doubts)
-		}
-	}
-}
-
-func TestAWaveThatStartedWithoutAGunIsAskedFor(t *testing.T) {
-	m := makeRace(t, 100)
-	for i := range m.st.Results {
-		if r := m.st.Results[i]; r.Wave == 1 {
-			r.Gun = race.NoInstant
-			m.settle(i)
-		}
-	}
-	m.plan.Waves[1].Gun = race.NoInstant
-	s := m.one("doubtful-gun:B")
-	at := proposed(t, s.Proposes, "set-gun --wave B --at ")
-	if d := at.Sub(gunTime.Add(600000)); d < -2000 || d > 2000 {
-		t.Errorf("proposes %s", s.Proposes)
-	}
-}
-
-func proposed(t *testing.T, proposes, before string) race.Instant {
-	t.Helper()
-	rest, ok := strings.CutPrefix(proposes, before)
-	at, err := time.Parse(time.RFC3339, rest)
-	if !ok || err != nil {
-		t.Fatalf("proposes %q, want %s and a moment", proposes, before)
-	}
-	return race.Of(at)
 }
 
 func TestExtraPassingsOfOneWhoLingersAreOne(t *testing.T) {
