@@ -112,3 +112,26 @@ func TestAMainThatWasSetBackBeyondTheGunIsTold(t *testing.T) {
 		}
 	}
 }
+
+// What is voided on the side of a main's step that a ruling moved is told by the time that came out.
+func TestAMovedPassingIsVoided(t *testing.T) {
+	for _, by := range []race.Millis{-450_000, 600_000} {
+		in, truth := setBack(by)
+		in.Rulings = []race.Ruling{{Seq: 1, Rule: "set-clock", Line: "finish", Stepped: "main", Why: "set again"}}
+		st, tried := reconcile.Compute(in), 0
+		for _, x := range st.Results {
+			if x.Finish < 0 || x.From != race.FromMain || x.FinishAt < truth[fmt.Sprint(1+len(truth)/2)] || tried == 5 {
+				continue
+			}
+			tried++
+			in.Rulings = append(in.Rulings[:1:1], race.Ruling{Seq: 2, Rule: race.VoidPassing, Bib: x.Bib, Line: "finish", Time: x.FinishAt.Format(in.Plan.Zone), Why: "a bystander"})
+			got := reconcile.Compute(in)
+			if r := got.Results[got.ByBib[x.Bib]]; r.Finish >= 0 {
+				t.Errorf("set by %d ms: %s, voided at %v, still finishes then", by, x.Bib, x.FinishAt)
+			}
+		}
+		if tried < 5 {
+			t.Errorf("set by %d ms: only %d tried", by, tried)
+		}
+	}
+}

@@ -246,16 +246,39 @@ func (r *run) startCut(e *entrant, line int) race.Instant {
 
 // nearest is the passing at a line that a moment means, no further off than reach; -1 for none.
 func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.Millis) int {
+	by := r.ruledBy(ps, line)
 	k, off := race.Meant(ps, line, at, func(b *race.Burst) (first, last race.Instant) {
 		if b.Source < 0 {
 			return b.First, b.Last
 		}
-		return r.src[b.Source].roughly(b.First), r.src[b.Source].roughly(b.Last)
+		return r.src[b.Source].roughly(b.First).Add(by[b]), r.src[b.Source].roughly(b.Last).Add(by[b])
 	})
 	if off > reach {
 		return -1
 	}
 	return k
+}
+
+// ruledBy is by how much a line's bursts move that are on the side of its main's step that isn't
+// right: a moment that is ruled is one of those that come out.
+func (r *run) ruledBy(ps []race.Passing, line int) map[*race.Burst]race.Millis {
+	if len(r.lineMoved[line]) == 0 {
+		return nil
+	}
+	by := map[*race.Burst]race.Millis{}
+	for k := range ps {
+		if ps[k].Line != line {
+			continue
+		}
+		for _, b := range ps[k].Bursts {
+			if b != nil && b.Source >= 0 {
+				t := r.src[b.Source].roughly(b.First)
+				at, _, _ := r.move(&ps[k], t)
+				by[b] = at.Sub(t)
+			}
+		}
+	}
+	return by
 }
 
 // witness lays what a person saw on the passings: joined to the nearest one that no hand
