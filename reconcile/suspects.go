@@ -132,7 +132,7 @@ func (r *run) clockSuspects(in *suspect.Input) {
 	for _, k := range r.steps {
 		x := &r.src[k.source]
 		s := suspect.ClockStep{Line: x.line, Source: k.source, Before: k.Before, After: k.After, SizeS: k.SizeS, PlusMinusS: k.PlusMinusS,
-			Pairs: min(k.PairsBefore, k.PairsAfter), Main: k.main, Told: k.told, Back: k.Step.Main != nil && k.SizeS > 0, EveryS: k.EveryS, Ruled: k.seq}
+			Pairs: min(k.PairsBefore, k.PairsAfter), Main: k.main, Told: k.told, Back: k.Step.Main != nil && k.SizeS > 0, On: k.Step.Main != nil && k.SizeS < 0, EveryS: k.EveryS, Ruled: k.seq}
 		in.Steps = append(in.Steps, s)
 	}
 	for s := range r.src {

@@ -105,6 +105,9 @@ func (f *field) whichStepped(n int) (main bool, why string) {
 	if main, why := st.orderTells(f.plan.Logs[st.Source].System); why != "" && st.Ruled == 0 {
 		return main, why
 	}
+	if st.On {
+		return true, fmt.Sprintf("; by main's clock nobody came then for far longer than ever, by %s's they came as always", f.plan.Logs[st.Source].System)
+	}
 	switch st.Told {
 	case "main":
 		return true, "; what other logs show of the two clocks says that it was main's"

@@ -42,6 +42,7 @@ type ClockStep struct {
 	Pairs         int     // of the smaller side
 	Main          bool    // a ruling ascribes it to the reference
 	Back          bool    // main was set back: the race clock tells the times from After to Before twice
+	On            bool    // main was set on: by it nobody came for longer than ever, by the other log as always
 	Told          string  // "main", "other": whose step other comparisons show it to be; "" : nothing
 	EveryS        float64 // seconds from crossing to crossing beside it; 0: unknown
 	Ruled         int     // seq of the set-clock that decided it, 0: none
