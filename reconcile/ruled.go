@@ -102,6 +102,9 @@ func (r *run) setTime(e *entrant, s int, at race.Instant, pm race.Millis, seq in
 // passed again: as near as the line's window, a passing is that split's. Of several rulings the
 // last tells.
 func (r *run) named(e *entrant, c *race.Course, room *candidates) {
+	if len(e.extra.set) == 0 {
+		return // nearly everybody
+	}
 	told := map[int]int{}
 	for id, t := range e.extra.set {
 		split := splitOf(c, id)

@@ -17,7 +17,7 @@ const (
 )
 
 // manyTimes of those who are asked of a course are so many that the newest wait.
-func (r *run) manyTimes() int { return max(robust.FewestOlder, timesMany*r.enough) }
+func (r *run) manyTimes() int { return timesMany * r.enough }
 
 // waitingFrom is the moment from which on the times of those who are asked of a course wait.
 func (r *run) waitingFrom(c int) race.Instant {
@@ -30,8 +30,8 @@ func (r *run) waitingFrom(c int) race.Instant {
 			}
 		}
 	}
-	if len(at) < r.manyTimes() {
-		return noneWaits
+	if from, ok := robust.NewestFrom(at, r.manyTimes()); ok {
+		return race.Instant(from)
 	}
-	return race.Instant(robust.Nth(at, robust.Older(len(at))))
+	return noneWaits
 }

@@ -36,9 +36,9 @@ func Newest(pairs []Pair, c Config) (older, newer []Pair) {
 		at[i] = float64(pairs[i].Main)
 	}
 	older, newer = make([]Pair, 0, n), make([]Pair, 0, n-robust.Older(n))
-	from := race.Instant(robust.Nth(at, robust.Older(n)))
+	from, _ := robust.NewestFrom(at, c.Many)
 	for _, p := range pairs {
-		if p.Main < from {
+		if p.Main < race.Instant(from) {
 			older = append(older, p)
 		} else {
 			newer = append(newer, p)

@@ -8,6 +8,15 @@ const (
 // FewestOlder of anything are so many that the newest may wait.
 const FewestOlder = 2 * leastBatch
 
+// NewestFrom is the moment from which on the newest of these times wait, of so many at the least of which
+// they do; not ok: none waits. It orders at.
+func NewestFrom(at []float64, least int) (from float64, ok bool) {
+	if len(at) < max(least, FewestOlder) {
+		return 0, false
+	}
+	return Nth(at, Older(len(at))), true
+}
+
 // Older is how many of so many, in order of time, teach while the newest wait until they are a batch:
 // of many, one more would change what they teach by as little as nothing. What rests on the older ones
 // is the same until a whole batch more has come.

@@ -59,8 +59,8 @@ func (f *field) waitingFrom(c *onCourse) race.Instant {
 			}
 		}
 	}
-	if f.in.Many == 0 || len(at) < max(f.in.Many, robust.FewestOlder) {
-		return race.Instant(math.MaxInt64)
+	if from, ok := robust.NewestFrom(at, f.in.Many); ok && f.in.Many > 0 {
+		return race.Instant(from)
 	}
-	return race.Instant(robust.Nth(at, robust.Older(len(at))))
+	return race.Instant(math.MaxInt64)
 }
