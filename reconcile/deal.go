@@ -247,6 +247,19 @@ func (r *run) worn(recs []rec) (chips, keyed []rec) {
 	return chips, keyed
 }
 
+// readOf are the chips by which somebody was read whom no list has: of them alone it is known that
+// they are theirs.
+func (r *run) readOf(e *entrant) (tags []string) {
+	chips, _ := r.worn(e.recs)
+	for _, x := range chips {
+		if !slices.Contains(tags, x.tag) {
+			tags = append(tags, x.tag)
+		}
+	}
+	slices.Sort(tags)
+	return tags
+}
+
 // order exchanges what swapped bibs wore and puts the entrants in order of bib, each with
 // its course and gun.
 func (r *run) order() {
@@ -276,6 +289,9 @@ func (r *run) order() {
 			}
 		}
 		slices.Sort(e.tags)
+		if !e.listed {
+			e.chips = r.readOf(e)
+		}
 		e.course, e.gun = -1, race.NoInstant
 		if w := e.athlete.Wave; w >= 0 && w < len(r.plan.Waves) {
 			e.course, e.gun = r.plan.Waves[w].Course, r.plan.Waves[w].Gun

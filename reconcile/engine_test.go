@@ -296,3 +296,26 @@ func TestABackupThatComesLateTeaches(t *testing.T) {
 		t.Error("all was dealt")
 	}
 }
+
+// Of a bib that nobody has the chip is told that was read, and may be ignored.
+func TestABibThatNobodyHasIsToldWithItsChip(t *testing.T) {
+	found := 0
+	for _, kind := range []string{"demo", "marathon", "mass-ride", "road", "village"} {
+		f, err := ingest.Read(filepath.Join(examples, kind))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range reconcile.Compute(f.Input()).Suspects {
+			if s.Kind != race.UnlistedBib {
+				continue
+			}
+			found++
+			if s.Tag == "" || !slices.Contains(s.Others, "ignore-chip --tag "+s.Tag) {
+				t.Errorf("%s: %s: chip %q, %q", kind, s.ID, s.Tag, s.Others)
+			}
+		}
+	}
+	if found < 5 {
+		t.Errorf("%d bibs that nobody has", found)
+	}
+}

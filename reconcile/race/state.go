@@ -127,7 +127,7 @@ type Result struct {
 	Course   int
 	Gun      Instant // the gun that counts for them
 	Passings []Passing
-	Chips    []string // the tags that are theirs, read or not, in order of precedence
+	Chips    []string // the tags that are theirs, read or not, in order of precedence; of who is on no list, those read
 	Splits   []Split  // their course's, open laps written out as far as they came
 	Filled   []int    // per split the index in Passings, -1: none
 

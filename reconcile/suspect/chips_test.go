@@ -64,12 +64,8 @@ func TestAllChipsOfABibThatNobodyHasAreIgnoredTogether(t *testing.T) {
 	r.Splits, r.Filled, r.Finish, r.State = nil, nil, -1, "running"
 	for k := range r.Passings {
 		r.Passings[k].Split, r.Passings[k].Fate = -1, race.NotOnCourse
-		for _, b := range r.Passings[k].Bursts {
-			if b != nil {
-				b.SetTags([]string{"AA01", "AA02"})
-			}
-		}
 	}
+	r.Chips = []string{"AA01", "AA02"}
 	s := m.one("unlisted-bib:150")
 	if s.Tag != "AA01" || !slices.Contains(s.Others, "ignore-chip --tag AA01 --tag AA02") {
 		t.Errorf("%s: %q", s.Tag, s.Others)

@@ -2,7 +2,6 @@ package suspect
 
 import (
 	"fmt"
-	"slices"
 
 	"twinmat/reconcile/race"
 )
@@ -21,9 +20,8 @@ func unlistedBib(f *field) []race.Suspect {
 			ps = r.Passings
 		}
 		s.At = r.Passings[0].At
-		tags := tagsOf(r)
-		if len(tags) > 0 {
-			s.Tag = tags[0]
+		if len(r.Chips) > 0 {
+			s.Tag = r.Chips[0]
 		}
 		if handOnly(r) {
 			p := &r.Passings[0]
@@ -40,8 +38,8 @@ func unlistedBib(f *field) []race.Suspect {
 					s.Others = append(s.Others, addAthlete(r.Bib, f.plan.Waves[v].ID))
 				}
 			}
-			if len(tags) > 0 {
-				s.Others = append(s.Others, ignoreChip(tags...))
+			if len(r.Chips) > 0 { // while one of several counts, the bib is seen
+				s.Others = append(s.Others, ignoreChip(r.Chips...))
 			}
 			s.Evidence = fmt.Sprintf("%d passings", len(ps))
 		}
@@ -76,23 +74,4 @@ func handOnly(r *race.Result) bool {
 		}
 	}
 	return true
-}
-
-// tagsOf are the chips that made a bib's passings, as they come in them: while one of several
-// counts, the bib is seen.
-func tagsOf(r *race.Result) []string {
-	var tags []string
-	for k := range r.Passings {
-		for s, b := range r.Passings[k].Bursts {
-			if b == nil || race.System(s) == race.Hand {
-				continue
-			}
-			for _, tag := range b.Tags() {
-				if !slices.Contains(tags, tag) {
-					tags = append(tags, tag)
-				}
-			}
-		}
-	}
-	return tags
 }
