@@ -277,18 +277,27 @@ func (d *fakeDesk) Words(r race.Ruling) string {
 	return r.Rule + ": " + strings.Join(parts, " ")
 }
 
-// Preview settles the suspects that the ruling's bib, tag or id names, and sets a status.
-func (d *fakeDesk) Preview(r race.Ruling) (before, after *race.State, err error) {
+// Preview makes each ruling in turn.
+func (d *fakeDesk) Preview(rs ...race.Ruling) (before, after *race.State, err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.refuse != "" {
 		return nil, nil, fmt.Errorf("%s", d.refuse)
 	}
-	s := *d.state
+	after = d.state
+	for _, r := range rs {
+		after = with(after, r)
+	}
+	return d.state, after, nil
+}
+
+// with settles the suspects that the ruling's bib, tag or id names, and sets a status.
+func with(st *race.State, r race.Ruling) *race.State {
+	s := *st
 	s.Suspects = slices.Clone(s.Suspects)
 	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
 	s.Undone = map[int]int{}
-	for k, v := range d.state.Undone {
+	for k, v := range st.Undone {
 		s.Undone[k] = v
 	}
 	r.Seq = len(s.Rulings) + 1
@@ -325,18 +334,18 @@ func (d *fakeDesk) Preview(r race.Ruling) (before, after *race.State, err error)
 		}
 		return -1
 	})
-	return d.state, &s, nil
+	return &s
 }
 
-func (d *fakeDesk) Rule(r race.Ruling) error {
+func (d *fakeDesk) Rule(r race.Ruling) (int, error) {
 	_, s, err := d.Preview(r)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.state, d.ruled = s, append(d.ruled, r)
-	return nil
+	return len(s.Rulings), nil
 }
 
 func (d *fakeDesk) Export() (string, error) {

@@ -184,17 +184,17 @@ func (f *form) enter(m *root) tea.Cmd {
 		}
 		f.tried1 = f.line() + f.value("name")
 		name := f.value("name")
-		return m.try(&f.trial, f.line(), func(r *race.Ruling) {
+		return m.try(&f.trial, func(_ int, r *race.Ruling) {
 			if name != "" {
 				r.Name = name
 			}
-		})
+		}, f.line())
 	}
 	if why := f.trial.why(); why != "" {
 		m.tell(warn, "%s", why)
 		return nil
 	}
-	r := f.trial.ruling
+	r := f.trial.ruling()
 	r.Why = f.value("reason")
 	if r.Why == "" {
 		f.at = len(f.fields) - 1

@@ -58,13 +58,13 @@ func (g *gun) enter(m *root) tea.Cmd {
 	}
 	if g.shown != g.at || g.trial.state == refused || g.trial.state == untried {
 		g.shown = g.at
-		return m.try(&g.trial, "set-gun --wave "+race.Arg(g.book.Plan.Waves[g.waves[g.at]].ID)+" --at "+g.time(), nil)
+		return m.try(&g.trial, nil, "set-gun --wave "+race.Arg(g.book.Plan.Waves[g.waves[g.at]].ID)+" --at "+g.time())
 	}
 	if why := g.trial.why(); why != "" {
 		m.tell(warn, "%s", why)
 		return nil
 	}
-	r := g.trial.ruling
+	r := g.trial.ruling()
 	r.Why = "gun heard; time taken at the key by the laptop's clock"
 	m.pop()
 	return m.save(saving{ruling: r, words: g.trial.words})

@@ -147,13 +147,13 @@ func (p *palette) rule(m *root) tea.Cmd {
 	line := strings.TrimSpace(p.field.String())
 	if p.of != line || p.trial.state == refused {
 		p.of = line
-		return m.try(&p.trial, line, nil)
+		return m.try(&p.trial, nil, line)
 	}
 	if why := p.trial.why(); why != "" {
 		m.tell(warn, "%s", why)
 		return nil
 	}
-	r := p.trial.ruling
+	r := p.trial.ruling()
 	if r.Why == "" {
 		r.Why = "ruled at the console"
 	}

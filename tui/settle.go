@@ -129,11 +129,11 @@ func (t *settle) consider(m *root) tea.Cmd {
 	}
 	t.anew = false
 	evidence := t.s.Evidence
-	return batch([]tea.Cmd{t.inWords(m), m.try(&t.trial, c.line, func(r *race.Ruling) {
+	return batch([]tea.Cmd{t.inWords(m), m.try(&t.trial, func(_ int, r *race.Ruling) {
 		if r.Rule == race.Accept && r.Evidence == "" {
 			r.Evidence = evidence
 		}
-	})})
+	}, c.line)})
 }
 
 // offered is the reason that stands ready.
@@ -157,7 +157,7 @@ func (t *settle) apply(m *root) tea.Cmd {
 	if t.anew {
 		return t.consider(m)
 	}
-	r := t.trial.ruling
+	r := t.trial.ruling()
 	r.Why = t.reason.String()
 	m.pop()
 	return m.save(saving{ruling: r, words: t.trial.words})

@@ -8,17 +8,19 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// A trial is a ruling being looked at before it is made: what it says in words and what
-// it would change. Nothing is ruled that wasn't tried.
+// A trial is a ruling being looked at before it is made, or several together: what it says in
+// words and what it would change. Nothing is ruled that wasn't tried.
 type trial struct {
-	line    string // arguments of `rule`
-	number  int    // of the question put to the desk; an answer to an older one is dropped
+	number  int // of the question put to the desk; an answer to an older one is dropped
 	state   trialState
-	ruling  race.Ruling
-	words   string
+	rulings []race.Ruling
+	words   string // of the first
 	effect  effect
 	refused string
 }
+
+// ruling is the one that is tried.
+func (t *trial) ruling() race.Ruling { return t.rulings[0] }
 
 type trialState uint8
 
@@ -35,7 +37,7 @@ type answer interface{ deliver(m *root) tea.Cmd }
 // trialAnswer is what the desk says of a ruling tried.
 type trialAnswer struct {
 	number  int
-	ruling  race.Ruling
+	rulings []race.Ruling
 	words   string
 	effect  effect
 	refused string
@@ -51,7 +53,7 @@ func (a trialAnswer) deliver(m *root) tea.Cmd {
 			continue
 		}
 		t := r.tried()
-		t.ruling, t.words, t.effect, t.refused = a.ruling, a.words, a.effect, a.refused
+		t.rulings, t.words, t.effect, t.refused = a.rulings, a.words, a.effect, a.refused
 		t.state = ready
 		if a.refused != "" {
 			t.state = refused
@@ -60,10 +62,11 @@ func (a trialAnswer) deliver(m *root) tea.Cmd {
 	return nil
 }
 
-// try puts a ruling to the desk; fill adds what a line can't well carry (names, evidence).
-func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
+// try puts rulings, as arguments of `rule`, to the desk; fill adds what the line of one can't well
+// carry (names, evidence).
+func (m *root) try(t *trial, fill func(i int, r *race.Ruling), lines ...string) tea.Cmd {
 	m.asked++
-	*t = trial{line: line, number: m.asked, state: working}
+	*t = trial{number: m.asked, state: working}
 	number, desk := m.asked, m.o.Desk
 	if desk == nil {
 		t.state, t.refused = refused, "no race is running behind this console"
@@ -71,31 +74,36 @@ func (m *root) try(t *trial, line string, fill func(*race.Ruling)) tea.Cmd {
 	}
 	return m.guarded(func() tea.Msg {
 		a := trialAnswer{number: number}
-		r, err := desk.Parse(line)
+		for i, line := range lines {
+			r, err := desk.Parse(line)
+			if err != nil {
+				a.refused = err.Error()
+				return a
+			}
+			if fill != nil {
+				fill(i, &r)
+			}
+			a.rulings = append(a.rulings, r)
+		}
+		a.words = wordsOf(desk, a.rulings[0])
+		before, after, err := desk.Preview(a.rulings...)
 		if err != nil {
 			a.refused = err.Error()
 			return a
 		}
-		if fill != nil {
-			fill(&r)
-		}
-		a.ruling, a.words = r, wordsOf(desk, r)
-		before, after, err := desk.Preview(r)
-		if err != nil {
-			a.refused = err.Error()
-			return a
-		}
-		a.effect = compare(before, after, concerned(r))
+		a.effect = compare(before, after, concerned(a.rulings))
 		return a
 	})
 }
 
-// concerned are the bibs that a ruling names.
-func concerned(r race.Ruling) []string {
+// concerned are the bibs that rulings name.
+func concerned(rs []race.Ruling) []string {
 	var out []string
-	for _, b := range []string{r.Bib, r.With} {
-		if b != "" {
-			out = append(out, b)
+	for i := range rs {
+		for _, b := range []string{rs[i].Bib, rs[i].With} {
+			if b != "" {
+				out = append(out, b)
+			}
 		}
 	}
 	return out
@@ -151,6 +159,7 @@ type saving struct {
 
 type savedAnswer struct {
 	saving
+	seq int
 	err error
 }
 
@@ -174,12 +183,13 @@ func (m *root) saveNext() tea.Cmd {
 		if s.line != "" {
 			r, err := desk.Parse(s.line)
 			if err != nil {
-				return savedAnswer{s, err}
+				return savedAnswer{s, 0, err}
 			}
 			r.Why, r.Who = s.ruling.Why, s.ruling.Who
 			s.ruling, s.words = r, wordsOf(desk, r)
 		}
-		return savedAnswer{s, desk.Rule(s.ruling)}
+		seq, err := desk.Rule(s.ruling)
+		return savedAnswer{s, seq, err}
 	})
 }
 

@@ -24,11 +24,11 @@ import (
 // Desk is what the console asks of the running race. Every call may block; the console
 // makes them away from its own loop, rulings one after the other.
 type Desk interface {
-	// Preview is the race as it stands and as it would with this ruling, both of the same reads;
-	// nothing is written. The error says why the ruling can't apply.
-	Preview(r race.Ruling) (before, after *race.State, err error)
-	// Rule keeps the ruling; it is on disk when Rule returns nil.
-	Rule(r race.Ruling) error
+	// Preview is the race as it stands and as it would with these rulings, made one after the
+	// other, both of the same reads; nothing is written. The error says why one can't apply.
+	Preview(rs ...race.Ruling) (before, after *race.State, err error)
+	// Rule keeps the ruling and tells its number; it is on disk when Rule returns no error.
+	Rule(r race.Ruling) (seq int, err error)
 	// Parse reads the arguments of `rule`: "set-status --bib 327 --status dnf".
 	Parse(line string) (race.Ruling, error)
 	// Words is a ruling told in words. It alone is asked while drawing and never blocks.

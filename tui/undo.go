@@ -18,7 +18,7 @@ type undo struct {
 func (m *root) openUndo(r *race.Ruling) tea.Cmd {
 	u := &undo{sight: m.sight, of: *r}
 	m.push(u)
-	return m.try(&u.trial, fmt.Sprintf("undo --seq %d", r.Seq), nil)
+	return m.try(&u.trial, nil, fmt.Sprintf("undo --seq %d", r.Seq))
 }
 
 func (u *undo) scope() scope  { return inUndo }
@@ -26,7 +26,7 @@ func (u *undo) sync()         {}
 func (u *undo) tried() *trial { return &u.trial }
 
 func (u *undo) apply(m *root) tea.Cmd {
-	r := u.trial.ruling
+	r := u.trial.ruling()
 	r.Why = fmt.Sprintf("ruling %d taken back at the console", u.of.Seq)
 	m.pop()
 	return m.save(saving{ruling: r, words: u.trial.words})

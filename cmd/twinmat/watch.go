@@ -195,12 +195,12 @@ type desk struct {
 
 func (d desk) TakePlan() error { return d.Race.TakePlan(d.ctx) }
 
-func (d desk) Rule(x race.Ruling) error {
-	_, err := d.Race.Rule(x, who())
+func (d desk) Rule(x race.Ruling) (int, error) {
+	x, err := d.Race.Rule(x, who())
 	if unsaved, ok := errors.AsType[*journal.NotSaved](err); ok {
-		return unsaved.Err // the console says itself that nothing was saved
+		err = unsaved.Err // the console says itself that nothing was saved
 	}
-	return err
+	return x.Seq, err
 }
 
 func (d desk) Parse(line string) (race.Ruling, error) { return ruling.ParseLine(line, d.State().Plan) }

@@ -28,18 +28,23 @@ func (r *Race) State() *race.State {
 	return st
 }
 
-// Preview is the race as it stands, and as it would with one more ruling, both of the reads that are
-// in now: what comes in meanwhile is no effect of the ruling. Nothing is written.
-func (r *Race) Preview(x race.Ruling) (before, after *race.State, err error) {
+// Preview is the race as it stands, and as it would with some rulings more, made one after the other,
+// both of the reads that are in now: what comes in meanwhile is no effect of theirs. Nothing is written.
+func (r *Race) Preview(xs ...race.Ruling) (before, after *race.State, err error) {
 	in := r.input()
 	r.engineMu.Lock()
 	defer r.engineMu.Unlock()
 	before = r.engine.Compute(in)
-	if err := ruling.Applies(&x, in.Plan, in.Athletes, in.Rulings, before); err != nil {
-		return nil, nil, err
+	for _, x := range xs {
+		if err := ruling.Applies(&x, in.Plan, in.Athletes, in.Rulings, before); err != nil {
+			if len(xs) > 1 {
+				err = fmt.Errorf("%s: %w", ruling.Words(&x), err)
+			}
+			return nil, nil, err
+		}
+		x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
+		in.Rulings = append(in.Rulings, bound(x, before))
 	}
-	x.Seq, x.Made = next(in.Rulings), time.Now().Format(madeForm) // what is read later than it matters
-	in.Rulings = append(in.Rulings, bound(x, before))
 	return before, r.engine.Compute(in), nil
 }
 
