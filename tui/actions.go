@@ -113,9 +113,9 @@ func settling() []action {
 		{id: "settle.accept", keys: []string{"x"}, short: "accept", help: "choose to accept it as it stands", scope: inSettle, foot: 1,
 			do: func(m *root) tea.Cmd { t := s(m); return t.choose(m, t.acceptAt()) }},
 		{id: "settle.reason", keys: []string{"e"}, short: "reason", help: "write the reason yourself", scope: inSettle, foot: 1,
-			do: func(m *root) tea.Cmd { s(m).writing = true; return nil }},
+			do: func(m *root) tea.Cmd { m.top().(reasoned).because().writing = true; return nil }},
 		{id: "reason.done", keys: []string{"enter"}, short: "done", help: "keep the reason as written", scope: inReason, foot: 1,
-			do: func(m *root) tea.Cmd { s(m).writing = false; return nil }},
+			do: func(m *root) tea.Cmd { m.top().(reasoned).because().writing = false; return nil }},
 	}
 }
 
@@ -229,9 +229,8 @@ func leaving() []action {
 			foot: 2, silent: true, do: (*root).leave},
 		{id: "reason.leave", keys: []string{"esc"}, short: "as it was", help: "leave the reason as it was offered", scope: inReason, foot: 1, silent: true,
 			do: func(m *root) tea.Cmd {
-				t := m.top().(*settle)
-				t.writing, t.edited = false, false
-				t.reason.set(t.offered(t.choices[t.at]))
+				o := m.top().(reasoned)
+				o.because().asItWas(o.offered())
 				return nil
 			}},
 		{id: "quit", keys: []string{"q"}, short: "quit", help: "leave the console; the race's files are whole at any time", scope: onAny, foot: 2, do: (*root).quit},

@@ -18,9 +18,7 @@ type settle struct {
 	choices []choice
 	at      int
 	trial   trial
-	reason  field
-	edited  bool // the reason is the person's own
-	writing bool
+	reason  because
 	anew    bool // the evidence changed: the trial must be made again
 }
 
@@ -124,9 +122,7 @@ func (t *settle) acceptAt() int {
 // consider tries the choice under the cursor.
 func (t *settle) consider(m *root) tea.Cmd {
 	c := t.choices[t.at]
-	if !t.edited {
-		t.reason.set(t.offered(c))
-	}
+	t.reason.offer(t.offered())
 	t.anew = false
 	evidence := t.s.Evidence
 	return batch([]tea.Cmd{t.inWords(m), m.try(&t.trial, func(_ int, r *race.Ruling) {
@@ -136,12 +132,15 @@ func (t *settle) consider(m *root) tea.Cmd {
 	}, c.line)})
 }
 
-// offered is the reason that stands ready.
-func (t *settle) offered(c choice) string {
-	if c.accept {
-		return "looked at, right as it stands: " + t.s.Says
+func (t *settle) because() *because { return &t.reason }
+func (t *settle) offered() string   { return reasonFor(&t.s, t.choices[t.at].accept) }
+
+// reasonFor is the reason offered for what is ruled on a case.
+func reasonFor(s *race.Suspect, accept bool) string {
+	if accept {
+		return "looked at, right as it stands: " + s.Says
 	}
-	return t.s.Says
+	return s.Says
 }
 
 func (t *settle) choose(m *root, i int) tea.Cmd {
@@ -195,7 +194,7 @@ func (t *settle) sync() {
 func (t *settle) tried() *trial { return &t.trial }
 
 func (t *settle) scope() scope {
-	if t.writing {
+	if t.reason.writing {
 		return inReason
 	}
 	return inSettle
@@ -208,15 +207,9 @@ func (t *settle) bib() string {
 	return ""
 }
 
-func (t *settle) typing() bool { return t.writing }
+func (t *settle) typing() bool { return t.reason.writing }
 
-func (t *settle) typed(_ *root, k tea.KeyMsg) (tea.Cmd, bool) {
-	if !t.reason.key(k) {
-		return nil, false
-	}
-	t.edited = true
-	return nil, true
-}
+func (t *settle) typed(_ *root, k tea.KeyMsg) (tea.Cmd, bool) { return t.reason.typed(k) }
 
 func (t *settle) View(w, h int) string {
 	p := newPage(t.look, w, h)
@@ -233,9 +226,7 @@ func (t *settle) View(w, h int) string {
 	p.line()
 	t.offers(p)
 	p.line()
-	r := p.line()
-	r.put(head, "reason").gap(2)
-	t.reason.draw(r, r.left(), t.writing)
+	t.reason.draw(p)
 	p.line()
 	what := "would change"
 	if t.trial.state == ready && t.trial.words != "" {
