@@ -20,6 +20,7 @@ const (
 	onGoing
 	inStory
 	inSettle
+	inAlike
 	inReason
 	inForm
 	inGun
@@ -45,7 +46,7 @@ var scopeNames = []struct {
 	name  string
 }{
 	{onDesk, "desk"}, {onCrossings, "crossings"}, {onAthletes, "athletes"}, {onClocks, "clocks"}, {onSystems, "systems"}, {onOut, "still out"},
-	{onRulings, "rulings"}, {onGoing, "export"}, {inStory, "one athlete's story"}, {inSettle, "settling a case"}, {inReason, "writing a reason"},
+	{onRulings, "rulings"}, {onGoing, "export"}, {inStory, "one athlete's story"}, {inSettle, "settling a case"}, {inAlike, "settling cases that are alike"}, {inReason, "writing a reason"},
 	{inForm, "a form"}, {inGun, "a gun"}, {inWitness, "seen by eye"}, {inUndo, "taking a ruling back"}, {inSearch, "search"},
 	{inPalette, "the list of everything"}, {inBack, "looking back"}, {inHelp, "help"}, {inPlan, "a changed plan"}, {inAsk, "a question"},
 }
@@ -79,10 +80,35 @@ var actions []action
 
 func init() {
 	actions = append(actions, settling()...)
+	actions = append(actions, alikes()...)
 	actions = append(actions, ruling()...)
 	actions = append(actions, looking()...)
 	actions = append(actions, leaving()...)
 	actions = append(actions, moving()...)
+}
+
+// alikes is what is done to cases that are alike.
+func alikes() []action {
+	a := func(m *root) *alike { return m.top().(*alike) }
+	return []action{
+		{id: "alike.apply", saves: true, keys: []string{"enter"}, short: "apply", help: "make the rulings, one for each case taken in", scope: inAlike, foot: 1,
+			why: func(m *root) string {
+				if w := m.whyNoRuling(); w != "" {
+					return w
+				}
+				return a(m).whyNot()
+			}, do: func(m *root) tea.Cmd { return a(m).enter(m) }},
+		{id: "alike.out", keys: []string{" "}, short: "leave out", help: "leave the case under the cursor out, or take it in", scope: inAlike, foot: 1,
+			do: func(m *root) tea.Cmd { a(m).toggle(); return nil }},
+		{id: "alike.reach", keys: []string{"o"}, short: "where", help: "those of this split alone, of this line, of all lines", scope: inAlike, foot: 1,
+			do: func(m *root) tea.Cmd { return a(m).further(m) }},
+		{id: "alike.next", keys: []string{"tab"}, short: "another", help: "decide otherwise: what each offers, or accept", scope: inAlike, foot: 1,
+			do: func(m *root) tea.Cmd { return a(m).choose(m, (a(m).at+1)%len(a(m).ways)) }},
+		{id: "alike.pick", keys: []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}, help: "decide by number", scope: inAlike, silent: true,
+			do: func(m *root) tea.Cmd { return a(m).choose(m, int(m.pressed[0]-'1')) }},
+		{id: "alike.reason", keys: []string{"e"}, short: "reason", help: "write one reason for all of them", scope: inAlike, foot: 1,
+			do: func(m *root) tea.Cmd { a(m).reason.writing = true; return nil }},
+	}
 }
 
 // settling is what is done to a case.
@@ -93,6 +119,8 @@ func settling() []action {
 			why: needsCase, do: func(m *root) tea.Cmd { return m.openSettle(m.desk().selected().ID, false) }},
 		{id: "case.accept", keys: []string{"x"}, short: "accept", help: "accept the case as it stands (shown first)", scope: onDesk, foot: 1,
 			why: needsCase, do: func(m *root) tea.Cmd { return m.openSettle(m.desk().selected().ID, true) }},
+		{id: "case.alike", keys: []string{"X"}, short: "all alike", help: "settle all cases that are like this one with one decision (shown first)", scope: onDesk, foot: 2,
+			why: needsCase, do: (*root).openAlike},
 		{id: "case.settled", keys: []string{"v"}, short: "settled too", help: "show settled cases too, or only open ones", scope: onDesk, foot: 2,
 			do: func(m *root) tea.Cmd { d := m.desk(); d.settled = !d.settled; d.sync(); return nil }},
 		{id: "leaders.all", keys: []string{"l"}, short: "leaders", help: "show every board of leaders, or the first few", scope: onDesk, foot: 2,
@@ -154,6 +182,8 @@ func ruling() []action {
 			do: func(m *root) tea.Cmd { m.top().(*form).step(-1); return nil }},
 		{id: "undo", keys: []string{"u"}, short: "undo", help: "take back the last ruling (on rulings: the one under the cursor)", scope: calm, foot: 2, why: whyNoUndo,
 			do: func(m *root) tea.Cmd { return m.openUndo(m.undoable()) }},
+		{id: "undo.together", keys: []string{"tab"}, short: "all of them", help: "take back all that were made with this one, or this one alone", scope: inUndo, foot: 1,
+			why: func(m *root) string { return m.top().(*undo).whyNotAll() }, do: func(m *root) tea.Cmd { return m.top().(*undo).turn(m) }},
 		{id: "undo.apply", saves: true, keys: []string{"enter"}, short: "take back", help: "take this ruling back", scope: inUndo, foot: 1,
 			why: func(m *root) string {
 				if w := m.whyNoRuling(); w != "" {
@@ -178,7 +208,7 @@ func looking() []action {
 	return []action{
 		{id: "story", keys: []string{"enter", "i"}, short: "story", help: "the whole story of this athlete", scope: onCrossings | onAthletes | onOut, foot: 1,
 			why: needsBib, do: func(m *root) tea.Cmd { return m.openStory(m.bib()) }},
-		{id: "story.case", keys: []string{"i"}, short: "story", help: "the whole story of the athlete concerned", scope: onDesk | onRulings | inSettle, foot: 1,
+		{id: "story.case", keys: []string{"i"}, short: "story", help: "the whole story of the athlete concerned", scope: onDesk | onRulings | inSettle | inAlike, foot: 1,
 			why: needsBib, do: func(m *root) tea.Cmd { return m.openStory(m.bib()) }},
 		{id: "search", keys: []string{"/"}, short: "search", help: "search bib, name, chip, team", scope: calm, foot: 1, do: (*root).openSearch},
 		{id: "search.open", keys: []string{"enter"}, short: "story", help: "the story of the one found", scope: inSearch, foot: 1, why: needsBib,
@@ -213,11 +243,11 @@ func looking() []action {
 			do: func(m *root) tea.Cmd { return m.top().(*back).enter(m) }},
 		{id: "copy", keys: []string{"c"}, short: "copy", help: "copy the bib and what stands with it to the clipboard", scope: calm, why: nil, do: (*root).copy},
 		{id: "look", keys: []string{"L"}, short: "look", help: "another theme: sun, night, mono", scope: calm, do: (*root).nextTheme},
-		{id: "redraw", keys: []string{"ctrl+l"}, help: "draw the screen anew", scope: calm | inSettle, silent: true, do: func(*root) tea.Cmd { return tea.ClearScreen }},
+		{id: "redraw", keys: []string{"ctrl+l"}, help: "draw the screen anew", scope: calm | inSettle | inAlike, silent: true, do: func(*root) tea.Cmd { return tea.ClearScreen }},
 		{id: "everything", keys: []string{":"}, short: "do", help: "do anything by its name, or type a ruling in full", scope: calm, foot: 1, silent: true, do: (*root).openPalette},
 		{id: "everything.go", saves: true, keys: []string{"enter"}, short: "do it", help: "do what is under the cursor", scope: inPalette, foot: 1,
 			do: func(m *root) tea.Cmd { return m.top().(*palette).enter(m) }},
-		{id: "help", keys: []string{"?"}, short: "help", help: "every key", scope: calm | inSettle | inGun | inUndo, foot: 1,
+		{id: "help", keys: []string{"?"}, short: "help", help: "every key", scope: calm | inSettle | inAlike | inGun | inUndo, foot: 1,
 			do: func(m *root) tea.Cmd { m.push(&help{sight: m.sight, under: m.scope()}); return nil }},
 	}
 }
@@ -225,7 +255,7 @@ func looking() []action {
 // leaving: esc always leaves.
 func leaving() []action {
 	return []action{
-		{id: "back", keys: []string{"esc"}, short: "back", help: "leave this; on a screen: show everything, and now", scope: calm | inSettle | inForm | inGun | inWitness | inUndo | inSearch | inPalette | inBack | inHelp | inPlan | inAsk,
+		{id: "back", keys: []string{"esc"}, short: "back", help: "leave this; on a screen: show everything, and now", scope: calm | inSettle | inAlike | inForm | inGun | inWitness | inUndo | inSearch | inPalette | inBack | inHelp | inPlan | inAsk,
 			foot: 2, silent: true, do: (*root).leave},
 		{id: "reason.leave", keys: []string{"esc"}, short: "as it was", help: "leave the reason as it was offered", scope: inReason, foot: 1, silent: true,
 			do: func(m *root) tea.Cmd {

@@ -15,8 +15,8 @@ type effect struct {
 	nudged  int      // others of whom only fills move, by less than trifle
 	more    int      // whose changes aren't kept, beyond changesKept
 	lose    int      // who had an official time and have none after
-	settles []string // ids
-	opens   []string
+	settles string   // cases, in words
+	opens   string
 }
 
 // A change is one athlete's before and after.
@@ -62,7 +62,8 @@ func compare(before, after *race.State, first []string) effect {
 	slices.SortStableFunc(e.changes, func(x, y change) int {
 		return rankIn(first, x.bib) - rankIn(first, y.bib)
 	})
-	e.settles, e.opens = suspectsMoved(before, after)
+	settles, opens := suspectsMoved(before, after)
+	e.settles, e.opens = casesWords(settles), casesWords(opens)
 	return e
 }
 
@@ -222,7 +223,7 @@ func (e *effect) draw(p *page, limit int) {
 		p.line().put(strong, c.bib+" ").put(text, c.name)
 		each := max((room()-3)/max(min(len(e.changes)-i, 2), 1), 2) // two concerned share the room
 		for k, w := range c.rows {
-			if k >= each && k < len(c.rows)-1 || room() < min(len(e.changes)-i, 2)+1 { // the count of the others keeps its line
+			if k < len(c.rows)-1 && (k >= each || room() < min(len(e.changes)-i, 2)+1) { // the count of the others keeps its line
 				p.say(muted, fmt.Sprintf("  %d more of this athlete's times", len(c.rows)-k))
 				break
 			}
@@ -236,11 +237,11 @@ func (e *effect) draw(p *page, limit int) {
 	if e.nudged > 0 && room() > 0 {
 		p.say(muted, plural(e.nudged, "athlete's fills move", "athletes' fills move")+" by a few thousandths")
 	}
-	if len(e.settles) > 0 && room() > 0 {
-		p.prose(good, p.look.ok+" settles "+casesWords(e.settles), min(room(), 2))
+	if e.settles != "" && room() > 0 {
+		p.prose(good, p.look.ok+" settles "+e.settles, min(room(), 2))
 	}
-	if len(e.opens) > 0 && room() > 0 {
-		p.prose(warn, p.look.warn+" opens "+casesWords(e.opens), min(room(), 2))
+	if e.opens != "" && room() > 0 {
+		p.prose(warn, p.look.warn+" opens "+e.opens, min(room(), 2))
 	}
 }
 

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -284,22 +285,29 @@ func (d *fakeDesk) Preview(rs ...race.Ruling) (before, after *race.State, err er
 	if d.refuse != "" {
 		return nil, nil, fmt.Errorf("%s", d.refuse)
 	}
-	after = d.state
-	for _, r := range rs {
-		after = with(after, r)
-	}
-	return d.state, after, nil
-}
-
-// with settles the suspects that the ruling's bib, tag or id names, and sets a status.
-func with(st *race.State, r race.Ruling) *race.State {
-	s := *st
+	s := *d.state
 	s.Suspects = slices.Clone(s.Suspects)
 	s.Results, s.Ranks = copied(s.Results), slices.Clone(s.Ranks)
+	s.Rulings = slices.Clone(s.Rulings)
 	s.Undone = map[int]int{}
-	for k, v := range st.Undone {
-		s.Undone[k] = v
+	maps.Copy(s.Undone, d.state.Undone)
+	for _, r := range rs {
+		rule(&s, r)
 	}
+	slices.SortStableFunc(s.Suspects, func(a, b race.Suspect) int { // as reconcile has them: the settled stand last
+		switch {
+		case a.Settled == b.Settled:
+			return 0
+		case a.Settled:
+			return 1
+		}
+		return -1
+	})
+	return d.state, &s, nil
+}
+
+// rule settles the suspects that the ruling's bib, tag or id names, and sets a status.
+func rule(s *race.State, r race.Ruling) {
 	r.Seq = len(s.Rulings) + 1
 	for i := range s.Suspects {
 		x := &s.Suspects[i]
@@ -324,17 +332,7 @@ func with(st *race.State, r race.Ruling) *race.State {
 		}
 	}
 	r.Made = "2026-05-17T09:47:00.000+01:00"
-	s.Rulings = append(s.Rulings[:len(s.Rulings):len(s.Rulings)], r)
-	slices.SortStableFunc(s.Suspects, func(a, b race.Suspect) int { // as reconcile has them: the settled stand last
-		switch {
-		case a.Settled == b.Settled:
-			return 0
-		case a.Settled:
-			return 1
-		}
-		return -1
-	})
-	return &s
+	s.Rulings = append(s.Rulings, r)
 }
 
 func (d *fakeDesk) Rule(r race.Ruling) (int, error) {

@@ -11,7 +11,7 @@ import (
 
 var frames = []struct{ name, keys string }{
 	{"desk", "1"}, {"crossings", "2"}, {"athletes", "3"}, {"clocks", "4 down down"}, {"systems", "5"}, {"out", "6"}, {"rulings", "7"}, {"going", "8"},
-	{"story", "3 enter down"}, {"settle", "1 enter"}, {"form", "3 p d enter"}, {"gun", "g"}, {"witness", "w 1 2"}, {"help", "?"}, {"palette", ": c h i p"},
+	{"story", "3 enter down"}, {"settle", "1 enter"}, {"alike", "1 home down down down X down space enter"}, {"form", "3 p d enter"}, {"gun", "g"}, {"witness", "w 1 2"}, {"help", "?"}, {"palette", ": c h i p"},
 	{"search", "/ f a i r"},
 }
 

@@ -89,6 +89,8 @@ func (m *root) act(a *action) tea.Cmd {
 // keyName is a key as it stands on the screen.
 func keyName(k string, g *look) string {
 	switch k {
+	case " ":
+		return "space"
 	case "up":
 		return g.up
 	case "down":

@@ -16,7 +16,7 @@ func KeyTable() string {
 		}
 		keys := make([]string, len(a.keys))
 		for k := range a.keys {
-			keys[k] = "`" + a.keys[k] + "`"
+			keys[k] = "`" + strings.Replace(a.keys[k], " ", "space", 1) + "`"
 		}
 		if len(keys) > 3 {
 			keys = []string{keys[0] + "–" + keys[len(keys)-1]}

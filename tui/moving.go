@@ -12,7 +12,7 @@ func moving() []action {
 			return nil
 		}
 	}
-	lists := onAny | inStory | inHelp
+	lists := onAny | inStory | inHelp | inAlike
 	picks := inSearch | inPalette | inGun
 	return []action{
 		{id: "screen", keys: []string{"1", "2", "3", "4", "5", "6", "7", "8"}, help: "the screen of that number", scope: onAny, silent: true,
@@ -49,6 +49,8 @@ func (m *root) move(by func(page int) int) {
 		o.scroll(by(o.page - 1))
 	case *search:
 		o.a.t.move(o.a, by(max(o.a.t.page-1, 1)))
+	case *alike:
+		o.t.move(o, by(max(o.t.page-1, 1)))
 	case *palette:
 		o.at = max(min(o.at+by(10), len(o.found)-1), 0)
 	case *gun:

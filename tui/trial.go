@@ -147,6 +147,7 @@ type saver struct {
 	lastSeq int // of the last snapshot
 	naming  string
 	named   saving // the one that naming tells of
+	lots    []*lot // made at this console
 }
 
 type saving struct {
@@ -155,6 +156,7 @@ type saving struct {
 	words  string
 	above  int                      // the last ruling on the screen when it was made
 	after  func(m *root, err error) // told when it is on disk, or why not
+	lot    *lot                     // made with others, nil: by itself
 }
 
 type savedAnswer struct {
@@ -196,10 +198,15 @@ func (m *root) saveNext() tea.Cmd {
 func (a savedAnswer) deliver(m *root) tea.Cmd {
 	m.saver.queue = m.saver.queue[1:]
 	m.saver.busy = false
-	if a.err != nil {
-		m.tell(bad, "NOT saved: %v (%s)", a.err, a.words)
-	} else {
+	if a.err == nil {
 		m.saver.kept++
+	}
+	switch {
+	case a.lot != nil:
+		a.lot.kept(m, a)
+	case a.err != nil:
+		m.tell(bad, "NOT saved: %v (%s)", a.err, a.words)
+	default:
 		m.saver.naming, m.saver.named = a.words, a.saving
 		m.tell(good, "saved: %s", a.words)
 		m.saver.name(m)

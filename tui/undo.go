@@ -8,17 +8,43 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// undo shows what taking a ruling back would change.
+// undo shows what taking a ruling back would change, or all that were made with it.
 type undo struct {
 	*sight
 	of    race.Ruling
+	with  []int // numbers of those made in one lot with it that are in force, it too
+	all   bool  // take all of them back
 	trial trial
 }
 
 func (m *root) openUndo(r *race.Ruling) tea.Cmd {
-	u := &undo{sight: m.sight, of: *r}
+	u := &undo{sight: m.sight, of: *r, with: m.together(r.Seq)}
 	m.push(u)
-	return m.try(&u.trial, nil, fmt.Sprintf("undo --seq %d", r.Seq))
+	return u.consider(m)
+}
+
+// consider tries it, or all of them.
+func (u *undo) consider(m *root) tea.Cmd {
+	seqs := []int{u.of.Seq}
+	if u.all {
+		seqs = u.with
+	}
+	return m.try(&u.trial, func(_ int, r *race.Ruling) {
+		r.Why = fmt.Sprintf("ruling %d taken back at the console", r.UndoneSeq)
+	}, undoing(seqs)...)
+}
+
+// turn goes from the one to all of them and back.
+func (u *undo) turn(m *root) tea.Cmd {
+	u.all = !u.all
+	return u.consider(m)
+}
+
+func (u *undo) whyNotAll() string {
+	if len(u.with) < 2 {
+		return "no other ruling was made with this one"
+	}
+	return ""
 }
 
 func (u *undo) scope() scope  { return inUndo }
@@ -26,21 +52,29 @@ func (u *undo) sync()         {}
 func (u *undo) tried() *trial { return &u.trial }
 
 func (u *undo) apply(m *root) tea.Cmd {
-	r := u.trial.ruling()
-	r.Why = fmt.Sprintf("ruling %d taken back at the console", u.of.Seq)
 	m.pop()
-	return m.save(saving{ruling: r, words: u.trial.words})
+	if !u.all {
+		return m.save(saving{ruling: u.trial.ruling(), words: u.trial.words})
+	}
+	return m.saveLot(u.trial.rulings)
 }
 
 func (u *undo) View(w, h int) string {
 	p := newPage(u.look, w, h)
-	p.line().put(strong, fmt.Sprintf("take back ruling %d", u.of.Seq))
+	if u.all {
+		p.line().put(strong, fmt.Sprintf("take back %d rulings made with one decision, %s", len(u.with), seqsWords(u.with)))
+	} else {
+		p.line().put(strong, fmt.Sprintf("take back ruling %d", u.of.Seq))
+	}
 	words := u.of.Rule
 	if u.o.Desk != nil {
 		words = wordsOf(u.o.Desk, u.of)
 	}
 	p.prose(text, words, 2)
 	p.prose(muted, "because: "+u.of.Why, 2)
+	if len(u.with) > 1 && !u.all {
+		p.prose(accent, fmt.Sprintf("one of %d made with one decision: tab takes back all of them", len(u.with)), 2)
+	}
 	p.line()
 	u.trial.draw(p, p.left()-1)
 	if u.trial.state == ready {

@@ -289,3 +289,62 @@ func TestAPreviewIsOfTheSameReads(t *testing.T) {
 		t.Errorf("reads came in only %d times meanwhile", grew)
 	}
 }
+
+// Rulings that are tried together come to what they come to when they are made, and taken back
+// together they give the tables back.
+func TestWhatIsTriedTogetherIsWhatIsMade(t *testing.T) {
+	c := newCourse(t, 35, 60)
+	c.open()
+	defer c.close()
+	for _, path := range c.files {
+		c.append(path, len(c.lines[path]))
+	}
+	c.rest("all in")
+	st := c.run.Compute()
+	before := tables(t, st)
+	var rs []race.Ruling
+	for i := range st.Suspects {
+		if s := &st.Suspects[i]; !s.Settled && s.Weight == race.Hold && len(s.Bibs) == 1 {
+			rs = append(rs, race.Ruling{Rule: race.Accept, Suspect: s.ID, Evidence: s.Evidence, Why: "seen"})
+		}
+	}
+	if len(rs) < 3 {
+		t.Fatalf("only %d cases", len(rs))
+	}
+	_, after, err := c.run.Preview(rs...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := tables(t, c.run.Compute()); got != before {
+		t.Error("what was only tried has changed the tables")
+	}
+	var back []race.Ruling
+	for _, x := range rs {
+		made, err := c.run.Rule(x, "tester")
+		if err != nil {
+			t.Fatal(err)
+		}
+		back = slices.Insert(back, 0, race.Ruling{Rule: race.Undo, UndoneSeq: made.Seq, Why: "wrong"})
+	}
+	now := c.run.Compute()
+	for i, r := range now.Results {
+		if a := after.Results[i]; r.State != a.State || r.Official != a.Official || !slices.Equal(r.HeldFor, a.HeldFor) {
+			t.Errorf("%s is %s %v, tried %s %v", r.Bib, r.State, r.HeldFor, a.State, a.HeldFor)
+		}
+	}
+	if tables(t, now) == before {
+		t.Error("the rulings changed nothing")
+	}
+	for _, x := range back {
+		if _, err := c.run.Rule(x, "tester"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := tables(t, c.run.Compute()); got != before {
+		t.Error("taken back together they don't give the tables back")
+	}
+	wrong := race.Ruling{Rule: race.SetStatus, Bib: "no-such-bib", Status: race.DNF, Why: "tried"}
+	if _, _, err := c.run.Preview(rs[0], wrong); err == nil || !strings.Contains(err.Error(), "no-such-bib is DNF") {
+		t.Errorf("one of two can't apply, and is told so: %v", err)
+	}
+}
