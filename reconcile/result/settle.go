@@ -29,7 +29,7 @@ type holding struct {
 // ones of weight hold concern. Suspects must be in order of the worklist; accepted tells
 // which ruling accepted a suspect, on what evidence; known is of an earlier state, or zero.
 func Settle(st *race.State, known *Holds, accepted func(id string) (seq int, evidence string, ok bool)) {
-	var all []holding
+	all := make([]holding, 0, len(known.of)+holdsMore)
 	settled := false
 	for i := range st.Suspects {
 		s := &st.Suspects[i]
@@ -49,27 +49,52 @@ func Settle(st *race.State, known *Holds, accepted func(id string) (seq int, evi
 		slices.SortStableFunc(st.Suspects, func(a, b race.Suspect) int { return tally(a.Settled) - tally(b.Settled) })
 	}
 	slices.SortStableFunc(all, func(a, b holding) int { return a.place - b.place }) // each one's stay in order of the worklist
+	all = slices.Compact(all)                                                       // one that names somebody twice
 	was := known.of
-	known.of = make([]hold, 0, len(was))
+	known.of = make([]hold, 0, len(was)+holdsMore)
 	for len(all) > 0 {
-		h := hold{place: all[0].place}
-		for ; len(all) > 0 && all[0].place == h.place; all = all[1:] {
-			if !slices.Contains(h.cases, all[0].id) {
-				h.cases = append(h.cases, all[0].id)
-			}
+		place, n := all[0].place, 1
+		for n < len(all) && all[n].place == place {
+			n++
 		}
-		for len(was) > 0 && was[0].place < h.place {
+		for len(was) > 0 && was[0].place < place {
 			was = was[1:]
 		}
-		h.of = st.Results[h.place]
-		if len(was) > 0 && was[0].place == h.place && was[0].of == h.of && slices.Equal(was[0].cases, h.cases) {
+		var h hold
+		if of := st.Results[place]; len(was) > 0 && was[0].is(of, all[:n]) {
 			h = was[0]
 		} else {
-			h.held = heldFor(h.of, h.cases)
+			h = holdFor(of, all[:n])
 		}
-		st.Results[h.place] = h.held
-		known.of = append(known.of, h)
+		st.Results[place] = h.held
+		known.of, all = append(known.of, h), all[n:]
 	}
+}
+
+// holdsMore is room for those who are held now and weren't before.
+const holdsMore = 64
+
+// is tells whether it holds a result as it is for just these cases.
+func (h *hold) is(of *race.Result, cases []holding) bool {
+	if h.of != of || h.place != cases[0].place || len(h.cases) != len(cases) {
+		return false
+	}
+	for i := range cases {
+		if h.cases[i] != cases[i].id {
+			return false
+		}
+	}
+	return true
+}
+
+// holdFor holds a result for some cases.
+func holdFor(of *race.Result, cases []holding) hold {
+	h := hold{place: cases[0].place, of: of}
+	for _, x := range cases {
+		h.cases = append(h.cases, x.id)
+	}
+	h.held = heldFor(of, h.cases)
+	return h
 }
 
 func tally(yes bool) int {
