@@ -14,6 +14,10 @@ const (
 	// 97 % of stretches a quarter too fast are found at two false in a thousand (measured
 	// on made races with the same median polish).
 	unlikelyZ = 4.5
+	// askedOften: who is asked lap after lap is odd once by chance. Past so many stretches the
+	// bound rises by the logarithm of how many times as many there are: the tails of real fields
+	// fall about as e^-z, so that an athlete's own chance to be listed stays what it was.
+	askedOften = 12
 	// tailShare: real fields have longer tails than the normal curve (stops, cramps). The
 	// spread is widened, each way by itself, until no more than this share of the field
 	// lies where the normal curve has it, so that a race of stops isn't a list of stops.
@@ -47,6 +51,7 @@ func unlikelyPace(f *field) []race.Suspect {
 // unlikelyOf are an athlete's stretches that are, on a course whose clocks let that be told.
 func (f *field) unlikelyOf(c, i int, add func(race.Suspect)) {
 	x := &f.courses[c]
+	bound := unlikelyZ + math.Max(0, math.Log(float64(len(x.splits))/askedOften))
 	for k := range x.splits {
 		d := x.off[k][x.place[i]]
 		if !(math.Abs(d) > unlikelyLeast) || x.stretches[k] < unlikelyField || f.besideOff(c, k) {
@@ -57,11 +62,11 @@ func (f *field) unlikelyOf(c, i int, add func(race.Suspect)) {
 			continue // a rest in a race of hours is nobody's business
 		}
 		z := d / sd
-		if !(math.Abs(z) > unlikelyZ) || f.otherCourse[i] || uncounted(f.st.Results[i]) {
+		if !(math.Abs(z) > bound) || f.otherCourse[i] || uncounted(f.st.Results[i]) {
 			continue
 		}
 		// Who rides every lap in another time is odd to the field and not to themselves.
-		if math.Abs(d) > unlikelyZ*f.ownSpread(x, i, k) {
+		if math.Abs(d) > bound*f.ownSpread(x, i, k) {
 			add(f.unlikely(i, k, d, z))
 		}
 	}
