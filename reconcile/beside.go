@@ -127,9 +127,10 @@ func (r *run) settled(st *race.State, before []race.Suspect) {
 	}
 }
 
-// settledBy is the latest standing ruling that speaks of what a suspect is about, 0 if none
-// names it.
+// settledBy is the latest standing ruling that names whom or which chip a suspect is about, else the
+// latest that speaks of its line as a whole; 0 if none does.
 func (r *run) settledBy(s *race.Suspect) int {
+	ofLine := 0
 	for i := len(r.in.Rulings) - 1; i >= 0; i-- {
 		x := &r.in.Rulings[i]
 		if _, undone := r.fx.Undone[x.Seq]; undone {
@@ -138,9 +139,11 @@ func (r *run) settledBy(s *race.Suspect) int {
 		switch {
 		case x.Bib != "" && slices.Contains(s.Bibs, x.Bib), x.With != "" && slices.Contains(s.Bibs, x.With),
 			s.Tag != "" && (race.CanonicalTag(x.Tag) == s.Tag || slices.ContainsFunc(x.Tags, func(t string) bool { return race.CanonicalTag(t) == s.Tag })),
-			len(s.Bibs) == 0 && x.Line != "" && x.Line == s.Line, s.Kind == race.DoubtfulGun && x.Wave != "" && s.ID == race.DoubtfulGun+":"+x.Wave:
+			s.Kind == race.DoubtfulGun && x.Wave != "" && s.ID == race.DoubtfulGun+":"+x.Wave:
 			return x.Seq
+		case ofLine == 0 && len(s.Bibs) == 0 && x.Bib == "" && x.Line != "" && x.Line == s.Line:
+			ofLine = x.Seq
 		}
 	}
-	return 0
+	return ofLine
 }

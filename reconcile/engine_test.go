@@ -319,3 +319,25 @@ func TestABibThatNobodyHasIsToldWithItsChip(t *testing.T) {
 		t.Errorf("%d bibs that nobody has", found)
 	}
 }
+
+// A case that a ruling made go away names that ruling, not a later one that speaks of somebody else at the
+// same line.
+func TestWhatSettledACaseIsTheRulingThatNamesIt(t *testing.T) {
+	log := logOf(0, 2, func(i int) (string, []race.Instant) {
+		return []string{"T1", "ZZ99"}[i], []race.Instant{nineOClock.Add(1_500_000 + race.Millis(i)*3000)}
+	})
+	p := fiveOn([]race.Line{{ID: "finish", Window: 5000, Keep: race.KeepFirst, Tolerance: 500, Logs: []int{0}}}, []race.Log{{System: race.Main}})
+	in := reconcile.Input{Plan: p, Athletes: []race.Athlete{{Bib: "14", Start: race.NoInstant}}, Reads: []*race.Reads{log},
+		Chips: []race.Chip{{Tag: "T1", Bib: "14", From: race.NoInstant, To: race.NoInstant}},
+		Rulings: []race.Ruling{{Seq: 1, Rule: race.IgnoreChip, Tags: []string{"ZZ99"}, Why: "a spare"},
+			{Seq: 2, Rule: race.Witness, Bib: "14", Line: "finish", Time: "2026-05-17T09:25:00Z", Why: "by eye"}}}
+	for _, s := range reconcile.Compute(in).Suspects {
+		if s.ID == "unassigned-chip:ZZ99" && s.Settled {
+			if s.SettledBy != 1 {
+				t.Errorf("settled by ruling %d", s.SettledBy)
+			}
+			return
+		}
+	}
+	t.Error("the chip is not listed as settled")
+}
