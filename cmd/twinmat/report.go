@@ -41,7 +41,7 @@ func newReport() *cobra.Command {
 			}
 			as, err := outbox.Replace(out, b.Bytes())
 			if err != nil {
-				return fmt.Errorf("%s was not written, what stood there still does: %w", out, err)
+				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "written to %s\n", clean(as))
 			return nil
