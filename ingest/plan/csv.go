@@ -217,10 +217,11 @@ func (l *list) head(wanted, known []string) {
 	}
 	first := l.rows[0]
 	l.rows = l.rows[1:]
+	all := slices.Concat(wanted, known)
 	for i, c := range first.cells {
 		name := strings.ToLower(c.text)
 		l.names = append(l.names, name)
-		if at, twice := l.header[name]; twice && name != "" {
+		if at, twice := l.header[name]; twice && slices.Contains(all, name) {
 			l.fault(c.at, "each column once", "column %s stands twice, first as number %d", quote(name), at+1)
 			continue
 		}
@@ -231,12 +232,16 @@ func (l *list) head(wanted, known []string) {
 			l.fault(first.at, want, "there is no column %s", name)
 		}
 	}
-	all := slices.Concat(wanted, known)
 	for i, name := range l.names {
-		if name != "" && !slices.Contains(all, name) {
-			c := first.cells[i]
-			l.warn(c.at, "one of "+strings.Join(all, ", "), "column %s is not used%s", quote(c.text), nearest(name, all))
+		if name == "" || slices.Contains(all, name) {
+			continue
 		}
+		c, meant := first.cells[i], nearest(name, all)
+		tell := l.mild // lists from a registration hold much else
+		if meant != "" {
+			tell = l.warn // what stands in it may be missing from the results
+		}
+		tell(c.at, "one of "+strings.Join(all, ", "), "column %s is not used%s", quote(c.text), meant)
 	}
 }
 

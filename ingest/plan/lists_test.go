@@ -25,6 +25,7 @@ func TestFaultsOfTheAthletesAreToldWithTheirPlace(t *testing.T) {
 		{"no header", "§§§1,§Ann,§A\n", []expect{{what: "there is no column bib"}, {what: "there is no column wave"}, {`column "1" is not used`, "", true}, {`column "Ann"`, "", true}, {`column "A"`, "", true}}},
 		{"a column twice", "bib,wave,§BIB\n1,A,2\n", []expect{{what: `column "bib" stands twice, first as number 1`}}},
 		{"a mistyped column", "bib,wave,§categroy\n1,A,W\n", []expect{{`column "categroy" is not used (did you mean "category"?)`, "one of bib, wave, name", true}}},
+		{"other columns, one of them twice", "bib,§phone,wave,§phone,,\n1,5,A,6,7,8\n", []expect{{`column "phone" is not used`, "", true}, {`column "phone" is not used`, "", true}}},
 		{"no athlete", "§bib,wave\n", []expect{{"no athlete is listed", "a row", true}}},
 		{"an empty bib", head + "§,Ann,f,1990,W,,A,,\n", []expect{{what: "bib: it is empty"}}},
 		{"a bib with a space", head + "§1 2,Ann,f,1990,W,,A,,\n", []expect{{what: `bib: "1 2" has the character ' '`}}},
