@@ -177,7 +177,7 @@ func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect
 	s := suspect(race.Clash, weight, r.Bib, sp.ID)
 	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
 	s.Says = fmt.Sprintf("Main first read %s at %s at %s; backup read them %.1f s before that.", r.Bib, sp.ID, f.clock(p.At), p.At.Sub(q.At).Seconds())
-	s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))
+	s.Proposes = voidPassing(r.Bib, f.line(p.Line), f.when(p.At))
 	s.Others = []string{fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(r.Bib), arg(sp.ID), f.when(q.At)), accept(s.ID)}
 	if stayedOn(r, p) {
 		s.Proposes, s.Others[0] = s.Others[0], s.Proposes
@@ -249,7 +249,7 @@ func (f *field) extra(r *race.Result, p *race.Passing, more int, last race.Insta
 		}
 	}
 	s.Says += "."
-	s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(line), f.when(p.At))
+	s.Proposes = voidPassing(r.Bib, line, f.when(p.At))
 	s.Others = []string{accept(s.ID)}
 	if more > 0 {
 		s.Proposes, s.Others[0] = s.Others[0], s.Proposes // they stood there; one void would leave the rest
@@ -293,7 +293,7 @@ func outOfOrder(f *field) []race.Suspect {
 		s := suspect(race.OutOfOrder, weight, bib)
 		s.Line, s.At = f.line(first.Line), first.At
 		s.Says = fmt.Sprintf("%s was read at %s at %s, where its course can't have brought it then: %s.", bib, f.line(first.Line), f.dayAndClock(r, first.At), f.order(r))
-		s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(bib), arg(s.Line), f.when(first.At))
+		s.Proposes = voidPassing(bib, s.Line, f.when(first.At))
 		s.Others = []string{accept(s.ID)}
 		slices.Sort(marks)
 		s.Evidence = fmt.Sprint(marks)

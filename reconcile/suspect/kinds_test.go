@@ -138,12 +138,21 @@ func TestStartedBeforeTheGunIsEarlyAndSaysWithWhom(t *testing.T) {
 	m.none(race.MissingStart, race.DoubtfulGun)
 }
 
-func TestWarmingUpIsNotAnEarlyStart(t *testing.T) {
+// Whose start no system read, and who crossed it before the gun, is held for that; where their pace
+// fits the gun, the crossing is proposed as no start of theirs, and then the start is what is missing.
+func TestWarmingUpIsProposedAsNoStart(t *testing.T) {
 	m := makeRace(t, 100)
 	m.add("90", 0, gunTime.Add(-60000), race.BeforeGun)
 	m.none(race.EarlyStart)
 	m.miss("90", 0) // the start itself unread, half an hour of race after the warm-up
-	m.st.Results[m.st.ByBib["90"]].Passings[0].At = m.result("90").Gun.Add(-1500000)
+	p := &m.st.Results[m.st.ByBib["90"]].Passings[0]
+	p.At = m.result("90").Gun.Add(-1500000)
+	s := m.one("early-start:90")
+	if s.Weight != race.Hold || !strings.HasPrefix(s.Proposes, "void-passing --bib 90 --line start --at ") || !slices.Contains(s.Others, "accept --suspect early-start:90") {
+		t.Errorf("%+v", s)
+	}
+	m.none(race.MissingStart, race.ImpossiblePace, race.UnlikelyPace)
+	p.Fate = race.Voided
 	m.none(race.EarlyStart)
 	m.one("missing-start:90")
 }

@@ -184,7 +184,7 @@ func missingStart(f *field) []race.Suspect {
 			return
 		}
 		r := f.st.Results[i]
-		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.beganEarly(i).Known() {
+		if startSplit(r.Splits) < 0 || f.times[i][0].Known() || f.last(i) < 1 || f.otherCourse[i] || f.crossedEarly(i).Known() {
 			return
 		}
 		weight := race.Look

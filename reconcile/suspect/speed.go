@@ -210,7 +210,7 @@ func (f *field) flown(i int) (race.Suspect, bool) {
 		}
 		s := f.impossible(i, last, end, took)
 		s.At, s.Evidence = p.At, r.Splits[last].ID+" "+mark(p)
-		s.Others[len(s.Others)-2] = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))
+		s.Others[len(s.Others)-2] = voidPassing(r.Bib, f.line(p.Line), f.when(p.At))
 		return s, true
 	}
 	return race.Suspect{}, false
@@ -239,7 +239,7 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 	s.Evidence = name + " " + from + " " + f.mark(i, f.times[i][b])
 	s.Proposes = setStatus(r.Bib, race.DSQ)
 	s.Others = []string{
-		fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(sp.Line)), f.when(f.times[i][b])),
+		voidPassing(r.Bib, f.line(sp.Line), f.when(f.times[i][b])),
 		accept(s.ID),
 	}
 	if w, ok := f.exchanged[i]; ok {

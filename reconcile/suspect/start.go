@@ -8,8 +8,17 @@ import (
 )
 
 // beganEarly is when somebody crossed the start before their gun and not again after, and
-// ran; NoInstant for everybody else.
+// ran from there; NoInstant for everybody else.
 func (f *field) beganEarly(i int) race.Instant {
+	if at := f.crossedEarly(i); at.Known() && !f.warmedUp(i, at) {
+		return at
+	}
+	return race.NoInstant
+}
+
+// crossedEarly is when somebody who ran crossed the start before their gun and not again
+// after, from there or warming up; NoInstant for everybody else.
+func (f *field) crossedEarly(i int) race.Instant {
 	r := f.st.Results[i]
 	if r.Wave < 0 || startSplit(r.Splits) < 0 || f.times[i][0].Known() || !r.Gun.Known() {
 		return race.NoInstant
@@ -31,10 +40,6 @@ func (f *field) beganEarly(i int) race.Instant {
 		if w := f.ranWith(at, r.Wave); w < 0 || w == r.Wave {
 			return race.NoInstant // warming up, as far as anyone can tell by now
 		}
-		return at
-	}
-	if f.warmedUp(i, at) {
-		return race.NoInstant
 	}
 	return at
 }
@@ -128,7 +133,7 @@ func earlyStart(f *field) []race.Suspect {
 		if r.Start.Known() && f.last(i) < 1 {
 			x.waits(i) // their start is over at a moment of their own
 		}
-		at := f.beganEarly(i)
+		at := f.crossedEarly(i)
 		if !at.Known() {
 			return
 		}
@@ -139,6 +144,11 @@ func earlyStart(f *field) []race.Suspect {
 		if w := f.ranWith(at, r.Wave); w >= 0 && w != r.Wave {
 			s.Says += fmt.Sprintf("; ran with wave %s, %.1f s after that gun", f.plan.Waves[w].ID, at.Sub(f.plan.Waves[w].Gun).Seconds())
 			s.Others = append(s.Others, f.setWave(r.Bib, w))
+		}
+		if f.warmedUp(i, at) {
+			s.Says += "; their pace fits a start at the gun, which no system read: a crossing to warm up"
+			s.Strong, s.Others = false, append([]string{s.Proposes}, s.Others...)
+			s.Proposes = voidPassing(r.Bib, s.Line, f.when(at))
 		}
 		s.Says += "."
 		if b, ok := f.exchanged[i]; ok {
@@ -154,6 +164,10 @@ func earlyStart(f *field) []race.Suspect {
 
 func (f *field) setWave(bib string, w int) string {
 	return fmt.Sprintf("set-wave --bib %s --wave %s", arg(bib), arg(f.plan.Waves[w].ID))
+}
+
+func voidPassing(bib, line, at string) string {
+	return fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(bib), arg(line), at)
 }
 
 func swapBibs(a, b string) string {

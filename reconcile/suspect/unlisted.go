@@ -27,7 +27,7 @@ func unlistedBib(f *field) []race.Suspect {
 			p := &r.Passings[0]
 			s.Line = f.line(p.Line)
 			s.Says = fmt.Sprintf("Bib %s was keyed by hand at %s, %s, and is not in the list; no chip of it was read.", r.Bib, f.line(p.Line), f.clock(p.At))
-			s.Proposes = fmt.Sprintf("void-passing --bib %s --line %s --at %s", arg(r.Bib), arg(f.line(p.Line)), f.when(p.At))
+			s.Proposes = voidPassing(r.Bib, f.line(p.Line), f.when(p.At))
 			s.Evidence = "keyed"
 		} else {
 			w, why := f.likelyWave(ps)
