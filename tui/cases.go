@@ -36,7 +36,7 @@ func newCases(st *race.State, prev *cases) cases {
 	if prev != nil {
 		c.heard = prev.heard
 	}
-	held := map[string]int{}
+	of := holders{row: map[string]int{}}
 	for i := range st.Suspects {
 		s := &st.Suspects[i]
 		c.at[s.ID] = int32(i)
@@ -55,7 +55,7 @@ func newCases(st *race.State, prev *cases) cases {
 		}
 		if s.Weight == race.Hold {
 			c.holds++
-			c.hold(held, s)
+			c.hold(&of, st, s)
 		}
 	}
 	slices.SortStableFunc(c.held, func(a, b heldRow) int { return cmp.Compare(b.held, a.held) })
@@ -63,17 +63,34 @@ func newCases(st *race.State, prev *cases) cases {
 	return c
 }
 
-func (c *cases) hold(at map[string]int, s *race.Suspect) {
-	k, ok := at[s.Kind]
+// holders say, while the held are counted, which row is a kind's and whom it has already.
+type holders struct {
+	row map[string]int
+	has [][]bool // per row, by place in Results
+}
+
+// hold counts a case and whom it holds: somebody whom several of a kind hold is one athlete.
+func (c *cases) hold(of *holders, st *race.State, s *race.Suspect) {
+	k, ok := of.row[s.Kind]
 	if !ok {
 		k = len(c.held)
-		at[s.Kind] = k
+		of.row[s.Kind] = k
 		c.held = append(c.held, heldRow{kind: s.Kind})
+		of.has = append(of.has, make([]bool, len(st.Results)))
 	}
 	r := &c.held[k]
 	r.open++
-	r.held += len(s.Holds)
-	r.bibs = append(r.bibs, s.Holds[:min(len(s.Holds), heldShown-len(r.bibs))]...)
+	for _, bib := range s.Holds {
+		i, ok := st.ByBib[bib]
+		if !ok || i >= len(st.Results) || of.has[k][i] {
+			continue
+		}
+		of.has[k][i] = true
+		r.held++
+		if len(r.bibs) < heldShown {
+			r.bibs = append(r.bibs, bib)
+		}
+	}
 }
 
 func (c *cases) byAthlete(st *race.State) {

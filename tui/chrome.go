@@ -18,7 +18,7 @@ func (m *root) heading(p *page) {
 	clock := "race clock " + clockOf(b.State, b.Now)
 	right := fmt.Sprintf("%s  %s", clock, mode)
 	if m.w >= 100 {
-		right = fmt.Sprintf("%s  here %s  %s", clock, m.sight.now.Format("15:04:05"), mode)
+		right = fmt.Sprintf("%s  here %s  %s", clock, m.sight.now.In(zoneOf(b)).Format("15:04:05"), mode)
 	}
 	counts := fmt.Sprintf("%d in  %d still out  %d unseen  %s", b.In, b.Out, b.total(race.Unseen), plural(b.open, "case", "cases"))
 	if m.w < 90 {

@@ -37,6 +37,10 @@ func (d *desk) suspect(i int) *race.Suspect {
 }
 
 func (d *desk) sync() {
+	// What is settled goes below the open cases: nothing came in above it.
+	if s := d.book.suspect(d.t.first); s != nil && s.Settled && d.Len() > 0 {
+		d.t.first = d.ID(0)
+	}
 	d.t.sync(d)
 }
 

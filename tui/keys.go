@@ -39,7 +39,7 @@ func (m *root) key(k tea.KeyMsg) tea.Cmd {
 			if m.top() != nil {
 				way = "esc goes back"
 			}
-			m.tell(muted, "%s does nothing here; %s", clean(k.String()), way)
+			m.tell(muted, "%s does nothing here; %s", clean(keyName(k.String(), m.sight.look)), way)
 		}
 		return nil
 	}
@@ -99,6 +99,8 @@ func keyName(k string, g *look) string {
 		return "page down"
 	case "pgup":
 		return "page up"
+	case " ":
+		return "space"
 	}
 	return k
 }

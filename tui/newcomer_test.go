@@ -121,6 +121,8 @@ func TestEnterWhereNothingOpensSaysSo(t *testing.T) {
 	d := newDriver(t, 80, 24, 30, nil)
 	d.keys("5 enter")
 	d.sees("enter does nothing here")
+	d.keys("space")
+	d.sees("space does nothing here")
 }
 
 // A gun that is pressed by mistake must not take the place of one that was heard, unsaid.
@@ -251,4 +253,51 @@ func TestAHeldKeySavesNothing(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Somebody whom several cases of a kind hold is one athlete, named once.
+func TestWhoIsHeldTwiceIsOneAthlete(t *testing.T) {
+	d := newDriver(t, 120, 30, 30, nil)
+	for _, lap := range []string{"lap-4", "lap-6"} {
+		d.desk.state.Suspects = append(d.desk.state.Suspects, race.Suspect{ID: "clash:14:" + lap, Kind: race.Clash, Weight: race.Hold, Bibs: []string{"14"},
+			Holds: []string{"14"}, Split: lap, At: race.NoInstant, Says: "14 at " + lap})
+	}
+	d.feed()
+	d.keys("8")
+	d.sees("times clash               2        1 14 ")
+}
+
+// What is settled goes below the open cases: nothing is new above it.
+func TestAFirstCaseThatIsSettledMakesNoOtherNew(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	d.keys("home x enter")
+	d.feed()
+	d.keys("v")
+	d.seesNot("new ↑")
+	if len(d.desk.ruled) != 1 {
+		t.Fatalf("%d rulings", len(d.desk.ruled))
+	}
+}
+
+// The laptop's clock stands beside the race's, so it is told in the race's zone.
+func TestTheLaptopsClockIsToldInTheRacesZone(t *testing.T) {
+	d := newDriver(t, 120, 24, 30, nil)
+	d.now = d.now.UTC()
+	d.feed()
+	d.sees("here 09:47:00")
+}
+
+// A lap that no system read holds whoever rode it, required or not: it isn't told as one that needn't be there.
+func TestAMissingLapIsNotToldAsOneThatNeedntBe(t *testing.T) {
+	d := newDriver(t, 80, 24, 30, nil)
+	r := d.desk.state.Results[5]
+	r.Splits = slices.Clone(r.Splits)
+	r.Splits[1].Required = false
+	d.feed()
+	d.keys("/ 6 enter")
+	d.sees("not seen (not required)")
+	r.Splits[1].Lap = 2
+	d.feed()
+	d.sees("not seen")
+	d.seesNot("not required")
 }

@@ -223,7 +223,7 @@ func (t *telling) lacking(i int) string {
 	switch {
 	case t.r.State == race.Running && i > last:
 		return "not yet"
-	case t.r.Splits[i].Required || i == len(t.r.Splits)-1:
+	case t.r.Splits[i].Required || t.r.Splits[i].Lap > 0 || i == len(t.r.Splits)-1: // a missing lap holds
 		return "not seen"
 	}
 	return "not seen (not required)"
