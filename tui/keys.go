@@ -99,8 +99,6 @@ func keyName(k string, g *look) string {
 		return "page down"
 	case "pgup":
 		return "page up"
-	case " ":
-		return "space"
 	}
 	return k
 }

@@ -154,11 +154,17 @@ func (p *palette) rule(m *root) tea.Cmd {
 		return nil
 	}
 	r := p.trial.ruling()
-	if r.Why == "" {
-		r.Why = "ruled at the console"
-	}
+	r.Why = p.reason()
 	m.pop()
 	return m.save(saving{ruling: r, words: p.trial.words})
+}
+
+// reason is why the ruling that was typed is made, as it will be kept.
+func (p *palette) reason() string {
+	if why := p.trial.ruling().Why; why != "" {
+		return why
+	}
+	return "ruled at the console"
 }
 
 func (p *palette) View(w, h int) string {
@@ -170,9 +176,10 @@ func (p *palette) View(w, h int) string {
 	if p.isRuling() {
 		if p.of == strings.TrimSpace(p.field.String()) {
 			g.prose(strong, p.trial.words, 2)
-			p.trial.draw(g, g.left()-1)
+			p.trial.draw(g, g.left()-2)
 			if p.trial.state == ready {
-				g.say(good, "enter saves it")
+				g.line().put(muted, "reason  ").put(text, p.reason())
+				g.say(good, `enter saves it; --why "…" gives another reason`)
 			}
 			return g.String()
 		}

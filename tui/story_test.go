@@ -42,6 +42,13 @@ func TestAnUnknownChipIsSettledInTwoKeys(t *testing.T) {
 	d.seesNot("31 reads of AB00F77A")
 }
 
+// A ruling that is typed in full shows the reason that it will be kept with.
+func TestATypedRulingShowsItsReason(t *testing.T) {
+	d := newDriver(t, 80, 24, 300, nil)
+	d.keys(": set-status space --bib space 7 space --status space dnf enter")
+	d.sees("reason  ruled at the console", "--why")
+}
+
 func TestAnotherOwnerIsOneKeyAway(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	d.onCase("unassigned-chip:AB00F77A")

@@ -116,16 +116,34 @@ func (k *kind) flagNames() string {
 }
 
 // ParseLine reads a ruling written on one line, as proposals are: the kind, then its flags,
-// quoted as for a shell.
+// quoted as for a shell. A reason that stands last needs no quotes: nobody writes them at a console.
 func ParseLine(s string, p *race.Plan) (race.Ruling, error) {
-	words, err := words(s)
+	line, why, plain := plainReason(s)
+	args, err := words(line)
+	if err != nil && plain {
+		plain = false // the flag stood in quotes
+		args, err = words(s)
+	}
 	if err != nil {
 		return race.Ruling{}, err
 	}
-	if len(words) == 0 {
+	if len(args) == 0 {
 		return race.Ruling{}, fmt.Errorf("no ruling stands here")
 	}
-	return Parse(words[0], words[1:], p)
+	if plain {
+		args = append(args, "--why", why)
+	}
+	return Parse(args[0], args[1:], p)
+}
+
+// plainReason takes a reason without quotes off the end of a line.
+func plainReason(s string) (line, why string, ok bool) {
+	line, why, ok = strings.Cut(s, " --why ")
+	why = strings.TrimSpace(why)
+	if !ok || why == "" || strings.ContainsAny(why[:1], `'"`) || strings.Contains(why, " --") {
+		return s, "", false
+	}
+	return line, why, true
 }
 
 // words splits a line at spaces; quotes and backslashes hold one together.

@@ -88,6 +88,8 @@ func TestParse(t *testing.T) {
 		"set-time --bib 1 --split finish --at 2026-05-17T11:58:33Z":                       {Rule: race.SetTime, Bib: "1", Split: "finish", Time: "2026-05-17T12:58:33.000+01:00"},
 		"set-clock --line finish --system backup --offset +3.217 --from 10:00:00":         {Rule: race.SetClock, Line: "finish", System: "backup", Offset: "+3.217", From: "2026-05-17T10:00:00.000+01:00"},
 		"undo --seq 7 --why 'wrong bib'":                                                  {Rule: race.Undo, UndoneSeq: 7, Why: "wrong bib"},
+		"undo --seq 7 --why it's the wrong bib ":                                          {Rule: race.Undo, UndoneSeq: 7, Why: "it's the wrong bib"},
+		"add-athlete --bib 9 --wave A --name 'So --why not'":                              {Rule: race.AddAthlete, Bib: "9", Wave: "A", Name: "So --why not"},
 		"void-reads --line start --from 07:00:00 --to 08:00:00 --why --bib --system main": {Rule: "", Why: ""}, // --bib is no flag of void-reads, and so a reason
 	} {
 		got, err := ParseLine(line, p)
