@@ -8,7 +8,8 @@ import (
 )
 
 // Shown is what a ruling was made upon, to be kept with it: of an accept the evidence of its
-// suspect, of a set-time what the systems say of the split. "" for other kinds and nothing.
+// suspect, of a set-time what the systems say of the split, of a status how far its athlete had
+// been seen. "" for other kinds and nothing.
 func Shown(st *race.State, x *race.Ruling) string {
 	switch x.Rule {
 	case race.Accept:
@@ -35,6 +36,10 @@ func Shown(st *race.State, x *race.Ruling) string {
 			}
 		}
 		return strings.Join(told, " ")
+	case race.SetStatus:
+		if i, ok := st.ByBib[x.Bib]; ok && x.Status != race.NoStatus {
+			return race.SeenSoFar(st.Results[i])
+		}
 	}
 	return ""
 }

@@ -18,7 +18,7 @@ type Ruling struct {
 	Course    string   `json:"course,omitempty"`
 	Status    string   `json:"status,omitempty"`
 	Suspect   string   `json:"suspect,omitempty"`
-	Evidence  string   `json:"evidence,omitempty"` // what an accept or a set-time was shown
+	Evidence  string   `json:"evidence,omitempty"` // what an accept, a set-time or a status was shown
 	Time      string   `json:"time,omitempty"`     // --at, RFC 3339
 	From      string   `json:"from,omitempty"`     // RFC 3339
 	To        string   `json:"to,omitempty"`       // RFC 3339

@@ -19,3 +19,27 @@ var Statuses = []string{DNS, DNF, DSQ}
 
 // NoStatus is the ruling that none of them stands.
 const NoStatus = "none"
+
+// How far somebody had been seen when a status was ruled: kept with the ruling, so that what a
+// log tells that came later is told as news.
+const (
+	SeenNever      = "never read after the gun"
+	SeenUnfinished = "not read at the finish"
+	SeenFinish     = "read at the finish"
+)
+
+// SeenSoFar is how far an athlete has been seen.
+func SeenSoFar(r *Result) string {
+	seen := SeenNever
+	for k := range r.Passings {
+		p := &r.Passings[k]
+		switch {
+		case p.Fate == Voided || p.From == FromRuling || r.Gun.Known() && p.At < r.Gun:
+		case p.Split >= 0 && p.Split == len(r.Splits)-1:
+			return SeenFinish
+		default:
+			seen = SeenUnfinished
+		}
+	}
+	return seen
+}

@@ -47,6 +47,8 @@ func NeedsState(r *race.Ruling, athletes []race.Athlete, rs []race.Ruling) bool 
 	switch r.Rule {
 	case race.Accept, race.UseSystem, race.VoidPassing, race.SetClock, race.SetTime: // a time keeps what it was ruled against
 		return true
+	case race.SetStatus: // so does a status, for logs that come later
+		return r.Status != race.NoStatus
 	case race.AddAthlete, race.Undo:
 		return false
 	case race.AdjustTime: // less than the time that stands

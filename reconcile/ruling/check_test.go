@@ -156,7 +156,7 @@ func TestWithoutAStateOnlyTheListsTell(t *testing.T) {
 	a, _ := list(p)
 	for line, needs := range map[string]bool{
 		"accept --suspect clash:9:finish": true, "use-system --bib 2 --split finish --system main": true, "void-passing --bib 1 --line start --at 10:30:00": true,
-		"set-clock --line start --stepped main": true, "set-status --bib 1 --status dnf": false, "adjust-time --bib 1 --by -2m": true, "adjust-time --bib 1 --by +2m": false, "set-time --bib 1 --split 10k --at 09:40:00": true, "add-athlete --bib 9 --wave A": false,
+		"set-clock --line start --stepped main": true, "set-status --bib 1 --status dnf": true, "set-status --bib 1 --status none": false, "adjust-time --bib 1 --by -2m": true, "adjust-time --bib 1 --by +2m": false, "set-time --bib 1 --split 10k --at 09:40:00": true, "add-athlete --bib 9 --wave A": false,
 	} {
 		r := rulings(t, p, line)[0]
 		if err := Check(&r, p, a, nil, nil); err != nil || NeedsState(&r, a, nil) != needs {

@@ -236,6 +236,31 @@ func TestAStatusThatReadsContradict(t *testing.T) {
 			t.Error("the ruling came after every read")
 		}
 	}
+	// What nobody knew who ruled it, for it stands in a log that came later, contradicts it.
+	for shown, told := range map[string]bool{race.SeenNever: true, race.SeenUnfinished: true, race.SeenFinish: false} {
+		m.st.Rulings[0].Evidence = shown
+		n := 0
+		for _, s := range m.find() {
+			if s.ID == "out-but-seen:5" {
+				n++
+				if !strings.Contains(s.Says, "5 is dnf by ruling 1, yet has a finish at ") {
+					t.Error(s.Says)
+				}
+			}
+		}
+		if n != map[bool]int{true: 1}[told] {
+			t.Errorf("%s: told %d times", shown, n)
+		}
+	}
+	m.result("4").Status = "dns"
+	m.st.Rulings[0].Bib, m.st.Rulings[0].Status, m.st.Rulings[0].Evidence = "4", "dns", race.SeenUnfinished
+	for _, s := range m.find() {
+		if s.ID == "out-but-seen:4" {
+			t.Error("who ruled it knew of the reads")
+		}
+	}
+	m.st.Rulings[0].Evidence = race.SeenNever
+	m.one("out-but-seen:4")
 }
 
 func TestWhoShouldHaveComeIsOverdueAndWhoMayYetComeIsNot(t *testing.T) {
