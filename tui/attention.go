@@ -69,7 +69,7 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 		}
 	}
 	if b.pending != "" {
-		put(Notice{Key: planWaits + b.pending, Level: Needed, Says: "plan or lists changed and wait for a yes (Y): the change " + b.pending})
+		put(Notice{Key: planWaits + b.pending, Level: Needed, Says: "plan or lists changed and wait for a yes (Y): " + b.pending})
 	}
 	a.withdraw(b)
 	if fresh > 0 && a.primed {

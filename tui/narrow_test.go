@@ -22,7 +22,7 @@ func TestWordsAreSaidWholeWhereTheScreenIsNarrow(t *testing.T) {
 		}
 	}
 	d.rev++
-	d.send(bookMsg{newBook(Update{State: d.desk.State(), Revision: d.rev, Pending: "drops bib 7"}, d.m.live)})
+	d.send(bookMsg{newBook(Update{State: d.desk.State(), Revision: d.rev, Pending: "bib 7 is gone"}, d.m.live)})
 	d.keys("S Y")
 	says("and the last sound ones stay until somebody says yes")
 	says("and so does putting the files back as they were")

@@ -29,7 +29,7 @@ func (c *changedPlan) View(w, h int) string {
 	p := newPage(c.look, w, h)
 	p.prose(strong, "plan or lists changed under the console, and the last sound ones stay until somebody says yes", h)
 	p.line()
-	p.prose(warn, "the change "+c.what, max(p.left()-4, 1))
+	p.prose(warn, "the change: "+c.what, max(p.left()-4, 1))
 	p.line()
 	p.prose(text, "enter takes it in; esc leaves it, and so does putting the files back as they were", h)
 	return p.String()

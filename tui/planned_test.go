@@ -19,18 +19,18 @@ func TestAChangedPlanIsAskedAbout(t *testing.T) {
 		t.Fatal("there is nothing to ask about")
 	}
 	d.keys("esc")
-	const first, second = "wave A: the gun was 09:00:00, becomes 10:00:00", "drops bib 7, who has passings"
+	const first, second = "wave A: the gun was 09:00:00, becomes 10:00:00", "bib 7, who has passings, is gone"
 	feed(first)
-	d.sees("wait for a yes (Y): the change " + first)
+	d.sees("wait for a yes (Y): " + first)
 	d.keys("Y")
-	d.sees("the change " + first)
+	d.sees("the change: " + first)
 	feed(second)
 	d.keys("enter")
 	d.sees("changed since you looked")
 	if d.desk.planned != 0 {
 		t.Fatal("taken in what was never shown")
 	}
-	d.sees("the change " + second)
+	d.sees("the change: " + second)
 	d.keys("enter")
 	if d.desk.planned != 1 {
 		t.Fatal("not taken in")
@@ -45,5 +45,5 @@ func TestAChangedPlanIsAskedAbout(t *testing.T) {
 	}
 	d.keys("esc")
 	feed(first)
-	d.sees("wait for a yes (Y): the change " + first)
+	d.sees("wait for a yes (Y): " + first)
 }

@@ -79,7 +79,7 @@ func (r *Race) watchPlan(ctx context.Context) {
 		if danger := r.danger(f); len(danger) > 0 {
 			what := strings.Join(danger, "; ")
 			r.wait(f, now, what)
-			r.note(false, "plan or lists changed and wait for a yes (Y), for the change %s", what)
+			r.note(false, "plan or lists changed and wait for a yes (Y): %s", what)
 			r.nudge()
 			continue
 		}
@@ -101,7 +101,7 @@ func (r *Race) danger(f *ingest.Folder) []string {
 			continue
 		}
 		if i, ok := st.ByBib[bib]; ok && len(st.Results[i].Passings) > 0 {
-			changes = append(changes, "drops bib "+bib+", who has passings")
+			changes = append(changes, "bib "+bib+", who has passings, is gone")
 		}
 	}
 	return changes
