@@ -1,16 +1,36 @@
 package tui
 
-import "fmt"
+import (
+	"fmt"
+	"time"
+)
 
 // said is what the last action has to say; the next key clears it.
 type said struct {
 	ink  ink
 	text string
-	news bool // nobody's key brought it: what needs somebody takes its place
+	at   time.Time // on the laptop's clock
+	news bool      // nobody's key brought it: what needs somebody takes its place
 }
 
+// saidFor is how long what was done stands before what needs somebody: as long as two lines take
+// to read. Whoever pressed the last key may have left.
+const saidFor = 6 * time.Second
+
 func (m *root) tell(i ink, format string, a ...any) {
-	m.said = said{ink: i, text: fmt.Sprintf(format, a...)}
+	m.said = said{ink: i, text: fmt.Sprintf(format, a...), at: m.sight.now}
+}
+
+// stands tells whether what was said is still what is to be said. That something went wrong stands
+// until the next key.
+func (m *root) stands() bool {
+	switch {
+	case m.said.text == "":
+		return false
+	case m.said.ink == bad, m.said.ink == warn, m.watch.first() == nil:
+		return true
+	}
+	return m.sight.now.Sub(m.said.at) < saidFor
 }
 
 // A saying is what stands above the keys: what was done, or what needs somebody, in as many
@@ -27,7 +47,7 @@ const sayingShare = 4
 // saying is what is to be said now.
 func (m *root) saying() saying {
 	g := m.sight.look
-	if m.said.text != "" {
+	if m.stands() {
 		sign := g.none
 		switch m.said.ink {
 		case good:

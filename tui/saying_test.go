@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 )
 
 // notices are the formats of all that is said in the lines above the keys: here, and by who
@@ -122,4 +123,25 @@ func TestReadOnlySaysSoWhenACaseIsOpened(t *testing.T) {
 		d.sees("looked at only", "would change") // it stays where it is told why
 		d.keys("esc")
 	}
+}
+
+// What was done doesn't stand for ever in the place of what needs somebody; what failed does.
+func TestWhatWasDoneGivesWayToWhatNeedsSomebody(t *testing.T) {
+	d := newDriver(t, 100, 30, 30, nil)
+	d.m.watch.seenAll()
+	d.keys("L")
+	d.sees("theme")
+	d.rev++
+	d.send(bookMsg{newBook(Update{State: d.desk.State(), Revision: d.rev, Notices: []Notice{{Key: "n", Level: Urgent, Says: "main at finish reads nobody"}}}, d.m.live)})
+	d.sees("theme")
+	d.seesNot("reads nobody")
+	d.now = d.now.Add(saidFor)
+	d.m.sight.now = d.now
+	d.m.redraw()
+	d.sees("main at finish reads nobody")
+	d.m.tell(bad, "NOT saved: the disk is full")
+	d.now = d.now.Add(time.Minute)
+	d.m.sight.now = d.now
+	d.m.redraw()
+	d.sees("NOT saved")
 }
