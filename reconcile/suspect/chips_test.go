@@ -55,6 +55,10 @@ func TestABibThatTheListLacksIsAddedToTheWaveItRanWith(t *testing.T) {
 	if s.Proposes != "add-athlete --bib 150 --wave B" || s.Weight != race.Hold {
 		t.Errorf("%+v", s)
 	}
+	r.Passings = r.Passings[:1]
+	if s := m.one("unlisted-bib:150"); !strings.Contains(s.Says, "a chip and 1 passing, ") {
+		t.Error(s.Says)
+	}
 }
 
 func TestAllChipsOfABibThatNobodyHasAreIgnoredTogether(t *testing.T) {

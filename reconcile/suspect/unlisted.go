@@ -31,7 +31,7 @@ func unlistedBib(f *field) []race.Suspect {
 			s.Evidence = "keyed"
 		} else {
 			w, why := f.likelyWave(ps)
-			s.Says = fmt.Sprintf("Bib %s has a chip and %d passings, first %s at %s, and is not in the list; %s.", r.Bib, len(ps), f.clock(ps[0].At), f.line(ps[0].Line), why)
+			s.Says = fmt.Sprintf("Bib %s has a chip and %s, first %s at %s, and is not in the list; %s.", r.Bib, race.Counted(len(ps), "passing", "passings"), f.clock(ps[0].At), f.line(ps[0].Line), why)
 			s.Proposes, s.Strong = addAthlete(r.Bib, f.plan.Waves[w].ID), len(ps) > 1
 			for v := range f.plan.Waves {
 				if v != w && len(s.Others) < 3 {
