@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"os/user"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -27,7 +28,7 @@ func newRule() *cobra.Command {
 			if len(a) > 0 && (a[0] == "--help" || a[0] == "-h") {
 				return c.Help()
 			}
-			if len(a) < 2 {
+			if len(a) < 2 || strings.HasPrefix(a[0], "-") {
 				return usage("rule wants a race and a kind of ruling; see 'twinmat rule --help'")
 			}
 			return rule(c, a[0], a[1], a[2:])
