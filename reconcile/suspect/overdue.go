@@ -119,6 +119,9 @@ func (f *field) overdueAt(i int, w overdueNow) race.Suspect {
 	}
 	s.At = w.at
 	s.Says = fmt.Sprintf("%s was last read at %s at %s, %s ago", r.Bib, place, f.clock(w.at), w.ago)
+	if w.last < 0 {
+		s.Says = fmt.Sprintf("%s was read at no split since the gun at %s, %s ago%s", r.Bib, f.clock(w.at), w.ago, f.lastSeen(r))
+	}
 	if w.likely.Known() {
 		s.Says += fmt.Sprintf("; expected at %s about %s", next.ID, f.clock(w.likely))
 		if w.due.Known() && w.due > w.likely {
@@ -140,6 +143,16 @@ func (f *field) overdueAt(i int, w overdueNow) race.Suspect {
 	s.Others = append(s.Others, setStatus(r.Bib, race.DSQ), accept(s.ID))
 	s.Evidence = fmt.Sprintf("last %s %s", place, f.mark(i, w.at))
 	return s
+}
+
+// lastSeen says where somebody who was read at no split was read at all.
+func (f *field) lastSeen(r *race.Result) string {
+	for k := len(r.Passings) - 1; k >= 0; k-- {
+		if p := &r.Passings[k]; p.Fate != race.Voided {
+			return fmt.Sprintf(", last at %s at %s", f.line(p.Line), f.dayAndClock(r, p.At))
+		}
+	}
+	return ""
 }
 
 // upTo is an athlete's log pace from their start to split k, 0 where there is none.

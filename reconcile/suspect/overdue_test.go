@@ -106,3 +106,16 @@ func TestWhoIsOutIsExpectedWhenTheyCome(t *testing.T) {
 		}
 	}
 }
+
+// Who was read before the gun alone is told as that, once the course is closed: nobody saw them at the gun.
+func TestWhoWasReadBeforeTheGunAloneIsToldAsThat(t *testing.T) {
+	m := makeRace(t, 60)
+	m.miss("8", 0, 1, 2, 3, 4)
+	m.add("8", 0, gunTime.Add(-300000), race.BeforeGun)
+	m.result("8").State = race.Running
+	m.st.Closed[0] = true
+	s := m.one("overdue:8")
+	if !strings.Contains(s.Says, "8 was read at no split since the gun at ") || !strings.Contains(s.Says, " ago, last at start at ") || s.Proposes != "set-status --bib 8 --status dns" {
+		t.Errorf("%+v", s)
+	}
+}
