@@ -67,7 +67,7 @@ func waysOf(s *race.Suspect) []way {
 	for _, line := range append([]string{s.Proposes}, s.Others...) {
 		verb := verbOf(line)
 		known := slices.ContainsFunc(ways, func(w way) bool { return w.verb == verb })
-		if verb != "" && !isAccept(line) && !oneByOne[verb] && !known {
+		if verb != "" && !isAccept(line) && !known {
 			ways = append(ways, way{verb, line})
 		}
 	}
@@ -81,14 +81,11 @@ func waysOf(s *race.Suspect) []way {
 // the person waits.
 const alikeMost = 500
 
-// oneByOne are rulings of which of two people a chip is: nobody decides that for many at once.
-var oneByOne = map[string]bool{race.AssignChip: true, race.SwapBibs: true}
-
 // openAlike puts the case under the cursor on the table, with all that are like it.
 func (m *root) openAlike() tea.Cmd {
 	of := *m.desk().selected()
-	if _, ours := raceWide[of.Kind]; ours {
-		m.tell(muted, "this concerns everybody there: such cases are settled one by one")
+	if !race.SuspectKindOf(of.Kind).OfOneCause {
+		m.tell(muted, "%s: each is a question of its own; such cases are settled one by one", kindWords(of.Kind))
 		return nil
 	}
 	a := &alike{sight: m.sight, of: of, without: map[string]bool{}, t: table{cols: []column{

@@ -8,6 +8,7 @@ type SuspectKind struct {
 
 	MovesTimes   bool // settling one that is only to look at can move a finish or a rank
 	EndsByStatus bool // nobody's question any more once its athlete is ruled dns, dnf or dsq
+	OfOneCause   bool // one fault or habit makes many of it, which one decision may settle; others are a question each
 }
 
 // IDOf is whom what follows a kind in an id names (contract section 8, Ids).
@@ -53,26 +54,26 @@ const (
 // SuspectKinds are all of them, in the order of the contract. A kind's weight is no part of
 // it: most hold or not by what they found.
 var SuspectKinds = []SuspectKind{
-	{Name: MissingSplit, Words: "split missing", IDOf: OfBibAt, EndsByStatus: true},
-	{Name: MissingStart, Words: "no start passing", IDOf: OfBib, EndsByStatus: true},
+	{Name: MissingSplit, Words: "split missing", IDOf: OfBibAt, EndsByStatus: true, OfOneCause: true},
+	{Name: MissingStart, Words: "no start passing", IDOf: OfBib, EndsByStatus: true, OfOneCause: true},
 	{Name: Swapped, Words: "bibs swapped", IDOf: OfPair, MovesTimes: true},
 	{Name: OtherCourse, Words: "ran another course", IDOf: OfBib},
 	{Name: DoubtfulGun, Words: "gun in doubt"},
-	{Name: EarlyStart, Words: "started early", IDOf: OfBib, EndsByStatus: true},
-	{Name: WrongWave, Words: "wrong wave", IDOf: OfBib, MovesTimes: true},
+	{Name: EarlyStart, Words: "started early", IDOf: OfBib, EndsByStatus: true, OfOneCause: true},
+	{Name: WrongWave, Words: "wrong wave", IDOf: OfBib, MovesTimes: true, OfOneCause: true},
 	{Name: ImpossiblePace, Words: "impossibly fast", IDOf: OfBibAt, EndsByStatus: true},
-	{Name: UnlikelyPace, Words: "unlikely pace", IDOf: OfBibAt, MovesTimes: true},
+	{Name: UnlikelyPace, Words: "unlikely pace", IDOf: OfBibAt, MovesTimes: true, OfOneCause: true},
 	{Name: UnassignedChip, Words: "nobody's chip"},
 	{Name: UnlistedBib, Words: "bib not listed", IDOf: OfBib},
-	{Name: Clash, Words: "times clash", IDOf: OfBibAt, MovesTimes: true, EndsByStatus: true},
+	{Name: Clash, Words: "times clash", IDOf: OfBibAt, MovesTimes: true, EndsByStatus: true, OfOneCause: true},
 	{Name: LineOff, Words: "line is off"},
 	{Name: RulingAdrift, Words: "ruling adrift", IDOf: OfRuling},
 	{Name: ChipsApart, Words: "chips apart", IDOf: OfBib, EndsByStatus: true},
 	{Name: CarriedTogether, Words: "carried together", IDOf: OfPair, MovesTimes: true, EndsByStatus: true},
-	{Name: ExtraPassing, Words: "extra passing", IDOf: OfBibAt},
-	{Name: OutOfOrder, Words: "out of order", IDOf: OfBib, EndsByStatus: true},
+	{Name: ExtraPassing, Words: "extra passing", IDOf: OfBibAt, OfOneCause: true},
+	{Name: OutOfOrder, Words: "out of order", IDOf: OfBib, EndsByStatus: true, OfOneCause: true},
 	{Name: OutButSeen, Words: "out but seen", IDOf: OfBib},
-	{Name: Overdue, Words: "overdue", IDOf: OfBib},
+	{Name: Overdue, Words: "overdue", IDOf: OfBib, OfOneCause: true},
 	{Name: TooClose, Words: "too close to call", IDOf: OfPair, MovesTimes: true},
 	{Name: ClockStep, Words: "clock stepped"},
 	{Name: ClockUnsure, Words: "clock unsure"},
