@@ -192,13 +192,13 @@ func (r *run) someOf(f func(e *entrant)) {
 }
 
 // runs are the times by split of those of a course's athletes who tell of it and have any, as far as
-// they don't wait.
-func (r *run) runs(c int) []course.Run {
+// they don't wait; at is how each of them is seen.
+func (r *run) runs(c int, at func(e *entrant) *entrant) []course.Run {
 	var runs []course.Run
 	until := r.waitingFrom(c)
 	lapLine, laps := course.RoundLine(&r.plan.Courses[c])
 	for _, i := range r.tellers[c] {
-		e := r.atFirst(&r.ents[i])
+		e := at(&r.ents[i])
 		if len(e.filled) == 0 {
 			continue
 		}

@@ -67,7 +67,7 @@ func (r *run) fineBeside() {
 		b.fine[s] = b.rough[s] && x.model.Equal(y.model) && x.far == y.far && x.burst == y.burst && slices.Equal(x.moved, y.moved)
 	}
 	for c := range r.field {
-		b.field[c] = !r.plan.Courses[c].Flagged && reflect.DeepEqual(r.field[c], b.mem.fields[c].field)
+		b.field[c] = !r.plan.Courses[c].Flagged && reflect.DeepEqual(r.field[c], b.mem.fields[c].last())
 	}
 }
 

@@ -88,6 +88,7 @@ func compute(in Input, m, other *memory, enough int) (*run, *race.State) {
 	r.foldRough()
 	r.fitClocks()
 	r.farClocks()
+	r.learnMoved()
 	r.fineSettled()
 	r.fineBeside()
 	r.foldFine()

@@ -110,6 +110,15 @@ type pastField struct {
 	runs  []course.Run // that taught it,
 	of    class        // and whose
 	at    int
+	moved *course.Field // what they teach where a ruling moved main's times, nil: none did
+}
+
+// last is what the last assignment rests on.
+func (p *pastField) last() course.Field {
+	if p.moved != nil {
+		return *p.moved
+	}
+	return p.field
 }
 
 // remember begins a turn. What was remembered under another plan is forgotten.

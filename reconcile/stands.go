@@ -202,14 +202,14 @@ func (r *run) lastMade(e *entrant) {
 // less, came to something else by first outcome that doesn't wait.
 func (r *run) taught(c int, changed bool) course.Field {
 	if r.mem == nil {
-		return course.Learn(&r.plan.Courses[c], r.runs(c))
+		return course.Learn(&r.plan.Courses[c], r.runs(c, r.atFirst))
 	}
 	p := &r.mem.fields[c]
 	if p.at > 0 && !changed && p.of == r.classes[c] {
 		return p.field
 	}
 	p.of = r.classes[c]
-	runs := r.runs(c)
+	runs := r.runs(c, r.atFirst)
 	if p.at > 0 && slices.EqualFunc(p.runs, runs, course.SameRun) {
 		return p.field
 	}
