@@ -71,6 +71,9 @@ type sideMoved struct {
 	by   race.Millis  // subtracted
 	pm   race.Millis
 
+	source        int          // the log against which it was found,
+	before, after race.Instant // between these, on the reference's clock
+
 	log      int          // whose clock tells the sides apart where the reference's can't, -1: none
 	logAt    race.Instant // from where on, on that clock
 	from, to race.Instant // the reference's times that may be told twice
@@ -79,10 +82,16 @@ type sideMoved struct {
 
 // moveLine corrects a line's times on one side of its reference's step: the log that did
 // not jump tells by how much. Its own times were laid on the reference's clock, so they
-// move alike.
+// move alike. A step that two logs saw is one.
 func (r *run) moveLine(s int, st clock.Step, right string) {
 	line, size := r.src[s].line, race.Millis(math.Round(st.SizeS*1000))
-	m := sideMoved{late: right != "after", at: st.Before + (st.After-st.Before)/2, by: size, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000)), log: -1, apart: race.NoInstant}
+	m := sideMoved{late: right != "after", at: st.Before + (st.After-st.Before)/2, by: size, pm: race.Millis(math.Ceil(st.PlusMinusS * 1000)), source: s,
+		before: min(st.Before, st.After), after: max(st.Before, st.After), log: -1, apart: race.NoInstant}
+	for _, o := range r.lineMoved[line] {
+		if o.source != s && o.before <= m.after && m.before <= o.after {
+			return
+		}
+	}
 	if m.late {
 		m.by = -size
 	}
@@ -102,8 +111,11 @@ func (r *run) moveLine(s int, st clock.Step, right string) {
 const toldTwice = "main's clock, which was set, may have told this time before or after"
 
 // move applies what moveLine found to a time of a passing, on the reference's clock; unsure
-// says why that can't be told, "" where it can.
+// says why that can't be told, "" where it can. Of a reference that was set twice both steps
+// count, and where they come to nothing it was set right again.
 func (r *run) move(p *race.Passing, t race.Instant) (at race.Instant, pm race.Millis, unsure string) {
+	var by race.Millis
+	steps := 0
 	for i := range r.lineMoved[p.Line] {
 		m := &r.lineMoved[p.Line][i]
 		late, sure := r.isLate(m, p, t)
@@ -111,10 +123,13 @@ func (r *run) move(p *race.Passing, t race.Instant) (at race.Instant, pm race.Mi
 		case !sure: // either side's
 			return t, max(m.by, -m.by), toldTwice
 		case late == m.late:
-			return t.Add(-m.by), m.pm, ""
+			by, pm, steps = by+m.by, race.Millis(math.Ceil(math.Hypot(float64(pm), float64(m.pm)))), steps+1
 		}
 	}
-	return t, 0, ""
+	if steps > 1 && max(by, -by) <= pm {
+		return t, 0, ""
+	}
+	return t.Add(-by), pm, ""
 }
 
 // isLate tells whether a time is one from after a step; not sure where the reference told it
