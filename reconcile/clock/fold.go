@@ -115,9 +115,21 @@ func foldBetween(early, late onBoth) (Fold, bool) {
 		return f, mixed <= odd && none > foldClear*max(goesOn, 0) &&
 			foldRare*(pauses(early.main, none)+pauses(late.main, none)) <= len(early.main)+len(late.main)
 	}
+	if fills(early, late, goesOn) || fills(late, early, goesOn) {
+		return Fold{}, false
+	}
 	_, odder := parted(late.main, early.main)
 	turned := gap(late.main, early.main, odder) // by main the later ones came first, so long before
 	return f, mixed >= odd+foldMixed && (turned <= 0 || turned >= foldClear*goesOn)
+}
+
+// fills tells whether by main one offset holds just as long as another, which holds before and after,
+// doesn't: the other log was set, and set right again. Main, set back, would hardly tell again
+// the very times at which nobody had come, and go on as soon.
+func fills(in, out onBoth, goesOn race.Millis) bool {
+	h := hold(mode{votes: len(in.main)}, in.offset, in.main)
+	from, to, ok := about(out.main, h)
+	return ok && foldClear*max(h.since.Sub(out.main[from-1]), out.main[to].Sub(h.until)) <= goesOn
 }
 
 // pauses counts the times between sorted moments that are as long as this.

@@ -105,12 +105,9 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	kept = []held{hold(modes[0], modes[0].offset(ds), modes[0].times(ds, byMain))}
 	for _, m := range modes[1:] {
 		h := hold(m, m.offset(ds), m.times(ds, byMain))
-		ok := m.votes >= voteLeast
-		for _, k := range kept {
-			ok = ok && (h.since > k.until || h.until < k.since)
-		}
-		if ok && dense(ds, h) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
-			kept = append(kept, h)
+		room, ok := besideAll(ds, kept, h)
+		if ok && m.votes >= voteLeast && dense(ds, h) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
+			kept = append(room, h)
 		} else {
 			runnerUp = max(runnerUp, m.votes)
 		}
@@ -129,6 +126,77 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	return append(sure, ends...), weakest, runnerUp
 }
 
+// besideAll makes room for a mode among those that are kept, and tells whether each of them holds at
+// another time. A reader that starts anew with a wrong clock is mostly set right again: what holds before
+// and after, and for next to nobody meanwhile, is two that are alike. If that reader was main, no time
+// of its is what it was, and main's times tell no turns.
+func besideAll(ds []difference, kept []held, h held) ([]held, bool) {
+	room := make([]held, 0, len(kept)+2)
+	for _, k := range kept {
+		if h.since > k.until || h.until < k.since {
+			room = append(room, k)
+			continue
+		}
+		from, to, ok := about(k.at, h)
+		if !ok || mainStarted(ds, append(kept[:len(kept):len(kept)], h), [2][2]race.Instant{{k.at[from-1], h.since}, {h.until, k.at[to]}}, k.offset, h.offset) {
+			return nil, false
+		}
+		room = append(room, hold(k.mode, k.offset, k.at[:from]), hold(k.mode, k.offset, k.at[to:]))
+	}
+	return room, true
+}
+
+// about finds how many moments lie before a mode's time and how many not after it, if next to none lie
+// between.
+func about(at []race.Instant, h held) (from, to int, ok bool) {
+	from, _ = slices.BinarySearch(at, h.since)
+	to, _ = slices.BinarySearch(at, h.until)
+	return from, to, from >= voteFewest && len(at)-to >= voteFewest && turnStray*(to-from) <= h.votes
+}
+
+// mainStarted tells whether it was main that started anew: a reader that does reads nobody for a while,
+// and its twin reads on. The gaps, on main's clock, lie beside a mode's time; before and after them another
+// offset holds.
+func mainStarted(ds []difference, all []held, gaps [2][2]race.Instant, out, in race.Millis) bool {
+	byOther := [2][2]race.Instant{{gaps[0][0].Add(out), gaps[0][1].Add(in)}, {gaps[1][0].Add(in), gaps[1][1].Add(out)}}
+	within := func(t race.Instant, gaps *[2][2]race.Instant) bool {
+		return t > gaps[0][0] && t < gaps[0][1] || t > gaps[1][0] && t < gaps[1][1]
+	}
+	type burst struct {
+		tag  int32
+		main bool
+		at   race.Instant
+	}
+	alone := map[burst]bool{}
+	note := func(d difference, so bool) {
+		if within(d.main, &gaps) {
+			alone[burst{d.tag, true, d.main}] = so
+		}
+		if o := d.main.Add(d.by); within(o, &byOther) {
+			alone[burst{d.tag, false, o}] = so
+		}
+	}
+	for _, d := range ds {
+		note(d, true)
+	}
+	for d := range explained(ds, all) {
+		note(d, false)
+	}
+	mains, others := 0, 0 // crossings more that it alone read than both did
+	for b, so := range alone {
+		n := 1
+		if !so {
+			n = -1
+		}
+		if b.main {
+			mains += n
+		} else {
+			others += n
+		}
+	}
+	return others > max(mains, 0)
+}
+
 // hold is a mode with its times on main's clock, sorted.
 func hold(m mode, offset race.Millis, at []race.Instant) held {
 	cut := int(float64(len(at)) * (1 - turnStretch) / 2)
@@ -140,7 +208,7 @@ func turns(kept []held) []Turn {
 	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.since, b.since) })
 	out := make([]Turn, len(kept))
 	for i, k := range kept {
-		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: k.votes, since: k.since, until: k.until}
+		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: min(k.votes, len(k.at)), since: k.since, until: k.until}
 		if i > 0 {
 			out[i].From, _ = parted(kept[i-1].at, k.at)
 		}

@@ -18,6 +18,7 @@ type ridden struct {
 	noise, miss float64
 	step        race.Millis
 	part        float64 // 0: half
+	right       float64 // of the race, after which backup is right again; 0: never
 }
 
 func (w ridden) draw(seed uint64) (main, other [][]race.Instant) {
@@ -33,7 +34,7 @@ func (w ridden) draw(seed uint64) (main, other [][]race.Instant) {
 		for lap := range w.laps {
 			at += together[lap] + off + 500*rng.NormFloat64()
 			o := race.Instant(at + 1500 + w.noise*rng.NormFloat64())
-			if at > turn {
+			if at > turn && (w.right == 0 || at < w.right*w.lap*float64(w.laps)) {
 				o = o.Add(w.step)
 			}
 			if rng.Float64() > w.miss {
@@ -72,6 +73,50 @@ func TestAClockSetLateInARaceOfABunch(t *testing.T) {
 	for seed := range uint64(10) {
 		w := ridden{tags: 100, laps: 30, lap: 117_000, even: 6000, noise: 60, miss: .3, step: 130_000, part: .7}
 		w.check(t, seed)
+	}
+}
+
+// A reader that starts anew with a wrong clock is mostly set right again: what held before holds
+// after, and neither side takes the time between for its own.
+func TestAClockThatIsSetRightAgainIsThreeTurns(t *testing.T) {
+	for seed := range uint64(10) {
+		for _, step := range []race.Millis{-582_700, 400_000, 3600_000} {
+			w := ridden{tags: 30, laps: 8, lap: 460_000, even: 9000, own: 50_000, noise: 100, miss: .04, step: step, part: .4, right: .7}
+			v := CoarseVote(w.draw(seed))
+			ok := v.OK && v.Fold == nil && len(v.Turns) == 3
+			for i := 0; ok && i < 3; i++ {
+				off := race.Millis(1500)
+				if i == 1 {
+					off += step
+				}
+				ok = abs(v.Turns[i].Offset-off) < 400
+			}
+			if !ok {
+				t.Errorf("seed %d, step %v: ok %v, %d votes against %d, fold %v, turns %+v", seed, step, v.OK, v.Votes, v.RunnerUp, v.Fold, v.Turns)
+			}
+		}
+	}
+}
+
+// If it was main that started anew, backup read on while main was silent: no time of main's between is
+// what it was, and they tell no turns.
+func TestAMainThatIsSetRightAgainTellsNoTurns(t *testing.T) {
+	for seed := range uint64(10) {
+		w := ridden{tags: 28, laps: 20, lap: 41_000, even: 900, own: 1500, noise: 30, miss: .02}
+		main, other := w.draw(seed)
+		const silent, set, right = 190_000, 249_000, 430_000
+		for k := range main {
+			main[k] = slices.DeleteFunc(main[k], func(t race.Instant) bool { return t > silent && t < set })
+			for i, t := range main[k] {
+				if t >= set && t < right {
+					main[k][i] = t.Add(-56_400)
+				}
+			}
+			slices.Sort(main[k])
+		}
+		if v := CoarseVote(main, other); len(v.Turns) != 1 || abs(v.Turns[0].Offset-1500) > 400 {
+			t.Errorf("seed %d: ok %v, %d votes against %d, fold %v, turns %+v", seed, v.OK, v.Votes, v.RunnerUp, v.Fold, v.Turns)
+		}
 	}
 }
 

@@ -38,6 +38,7 @@ const (
 	turnModes   = 8
 	turnSlack   = 60_000 // ms that a turn may have been before or after the votes part
 	turnStretch = 0.9    // of a mode's votes that must lie in a time of its own
+	turnStray   = 10     // one in so many votes meanwhile may be coincidences
 )
 
 // difference is one candidate: a burst of the other log less a burst of main.
