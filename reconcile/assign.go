@@ -11,6 +11,7 @@ import (
 // assign lets the course decide which passing fills which split. Passings after flagAt, the
 // leader's finish of a flagged course, end a rider's race.
 func (r *run) assign(e *entrant, flagAt race.Instant) {
+	level := e.level // by the assignment before this one, if there was one
 	e.splits, e.filled, e.level, e.margin, e.disorder = nil, nil, unknown, 0, false
 	if e.course < 0 {
 		return
@@ -22,7 +23,9 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 	}
 	defer r.candidates.Put(room)
 	r.mayFill(e, c, room)
-	a := course.Assign(c, room.ps, r.anchor(e, flagAt), &r.field[e.course])
+	about := r.anchor(e, flagAt)
+	about.Lap = r.field[e.course].LapOf(c, level)
+	a := course.Assign(c, room.ps, about, &r.field[e.course])
 	e.splits, e.level, e.margin, e.disorder = a.Splits, a.Level, a.Margin, a.OutOfOrder
 	if e.splits == nil {
 		e.splits = c.Splits

@@ -34,6 +34,7 @@ type Anchor struct {
 	FlagAt     race.Instant // lapped = "flagged": the leader's finish; NoInstant: none
 	Resolution race.Millis
 	MaxSpeed   float64
+	Lap        race.Millis   // how long one takes them, by a first assignment; 0: not known
 	Windows    []race.Millis // per line
 }
 

@@ -14,10 +14,15 @@ import (
 // leastRound is a share of a record's time: plans tell distances wrong, and antennas hear far.
 const leastRound = 0.6
 
+// ownRound is a share of the time that a lap mostly takes one: a relay's quickest needs little more
+// than half of it.
+const ownRound = 0.45
+
 // visit is what is known of an athlete at one line.
 type visit struct {
 	known bool
-	least race.Millis  // who comes round to it was away from it for so long; 0: nothing tells
+	quick race.Millis  // who comes round to it, however fast, was away from it for so long; 0: nothing tells
+	least race.Millis  // the same of this athlete
 	heard race.Instant // when its systems last read them since the gun; NoInstant: never
 	first int          // the passing of ps that began the visit, -1: none
 }
@@ -30,14 +35,15 @@ func (s *search) still(c *race.Course, p *Passing, a *Anchor) bool {
 	}
 	v := &s.visits[p.Line]
 	if !v.known {
-		*v = visit{true, leastAway(c, p.Line, a.MaxSpeed), race.NoInstant, -1}
+		quick := leastAway(c, p.Line, a.MaxSpeed)
+		*v = visit{true, quick, max(quick, race.Millis(ownRound*float64(a.Lap))), race.NoInstant, -1}
 	}
-	if v.least == 0 || p.Systems == 0 || p.Keyed || p.Other || !a.Gun.Known() || p.At < a.Gun {
+	if v.quick == 0 || p.Systems == 0 || p.Keyed || p.Other || !a.Gun.Known() || p.At < a.Gun {
 		return false
 	}
 	before := v.heard
 	v.heard = max(before, p.At.Add(p.After))
-	if !before.Known() || p.At.Sub(a.Gun) < v.least || p.At.Add(-p.Before).Sub(before) >= v.least {
+	if !before.Known() || p.At.Sub(a.Gun) < v.quick || p.At.Add(-p.Before).Sub(before) >= v.least {
 		return false
 	}
 	if v.first >= 0 {
@@ -52,9 +58,19 @@ const longVisit = 0.25
 // arrives notes that a visit begins with the last passing of ps.
 func (s *search) arrives(p *Passing) {
 	v, k := &s.visits[p.Line], len(s.ps)-1
-	if v.first = k; float64(p.After) > longVisit*float64(v.least) && v.least > 0 {
+	if v.first = k; float64(p.After) > longVisit*float64(v.quick) && v.quick > 0 {
 		s.stayed[k] = p.After.Seconds()
 	}
+}
+
+// LapOf is how long a lap of one whose level a first assignment told takes them, or the most of the field
+// if they are slower: 0 where laps have a number, which tells better who rode them, and where the field
+// tells nothing.
+func (f *Field) LapOf(c *race.Course, level float64) race.Millis {
+	if !c.Open || !f.learnt() || math.IsNaN(level) {
+		return 0
+	}
+	return race.Millis(1000 * c.LapLength * math.Exp(f.Factor[len(f.Factor)-1]+f.Level(math.Min(level, f.Pace))))
 }
 
 // leastAway is how long anybody is away from a line that laps end at, between two of its splits;

@@ -49,6 +49,34 @@ func TestWhoStaysAtTheLineHasNotGoneRound(t *testing.T) {
 	}
 }
 
+// What the quickest of all need for a lap says little of who walks a short one. Away for less than
+// their own laps take, they sat beside the line: no lap, and the next one is a rest.
+func TestWhoRestsBesideAShortLapHasNotGoneRound(t *testing.T) {
+	c := &race.Course{Sport: "run", Open: true, LapLength: 400, Splits: []race.Split{{ID: "lap-1", At: 400, Sport: "run", Lap: 1}}}
+	ps, want, at := []Passing(nil), []int(nil), 0.
+	walk := func(laps int) {
+		for range laps {
+			at += 150
+			ps, want = append(ps, seen(0, at)), append(want, len(want))
+		}
+	}
+	walk(6)
+	for _, since := range []float64{24, 66, 108, 148} { // no gap is shorter than the quickest lap
+		ps, want = append(ps, stayed(at+since, at+since+4)), append(want, -1)
+	}
+	at += 1200
+	ps, want = append(ps, seen(0, at)), append(want, 6)
+	for k := range 5 {
+		at += 150
+		ps, want = append(ps, seen(0, at)), append(want, 7+k)
+	}
+	a := gunAt0()
+	a.Lap = 150_000
+	if got := Assign(c, ps, a, nil); !slices.Equal(got.Split, want) {
+		t.Errorf("%v, want %v", got.Split, want)
+	}
+}
+
 // Laps that are short are laps: a kart's of fifty seconds, of whom no record is known, with
 // what the plan says of speed and without.
 func TestShortLapsAreLaps(t *testing.T) {
