@@ -188,7 +188,10 @@ func (q *problem) merge(k int) {
 			q.stretch[i]--
 		}
 	}
-	if na+nb > 0 {
+	switch far := math.Abs(q.b[k]-q.b[k-1]) > plainStep*q.s; {
+	case far && nb > na: // between two that lie apart no pair has any weight
+		q.b[k-1] = q.b[k]
+	case !far && na+nb > 0:
 		q.b[k-1] = (float64(na*q.b[k-1]) + float64(nb*q.b[k])) / (na + nb)
 	}
 	q.b = slices.Delete(q.b, k, k+1)
