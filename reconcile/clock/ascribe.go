@@ -32,7 +32,7 @@ func Ascribe(seen []Sighting) [][]string {
 			}
 			main, other := witnesses{}, witnesses{}
 			for j, w := range seen {
-				if j == i || w.Model == nil || w.Main == s.Main && w.Other == s.Other {
+				if j == i || w.Model == nil || w.Model.unsure != "" || w.Main == s.Main && w.Other == s.Other {
 					continue
 				}
 				// Forwards by this much, seen as other − main.
