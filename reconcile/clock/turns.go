@@ -105,6 +105,9 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	kept = []held{hold(modes[0], modes[0].offset(ds), modes[0].times(ds, byMain))}
 	for _, m := range modes[1:] {
 		h := hold(m, m.offset(ds), m.times(ds, byMain))
+		if clockless(h, kept[0]) {
+			continue
+		}
 		room, ok := besideAll(ds, kept, h)
 		if ok && m.votes >= voteLeast && dense(ds, h) && 2*len(lonely(ds[m.from:m.to], ds, kept)) >= m.votes {
 			kept = append(room, h)
@@ -114,7 +117,7 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	}
 	clear := func(k held) bool { return k.votes == modes[0].votes || k.votes >= voteClear*runnerUp }
 	sure := slices.DeleteFunc(slices.Clone(kept), func(k held) bool { return !clear(k) })
-	ends := atTheEnds(ds, sure)
+	ends := slices.DeleteFunc(atTheEnds(ds, sure), func(h held) bool { return clockless(h, kept[0]) })
 	weakest = modes[0].votes
 	for _, k := range kept {
 		if clear(k) {
@@ -125,6 +128,9 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	}
 	return append(sure, ends...), weakest, runnerUp
 }
+
+// clockless tells whether a mode holds while main had no clock yet: the other log alone tells when that was.
+func clockless(h, most held) bool { return most.since.Sub(h.until) > turnReach }
 
 // besideAll makes room for a mode among those that are kept, and tells whether each of them holds at
 // another time. A reader that starts anew with a wrong clock is mostly set right again: what holds before

@@ -36,9 +36,10 @@ const (
 	spreadOver  = 8       // times of the race at which they are taken
 	voteEnough  = 100_000 // differences that decide as well as more
 	turnModes   = 8
-	turnSlack   = 60_000 // ms that a turn may have been before or after the votes part
-	turnStretch = 0.9    // of a mode's votes that must lie in a time of its own
-	turnStray   = 10     // one in so many votes meanwhile may be coincidences
+	turnSlack   = 60_000         // ms that a turn may have been before or after the votes part
+	turnStretch = 0.9            // of a mode's votes that must lie in a time of its own
+	turnReach   = 30 * 86400_000 // ms before the most votes: no race is a month long, and a reader without a clock begins in another year
+	turnStray   = 10             // one in so many votes meanwhile may be coincidences
 )
 
 // difference is one candidate: a burst of the other log less a burst of main.
