@@ -21,6 +21,9 @@ const afterFirst = 6.
 // fitDensity is the log density of a lap's time at its peak, with a scatter of 6 %.
 const fitDensity = 1.9
 
+// scatterMore than the field's spread is allowed for: most of it is of those whose passings are all there.
+const scatterMore = 1.15
+
 func (f *Field) learnt() bool { return f != nil && f.N >= enough && len(f.Factor) > 0 }
 
 // of is what stands for a split in a row of the field's, its last for laps beyond.
@@ -60,11 +63,17 @@ func (f *Field) scatter(sp *race.Split, s int, open bool) float64 {
 	}
 	switch {
 	case f.learnt() && len(f.Scatter) > 0:
-		return math.Min(math.Max(1.15*of(f.Scatter, s), least), sdMost)
+		return math.Min(math.Max(scatterMore*of(f.Scatter, s), least), sdMost)
 	case sp.Sport == "change":
 		return sdChange
 	}
 	return sdUnknown
+}
+
+// atWill tells whether the time between two splits of one place is what each likes to take. Where all
+// leave together, as after a night, it isn't.
+func (f *Field) atWill(s int) bool {
+	return !f.learnt() || s >= len(f.Scatter) || scatterMore*f.Scatter[s] > sdMost
 }
 
 // missPrice is that of one split's miss.

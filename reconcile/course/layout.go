@@ -19,6 +19,7 @@ type mark struct {
 	vars  float64 // of that expectation: the stretches' variances, summed
 	gaps  float64 // price of missing every split before this one
 	back  float64 // seconds at level 0 until the course comes to the line again, -1: never
+	stay  bool    // the split before is on the same line: here they leave the place they came into there
 }
 
 // search is one athlete's assignment under way. Its memory is used again.
@@ -90,6 +91,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 		off := due * f.scatter(sp, i, c.Open)
 		m.due, m.vars = last.due+due, last.vars+float64(off*off)
 		m.gaps = last.gaps
+		m.stay = i > 0 && m.lap == 0 && m.line == last.line && (m.sport == "change" || m.at-last.at < noLap) && f.atWill(i)
 		if i > 0 {
 			m.gaps += f.missPrice(&c.Splits[min(i-1, len(c.Splits)-1)], i-1)
 		}

@@ -10,32 +10,34 @@ import (
 
 // Prices, in nats, and how far the search looks.
 const (
-	nearPrice     = 0.7 // another read of somebody who stayed near
-	nearSlope     = 25  // more, a whole way round, for what comes after a quarter of one
-	strayBase     = 3.5 // a passing that fits nothing: -ln 0.03
-	strayUnread   = 5   // more for a bib that a person keyed and no system ever read: few bibs are such that one could hit them, and a dead chip is one
-	strayLost     = 6   // more for one of a clock that nobody knows: no pace is so odd, but known ones go first
-	besideFill    = 4   // a split filled by a read from the line beside
-	weakFill      = 2   // a split on the way filled by a few reads in one system
-	weakFirst     = 4.5 // and seen better there soon after: the first was heard from afar
-	keyedFirst    = 8   // likewise a bib that a person keyed and no system read: another one's, mistyped
-	keyedSoon     = 120 // seconds in which a system may read the same crossing's wearer as they linger: a mistyped bib comes in so soon once in a hundred times
-	besidePass    = 1.5 // such a read left out
-	gapCap        = 12  // splits missed in a row cost no more: a chip turned away stays so
-	missAgain     = 2   // a lap missed after one that was: misses come in clusters
-	missAgainOpen = 1.5 // where laps have no number a gap is told rather than passed over
-	lapsAtMost    = 0.4 // of their usual time: no gap is taken for more laps than that tells
-	lapReach      = 16  // laps missed in a row at most
-	unseenCap     = 6   // splits missed before the first one seen cost no more
-	paceCap       = 9   // no pace costs more: somebody may cut the course or take a car
-	cutFirst      = 1   // more on the first stretch: of two cuts, the one after having been seen
-	noWay         = .02 // of the usual time: no cut is that short, it is the line beside that hears them
-	stopCap       = 7   // no stop costs more: people sit down, walk, are looked after
-	driftPrice    = 25  // of a pace that moves, a unit of its log
-	turnPrice     = 9   // of one that falls at once: an injury
-	startZone     = 900 // seconds after which nobody who crossed the start is still about to start
-	bend          = 2.5 // sd: tails beyond are straight, those of people and not of a normal law
-	beam          = 22  // nats above the best so far that are still followed
+	nearPrice     = 0.7   // another read of somebody who stayed near
+	nearSlope     = 25    // more, a whole way round, for what comes after a quarter of one
+	strayBase     = 3.5   // a passing that fits nothing: -ln 0.03
+	strayUnread   = 5     // more for a bib that a person keyed and no system ever read: few bibs are such that one could hit them, and a dead chip is one
+	strayLost     = 6     // more for one of a clock that nobody knows: no pace is so odd, but known ones go first
+	besideFill    = 4     // a split filled by a read from the line beside
+	weakFill      = 2     // a split on the way filled by a few reads in one system
+	weakFirst     = 4.5   // and seen better there soon after: the first was heard from afar
+	keyedFirst    = 8     // likewise a bib that a person keyed and no system read: another one's, mistyped
+	keyedSoon     = 120   // seconds in which a system may read the same crossing's wearer as they linger: a mistyped bib comes in so soon once in a hundred times
+	besidePass    = 1.5   // such a read left out
+	gapCap        = 12    // splits missed in a row cost no more: a chip turned away stays so
+	missAgain     = 2     // a lap missed after one that was: misses come in clusters
+	missAgainOpen = 1.5   // where laps have no number a gap is told rather than passed over
+	lapsAtMost    = 0.4   // of their usual time: no gap is taken for more laps than that tells
+	lapReach      = 16    // laps missed in a row at most
+	unseenCap     = 6     // splits missed before the first one seen cost no more
+	paceCap       = 9     // no pace costs more: somebody may cut the course or take a car
+	cutFirst      = 1     // more on the first stretch: of two cuts, the one after having been seen
+	noWay         = .02   // of the usual time: no cut is that short, it is the line beside that hears them
+	stopCap       = 7     // no stop costs more: people sit down, walk, are looked after
+	stayCap       = 2     // no stay costs more: it is as long as they like, not as long as their pace tells
+	noLap         = 120.0 // metres: no way round is so short, so who comes again to a line within it has been there meanwhile
+	driftPrice    = 25    // of a pace that moves, a unit of its log
+	turnPrice     = 9     // of one that falls at once: an injury
+	startZone     = 900   // seconds after which nobody who crossed the start is still about to start
+	bend          = 2.5   // sd: tails beyond are straight, those of people and not of a normal law
+	beam          = 22    // nats above the best so far that are still followed
 
 	soonBack  = 0.6 // of the time of a way round: who is read again sooner stayed near
 	surePace  = 3   // standard deviations that the obvious assignment may be off
@@ -265,10 +267,7 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed fl
 		}
 		return
 	}
-	slow := float64(stopCap)
-	if s.marks[t].lap > 0 {
-		slow = s.rest
-	}
+	slow, fast := s.dearest(r, t)
 	x, per, long := math.Log(dt/due), 1/sd, math.Log(restFrom)
 	moving := x
 	if stayed > 0 {
@@ -276,10 +275,6 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed fl
 	}
 	if s.tooFast(r, t, dt) {
 		x = math.Inf(-1)
-	}
-	fast := float64(paceCap)
-	if r < 0 || s.marks[r].at == 0 {
-		fast += cutFirst
 	}
 	for k := range dst {
 		z, most := (s.p[k]-x)*per, fast
@@ -296,6 +291,21 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed fl
 		}
 		dst[k] = math.Min(z, most)
 	}
+}
+
+// dearest is the most that being slow over a stretch costs, and being fast.
+func (s *search) dearest(r, t int) (slow, fast float64) {
+	if r >= 0 && r == t-1 && s.marks[t].stay {
+		return stayCap, stayCap
+	}
+	slow, fast = stopCap, paceCap
+	if s.marks[t].lap > 0 {
+		slow = s.rest
+	}
+	if r < 0 || s.marks[r].at == 0 {
+		fast += cutFirst
+	}
+	return slow, fast
 }
 
 // tooFast tells whether nobody can have covered a stretch in that time.
