@@ -86,6 +86,7 @@ func (q *problem) fitMany(n *noise) {
 	q.pool()
 	q.ownDrifts()
 	q.straighten()
+	q.withoutFaintVotes()
 	if q.c.Hand {
 		q.dropDrift()
 	}

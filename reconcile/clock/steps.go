@@ -302,7 +302,7 @@ func (q *problem) doubt(k int) float64 {
 	switch {
 	case !enough && !huge && !plain:
 		return 100 - side
-	case jump < max(leastStep*q.s, leastJump, unitStep*q.unit):
+	case jump < q.leastTold():
 		return 10 / (1 + jump)
 	}
 	if math.Abs(local) < stepSharp*jump || math.Abs(local) < 3*se || local*(q.b[k]-q.b[k-1]) < 0 {
@@ -313,6 +313,9 @@ func (q *problem) doubt(k int) float64 {
 	}
 	return 0
 }
+
+// leastTold is the least jump, in seconds, that is told as one.
+func (q *problem) leastTold() float64 { return max(leastStep*q.s, leastJump, unitStep*q.unit) }
 
 // meet is by how much the two sides miss each other at boundary k if each goes on as its
 // nearest pairs do, and the standard error of that: where only the rate changes they meet.

@@ -273,3 +273,20 @@ func dense(ds []difference, h held) bool {
 	}
 	return 2*count(mine) >= count(all)
 }
+
+// withoutFaintVotes takes out the boundaries that the vote found and the fit does not bear out. A vote
+// knows no speeds: where the field turns round, or walkers come after runners, antennas some metres apart
+// make two offsets of one. With behind known, what is left of the jump is less than any clock is set by,
+// or than can be told from none.
+func (q *problem) withoutFaintVotes() {
+	for k := q.levels - 1; k > 0; k-- {
+		if q.begun[k] != byVote || q.drifts > 1 || q.c.Fold != nil {
+			continue
+		}
+		cov, _ := q.covary()
+		if at, _ := slices.BinarySearch(q.stretch, int32(k)); math.Abs(q.b[k]-q.b[k-1]) < max(q.leastTold(), 1.96*cov.jumpSE(k, q.t[at])) {
+			q.merge(k)
+			q.settle(settled)
+		}
+	}
+}
