@@ -165,3 +165,38 @@ func TestAVoteThatTheFitDoesNotBearOutIsNoStep(t *testing.T) {
 		t.Logf("clock set by %g s: a step is told in %d of 20 races", step, told)
 	}
 }
+
+// A clock that was set wrongly and put right after a while, or two logs whose names were changed
+// meanwhile, are one offset that is left and come back to.
+func TestAClockThatWasWrongForAWhile(t *testing.T) {
+	for _, by := range []race.Millis{7200_000, 90_000, 13_000, -13_000, -90_000, -7200_000} {
+		w := reference()
+		w.hours, w.pairs, w.gross = 1.6, 400, 0
+		ps := w.draw(3)
+		from, to := zero.Add(2300_000), zero.Add(3400_000)
+		var main, other [][]race.Instant
+		for i := range ps {
+			if p := &ps[i]; p.Main >= from && p.Main < to {
+				p.Other = p.Other.Add(by)
+			}
+			main, other = append(main, []race.Instant{ps[i].Main}), append(other, []race.Instant{ps[i].Other})
+		}
+		v := CoarseVote(main, other)
+		if !v.OK || len(v.Turns) != 3 || max(v.Turns[0].Offset-v.Turns[2].Offset, v.Turns[2].Offset-v.Turns[0].Offset) > 1000 {
+			t.Errorf("wrong by %g s for a while: vote %+v", by.Seconds(), v)
+			continue
+		}
+		m := Fit(ps, Config{Coarse: v.Offset, Turned: v.Few(), Fold: v.Fold})
+		if n := len(m.Steps()); n != 2 {
+			t.Errorf("wrong by %g s for a while: %d steps", by.Seconds(), n)
+		}
+		for _, p := range ps {
+			if got := v.Lay(p.Other, p.Main); math.Abs(float64(got-p.Main)) > 3000 {
+				t.Errorf("wrong by %g s for a while: the vote puts a crossing at %d that was at %d", by.Seconds(), got, p.Main)
+			}
+			if got, _, _ := m.RaceNear(p.Other, p.Main, p.Crossing()); math.Abs(float64(got-p.Main)) > 1500 {
+				t.Errorf("wrong by %g s for a while: filled at %d what was at %d", by.Seconds(), got, p.Main)
+			}
+		}
+	}
+}
