@@ -107,7 +107,7 @@ func alikes() []action {
 		{id: "alike.pick", keys: []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}, help: "decide by number", scope: inAlike, silent: true,
 			do: func(m *root) tea.Cmd { return a(m).choose(m, int(m.pressed[0]-'1')) }},
 		{id: "alike.reason", keys: []string{"e"}, short: "reason", help: "write one reason for all of them", scope: inAlike, foot: 1,
-			do: func(m *root) tea.Cmd { a(m).reason.writing = true; return nil }},
+			do: func(m *root) tea.Cmd { a(m).write(); return nil }},
 	}
 }
 
@@ -143,7 +143,7 @@ func settling() []action {
 		{id: "settle.reason", keys: []string{"e"}, short: "reason", help: "write the reason yourself", scope: inSettle, foot: 1,
 			do: func(m *root) tea.Cmd { m.top().(reasoned).because().writing = true; return nil }},
 		{id: "reason.done", keys: []string{"enter"}, short: "done", help: "keep the reason as written", scope: inReason, foot: 1,
-			do: func(m *root) tea.Cmd { m.top().(reasoned).because().writing = false; return nil }},
+			do: func(m *root) tea.Cmd { o := m.top().(reasoned); o.because().done(o.offered()); return nil }},
 	}
 }
 

@@ -2,7 +2,6 @@ package tui
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -37,46 +36,6 @@ const (
 	reaches
 )
 
-// way is what may be decided of all: a kind of ruling that each offers for itself.
-type way struct {
-	verb string // "" : accept
-	like string // that of the one they are like
-}
-
-func (w way) accepts() bool { return w.verb == "" }
-
-// of is the ruling it comes to for a case, "" where that offers none such.
-func (w way) of(s *race.Suspect) string {
-	if w.accepts() {
-		return "accept --suspect " + race.Arg(s.ID)
-	}
-	for _, line := range append([]string{s.Proposes}, s.Others...) {
-		if verbOf(line) == w.verb {
-			return line
-		}
-	}
-	return ""
-}
-
-// waysOf are what may be decided, the likeliest first.
-func waysOf(s *race.Suspect) []way {
-	ways := []way{{}}
-	if s.Proposes != "" && !isAccept(s.Proposes) {
-		ways = nil
-	}
-	for _, line := range append([]string{s.Proposes}, s.Others...) {
-		verb := verbOf(line)
-		known := slices.ContainsFunc(ways, func(w way) bool { return w.verb == verb })
-		if verb != "" && !isAccept(line) && !known {
-			ways = append(ways, way{verb, line})
-		}
-	}
-	if slices.Contains(ways, way{}) {
-		return ways
-	}
-	return append(ways, way{})
-}
-
 // Of more than alikeMost the gravest are settled first: what they would change is worked out while
 // the person waits.
 const alikeMost = 500
@@ -84,6 +43,10 @@ const alikeMost = 500
 // openAlike puts the case under the cursor on the table, with all that are like it.
 func (m *root) openAlike() tea.Cmd {
 	of := *m.desk().selected()
+	if of.Settled {
+		m.tell(muted, "that case is settled; u takes its ruling back")
+		return nil
+	}
 	if !race.SuspectKindOf(of.Kind).OfOneCause {
 		m.tell(muted, "%s: each is a question of its own; such cases are settled one by one", kindWords(of.Kind))
 		return nil
@@ -108,16 +71,6 @@ func (m *root) openAlike() tea.Cmd {
 	return a.consider(m)
 }
 
-// verbOf is the kind of a ruling that is offered, and the status where it sets one.
-func verbOf(line string) string {
-	verb, _, _ := strings.Cut(line, " ")
-	if _, status, ok := strings.Cut(line, " --status "); ok {
-		status, _, _ = strings.Cut(status, " ")
-		verb += " " + status
-	}
-	return verb
-}
-
 // like tells whether an open case is alike, looked for so far: of the same kind, and its evidence
 // speaks for the same ruling. Who cut the course isn't alike to whom the mats missed.
 func (a *alike) like(s *race.Suspect, far reach) bool {
@@ -125,6 +78,7 @@ func (a *alike) like(s *race.Suspect, far reach) bool {
 }
 
 func (a *alike) count() {
+	clear(a.counts[:])
 	for i := range a.book.open {
 		for far := range reaches {
 			if a.like(&a.book.Suspects[i], far) {
@@ -247,12 +201,12 @@ func (a *alike) toggle() {
 	a.t.move(a, 1)
 }
 
-// sync drops what is settled or gone, and looks whether the others are still the same.
+// sync drops what is settled, gone or no longer alike, and looks whether the others are still the same.
 func (a *alike) sync() {
 	rows := a.rows[:0]
 	for _, s := range a.rows {
 		now := a.book.suspect(s.ID)
-		if now == nil || now.Settled {
+		if now == nil || now.Settled || !a.like(now, a.reach) || a.ways[a.at].of(now) == "" {
 			a.anew = true
 			continue
 		}
@@ -260,7 +214,16 @@ func (a *alike) sync() {
 		rows = append(rows, *now)
 	}
 	a.rows = rows
+	a.count()
 	a.t.sync(a)
+}
+
+// write begins a reason of the person's own: what is offered only stands for those of each.
+func (a *alike) write() {
+	if !a.reason.own {
+		a.reason.field.set("")
+	}
+	a.reason.writing = true
 }
 
 func (a *alike) tried() *trial     { return &a.trial }

@@ -127,6 +127,54 @@ func TestAlikeCasesThatChangeAreLookedAtAgain(t *testing.T) {
 	}
 }
 
+// One that proposes something else by now, or offers the chosen ruling no longer, is alike no more.
+func TestWhoIsAlikeNoMoreGoes(t *testing.T) {
+	for _, keys := range []string{"X", "X tab"} {
+		d := newDriver(t, 120, 40, 300, nil)
+		all := d.missed()
+		d.onCase(all[0])
+		d.keys(keys)
+		for i := range d.desk.state.Suspects {
+			switch s := &d.desk.state.Suspects[i]; s.ID {
+			case all[2]:
+				s.Proposes, s.Others, s.Evidence = s.Others[0], []string{s.Proposes}, "cut"
+			case all[4]:
+				if s.Others = nil; keys == "X" {
+					s.Settled = true
+				}
+			}
+		}
+		d.feed()
+		d.sees(fmt.Sprintf("%d of ", len(all)-2))
+		d.keys("enter enter")
+		if n := len(d.desk.ruled); n != len(all)-2 {
+			t.Errorf("%s: %d rulings of %d", keys, n, len(all)-2)
+		}
+		for _, r := range d.desk.ruled {
+			if id := "missing-split:" + r.Bib + ":turn"; r.Suspect == all[2] || r.Suspect == all[4] || id == all[2] || id == all[4] {
+				t.Errorf("%s: ruled %+v", keys, r)
+			}
+		}
+	}
+}
+
+// What is offered as the reason of all only stands for the evidence of each: it is none to go on from.
+func TestAReasonForAllBeginsEmpty(t *testing.T) {
+	d := newDriver(t, 120, 40, 300, nil)
+	all := d.missed()
+	d.onCase(all[0])
+	d.keys("X e h u n g enter e enter enter")
+	if why := d.desk.ruled[0].Why; len(d.desk.ruled) != len(all) || why != "hung" {
+		t.Errorf("%d rulings because %q", len(d.desk.ruled), why)
+	}
+	d = newDriver(t, 120, 40, 300, nil)
+	d.onCase(all[0])
+	d.keys("X e enter enter")
+	if why := d.desk.ruled[0].Why; !strings.Contains(why, "No system read") {
+		t.Errorf("nothing was written, and the reason is %q", why)
+	}
+}
+
 func TestWhatIsNotSavedOfManyIsTold(t *testing.T) {
 	d := newDriver(t, 120, 40, 300, nil)
 	all := d.missed()

@@ -32,6 +32,13 @@ func (b *because) typed(k tea.KeyMsg) (tea.Cmd, bool) {
 	return nil, true
 }
 
+// done ends the writing; a reason that nothing was written for stays as it was offered.
+func (b *because) done(reason string) {
+	if b.writing = false; !b.own {
+		b.field.set(reason)
+	}
+}
+
 // asItWas leaves the reason as it was offered.
 func (b *because) asItWas(reason string) {
 	b.writing, b.own = false, false

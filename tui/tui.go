@@ -25,7 +25,8 @@ import (
 // makes them away from its own loop, rulings one after the other.
 type Desk interface {
 	// Preview is the race as it stands and as it would with these rulings, made one after the
-	// other, both of the same reads; nothing is written. The error says why one can't apply.
+	// other, both of the same reads; nothing is written. The error says why one can't apply to the
+	// race as it stands; whether it still does after those before it, Rule says.
 	Preview(rs ...race.Ruling) (before, after *race.State, err error)
 	// Rule keeps the ruling and tells its number; it is on disk when Rule returns no error.
 	Rule(r race.Ruling) (seq int, err error)

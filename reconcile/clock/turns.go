@@ -284,7 +284,7 @@ func (q *problem) withoutFaintVotes() {
 			continue
 		}
 		cov, _ := q.covary()
-		if at, _ := slices.BinarySearch(q.stretch, int32(k)); math.Abs(q.b[k]-q.b[k-1]) < max(q.leastTold(), 1.96*cov.jumpSE(k, q.t[at])) {
+		if at, _ := slices.BinarySearch(q.stretch, int32(k)); at < len(q.t) && math.Abs(q.b[k]-q.b[k-1]) < max(q.leastTold(), 1.96*cov.jumpSE(k, q.t[at])) {
 			q.merge(k)
 			q.settle(settled)
 		}

@@ -140,7 +140,7 @@ func ParseLine(s string, p *race.Plan) (race.Ruling, error) {
 func plainReason(s string) (line, why string, ok bool) {
 	line, why, ok = strings.Cut(s, " --why ")
 	why = strings.TrimSpace(why)
-	if !ok || why == "" || strings.ContainsAny(why[:1], `'"`) || strings.Contains(why, " --") {
+	if !ok || why == "" || strings.ContainsAny(why[:1], `'"`) || strings.HasPrefix(why, "--") || strings.Contains(why, " --") || strings.Contains(why, `\`) {
 		return s, "", false
 	}
 	return line, why, true

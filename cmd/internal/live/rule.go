@@ -29,7 +29,8 @@ func (r *Race) State() *race.State {
 }
 
 // Preview is the race as it stands, and as it would with some rulings more, made one after the other,
-// both of the reads that are in now: what comes in meanwhile is no effect of theirs. Nothing is written.
+// both of the reads that are in now: what comes in meanwhile is no effect of theirs. Each must apply
+// to the race as it stands. Nothing is written.
 func (r *Race) Preview(xs ...race.Ruling) (before, after *race.State, err error) {
 	in := r.input()
 	r.engineMu.Lock()
