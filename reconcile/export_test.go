@@ -27,7 +27,7 @@ func (g *Engine) Unlike(o *Engine) string {
 		}
 	}
 	for c := range g.ruled.fields {
-		a, b := g.ruled.fields[c].field, o.ruled.fields[c].field
+		a, b := g.ruled.fields[c].last(), o.ruled.fields[c].last()
 		x, y := a, b
 		x.Pack, y.Pack = nil, nil
 		if fmt.Sprintf("%+v", x) != fmt.Sprintf("%+v", y) || !reflect.DeepEqual(a.Pack, b.Pack) {

@@ -149,17 +149,23 @@ func (r *run) foldLast(e *entrant) {
 	case r.lastBeside(e):
 		r.lastMade(e)
 		return
-	case r.rejoins(e):
-		if r.fold(e); len(r.lineMoved) > 0 {
-			r.refresh(e.passings)
-		}
-	default:
-		if e.past != nil { // the first ones stay as they are
-			e.passings = slices.Clone(e.passings)
-		}
-		r.refresh(e.passings)
 	}
+	r.refold(e, e.past != nil)
 	r.assign(e, race.NoInstant)
+}
+
+// refold lays an entrant's first passings on the fine clocks, joined anew where those are far from the
+// rough ones; stay: the first ones stay as they are.
+func (r *run) refold(e *entrant, stay bool) {
+	switch {
+	case r.rejoins(e):
+		if r.fold(e); len(r.lineMoved) == 0 {
+			return
+		}
+	case stay:
+		e.passings = slices.Clone(e.passings)
+	}
+	r.refresh(e.passings)
 }
 
 // rejoinShare of a line's window: where the fine clock moves nothing by more than that

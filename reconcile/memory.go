@@ -58,6 +58,9 @@ type past struct {
 	tally           tally
 	firstAt, lastAt int // the turns that made them, 0: none
 	ranAt           int // the turn in which the first one last became another run
+
+	moved   outcome // on the times that the rulings make of main's, of who tells of the field,
+	movedAt int     // and the turn in which it was made, 0: never
 }
 
 // outcome is what a bib's reads come to: passings, and which of them fills which split.
@@ -110,7 +113,9 @@ type pastField struct {
 	runs  []course.Run // that taught it,
 	of    class        // and whose
 	at    int
-	moved *course.Field // what they teach where a ruling moved main's times, nil: none did
+
+	moved   *course.Field // what they teach where a ruling moved main's times, nil: none did
+	movedOf class
 }
 
 // last is what the last assignment rests on.

@@ -2,6 +2,7 @@ package reconcile_test
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -82,13 +83,65 @@ func TestAMainThatWasSetRightAgainIsMovedBetween(t *testing.T) {
 	}
 	in.Rulings = []race.Ruling{{Seq: 1, Rule: "set-clock", Line: "line", Stepped: "main", Why: "set, and set right"}}
 	st = reconcile.Compute(in)
+	sure, all := 0, 0
 	for _, x := range st.Results {
 		for s, want := range truth[x.Bib] {
-			if p := &x.Passings[x.Filled[s]]; p.Unsure(race.Main) == "" && p.Unsure(race.Backup) == "" {
-				if d := p.At.Sub(want); max(d, -d) > max(p.PlusMinus, 100) {
-					t.Errorf("%s's %s is %d ms off, ± %d", x.Bib, x.Splits[s].ID, d, p.PlusMinus)
-				}
+			if all++; x.Filled[s] < 0 {
+				t.Errorf("%s has no %s", x.Bib, x.Splits[s].ID)
+				continue
 			}
+			p := &x.Passings[x.Filled[s]]
+			if p.Unsure(race.Main) != "" || p.Unsure(race.Backup) != "" {
+				continue
+			}
+			sure++
+			if d := p.At.Sub(want); max(d, -d) > min(max(p.PlusMinus, 100), 500) {
+				t.Errorf("%s's %s is %d ms off, ± %d", x.Bib, x.Splits[s].ID, d, p.PlusMinus)
+			}
+		}
+	}
+	if 10*sure < 9*all {
+		t.Errorf("only %d of %d times are sure", sure, all)
+	}
+}
+
+// Followed read by read, a main that is ruled to have stepped, and ruled not to again, is at every moment
+// what it is computed whole; what it teaches then is kept while nobody who tells of it is another.
+func TestAMainThatSteppedIsFollowedAsTheWhole(t *testing.T) {
+	for seed := range uint64(2) {
+		rng := rand.New(rand.NewPCG(seed, 9))
+		whole, _ := lapsOn(420_000, nineOClock.Add(900_000), nineOClock.Add(1_900_000))
+		in, enough := whole, []int{5, 6000}[seed%2]
+		in.Reads, in.Rulings = make([]*race.Reads, len(whole.Reads)), nil
+		var g reconcile.Engine
+		share := 0.5
+		again := 0
+		for moment := range 60 {
+			switch moment {
+			case 10:
+				in.Rulings = []race.Ruling{{Seq: 1, Rule: "set-clock", Line: "line", Stepped: "main", Why: "set again"}}
+			case 25: // the other side was right
+				in.Rulings = append(in.Rulings[:1:1], race.Ruling{Seq: 2, Rule: "set-clock", Line: "line", Stepped: "main", Right: "after", Why: "set right again"})
+			case 45:
+				in.Rulings = append(in.Rulings[:2:2], race.Ruling{Seq: 3, Rule: "undo", UndoneSeq: 2, Why: "no"})
+			}
+			in.Reads = slices.Clone(in.Reads)
+			s := rng.IntN(2)
+			if moment == 0 {
+				in.Reads[1-s] = grown(nil, whole.Reads[1-s], share)
+			}
+			share = min(1, share+0.012*rng.Float64())
+			in.Reads[s] = grown(in.Reads[s], whole.Reads[s], share)
+			st, want := g.ComputeAsking(in, enough), reconcile.ComputeAsking(in, enough)
+			if g.DealtAgain() {
+				again++
+			}
+			if a, b := told(t, want), told(t, st); a != b {
+				t.Fatalf("seed %d, moment %d: another race than computed whole: %s", seed, moment, parting(a, b))
+			}
+		}
+		if again < 30 {
+			t.Errorf("seed %d: only %d of 60 moments dealt only what came", seed, again)
 		}
 	}
 }

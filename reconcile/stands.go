@@ -30,13 +30,12 @@ func (r *run) roughSettled() {
 	}
 }
 
-// fineSettled notes which logs' fine clocks and which courses' fields are others than in
-// the turn before.
+// fineSettled notes which logs' fine clocks are others than in the turn before.
 func (r *run) fineSettled() {
 	if r.mem == nil {
 		return
 	}
-	r.fineCalm = r.roughCalm && r.fieldsCalm()
+	r.fineCalm = r.roughCalm
 	for s := range r.src {
 		x, p := &r.src[s], &r.mem.sources[s]
 		now := fineClock{model: x.model, far: r.far[x.line], burst: x.burst, moved: r.lineMoved[x.line]}
@@ -51,6 +50,9 @@ func (r *run) fineSettled() {
 		}
 	}
 }
+
+// fieldsSettled notes besides whether what a course's field teaches is another.
+func (r *run) fieldsSettled() { r.fineCalm = r.fineCalm && r.fieldsCalm() }
 
 // alikeModels tells whether two models are one, or both keep the order of their times: then
 // one is as good as the other to tell about when something was.
