@@ -189,7 +189,7 @@ func ruling() []action {
 				if w := m.whyNoRuling(); w != "" {
 					return w
 				}
-				return m.top().(*undo).trial.why()
+				return m.top().(*undo).whyNot()
 			}, do: func(m *root) tea.Cmd { return m.top().(*undo).apply(m) }},
 		{id: "plan", keys: []string{"Y"}, short: "changed plan", help: "take in the plan or lists that wait for a yes (shown first)", scope: calm, why: noPlanWaits, do: (*root).openPlan},
 		{id: "plan.take", saves: true, keys: []string{"enter"}, short: "take it in", help: "take the changed plan in", scope: inPlan, foot: 1, why: noPlanWaits,

@@ -301,14 +301,7 @@ func (a *alike) View(w, h int) string {
 		p.prose(warn, a.look.warn+" looked at only: what the rulings would change is shown, none can be made", 2)
 	}
 	for i, x := range a.ways {
-		r := p.line()
-		if i == a.at {
-			r.force, r.forced = true, picked
-			r.put(picked, p.look.pick)
-		} else {
-			r.gap(1)
-		}
-		r.put(keycap, fmt.Sprint(i+1)).gap(1)
+		r := p.pick(i == a.at).put(keycap, fmt.Sprint(i+1)).gap(1)
 		if x.accepts() {
 			r.put(text, "accept: each is right as it stands")
 		} else {

@@ -89,6 +89,36 @@ func TestAllThatWereMadeTogetherAreTakenBackTogether(t *testing.T) {
 	}
 }
 
+// One of them that is taken back elsewhere while all are about to be is looked at again.
+func TestALotThatChangesIsLookedAtAgain(t *testing.T) {
+	d := newDriver(t, 120, 40, 300, nil)
+	d.onCase(d.missed()[0])
+	d.keys("X enter")
+	d.feed()
+	n := len(d.desk.ruled)
+	d.keys("u tab")
+	if _, err := d.desk.Rule(race.Ruling{Rule: race.Undo, UndoneSeq: 2, Why: "elsewhere"}); err != nil {
+		t.Fatal(err)
+	}
+	d.feed()
+	d.sees("others of them stand than you looked at")
+	d.keys("enter")
+	if len(d.desk.ruled) != n+1 {
+		t.Fatal("taken back unseen")
+	}
+	d.sees(fmt.Sprintf("take back %d rulings", n-1))
+	d.keys("enter")
+	d.feed()
+	for _, r := range d.desk.ruled[n+1:] {
+		if r.UndoneSeq == 2 {
+			t.Error("taken back twice")
+		}
+	}
+	if len(d.desk.ruled) != n+1+n-1 {
+		t.Errorf("%d rulings, want %d", len(d.desk.ruled), 2*n)
+	}
+}
+
 func TestWhatEachOffersIsRuledForEach(t *testing.T) {
 	d := newDriver(t, 120, 40, 300, nil)
 	all := d.missed()

@@ -82,14 +82,7 @@ func (g *gun) View(w, h int) string {
 			break
 		}
 		v := &g.book.Plan.Waves[k]
-		r := p.line()
-		if i == g.at {
-			r.force, r.forced = true, picked
-			r.put(picked, g.look.pick)
-		} else {
-			r.gap(1)
-		}
-		r.put(keycap, fmt.Sprint(i+1)).gap(1).cell(strong, v.ID, 14)
+		r := p.pick(i == g.at).put(keycap, fmt.Sprint(i+1)).gap(1).cell(strong, v.ID, 14)
 		if v.Gun.Known() {
 			r.put(muted, "has its gun at "+clockOf(g.book.State, v.Gun))
 		} else {

@@ -52,20 +52,27 @@ func (l *lot) kept(m *root, a savedAnswer) {
 	}
 }
 
-// together are the rulings in force that were made in one lot with another at this console, that one too.
-func (m *root) together(seq int) []int {
-	for _, l := range m.saver.lots {
+// lotOf is the lot that a ruling was made in at this console, nil: none.
+func (s *saver) lotOf(seq int) *lot {
+	for _, l := range s.lots {
 		if slices.Contains(l.seqs, seq) {
-			var out []int
-			for _, s := range l.seqs {
-				if _, undone := m.live.Undone[s]; !undone {
-					out = append(out, s)
-				}
-			}
-			return out
+			return l
 		}
 	}
 	return nil
+}
+
+// inForce are those of a lot that stand.
+func (l *lot) inForce(st *race.State) (out []int) {
+	if l == nil {
+		return nil
+	}
+	for _, s := range l.seqs {
+		if _, undone := st.Undone[s]; !undone {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // undoing are the lines that take rulings back, the last one first.

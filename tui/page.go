@@ -34,6 +34,16 @@ func (p *page) line() *row {
 	return &p.row
 }
 
+// pick opens a line of what may be chosen, and marks the one that is.
+func (p *page) pick(chosen bool) *row {
+	r := p.line()
+	if !chosen {
+		return r.gap(1)
+	}
+	r.force, r.forced = true, picked
+	return r.put(picked, p.look.pick)
+}
+
 func (p *page) close() {
 	if p.open {
 		p.lines = append(p.lines, p.row.end())

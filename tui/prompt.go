@@ -192,13 +192,7 @@ func (p *palette) View(w, h int) string {
 	top := max(p.at-g.left()+1, 0)
 	for i := top; i < len(p.found) && g.left() > 0; i++ {
 		a := p.found[i]
-		r := g.line()
-		if i == p.at {
-			r.force, r.forced = true, picked
-			r.put(picked, p.look.pick)
-		} else {
-			r.gap(1)
-		}
+		r := g.pick(i == p.at)
 		keys := ""
 		if len(a.keys) > 0 {
 			keys = keyName(a.keys[0], p.look)

@@ -263,14 +263,7 @@ func (t *settle) offers(p *page) {
 }
 
 func (t *settle) choice(p *page, i int, c choice) {
-	r := p.line()
-	if i == t.at {
-		r.force, r.forced = true, picked
-		r.put(picked, p.look.pick)
-	} else {
-		r.gap(1)
-	}
-	r.put(keycap, fmt.Sprint(i+1)).gap(1)
+	r := p.pick(i == t.at).put(keycap, fmt.Sprint(i+1)).gap(1)
 	switch {
 	case c.accept:
 		r.put(text, "accept: right as it stands")

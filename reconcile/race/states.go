@@ -28,6 +28,9 @@ const (
 	SeenFinish     = "read at the finish"
 )
 
+// Ends tells whether a passing is at the last split.
+func (r *Result) Ends(p *Passing) bool { return p.Split >= 0 && p.Split == len(r.Splits)-1 }
+
 // SeenSoFar is how far an athlete has been seen.
 func SeenSoFar(r *Result) string {
 	seen := SeenNever
@@ -35,7 +38,7 @@ func SeenSoFar(r *Result) string {
 		p := &r.Passings[k]
 		switch {
 		case p.Fate == Voided || p.From == FromRuling || r.Gun.Known() && p.At < r.Gun:
-		case p.Split >= 0 && p.Split == len(r.Splits)-1:
+		case r.Ends(p):
 			return SeenFinish
 		default:
 			seen = SeenUnfinished

@@ -46,8 +46,12 @@ func outButSeen(f *field) []race.Suspect {
 		}
 		s := suspect(race.OutButSeen, race.Look, r.Bib)
 		s.Line, s.At = f.line(first.Line), first.At
-		s.Says = fmt.Sprintf("%s is %s by %s, yet was read %s after, first at %s at %s.", r.Bib, r.Status, by, times(n), f.line(first.Line), f.clock(first.At))
-		if r.Status != race.DNS && n == 1 && ends(r, first) {
+		when := " after"
+		if isRuled && first.At < x.at {
+			when = ", as a log that came later tells"
+		}
+		s.Says = fmt.Sprintf("%s is %s by %s, yet was read %s%s, first at %s at %s.", r.Bib, r.Status, by, times(n), when, f.line(first.Line), f.clock(first.At))
+		if r.Status != race.DNS && n == 1 && r.Ends(first) {
 			s.Says = fmt.Sprintf("%s is %s by %s, yet has a finish at %s.", r.Bib, r.Status, by, f.clock(first.At))
 			s.Strong = true
 		}
@@ -62,10 +66,8 @@ func outButSeen(f *field) []race.Suspect {
 // contradicts tells whether a passing speaks against a status: any after the gun against a
 // dns, a finish against the others.
 func contradicts(r *race.Result, p *race.Passing) bool {
-	return (!r.Gun.Known() || p.At >= r.Gun) && (r.Status == race.DNS || ends(r, p))
+	return (!r.Gun.Known() || p.At >= r.Gun) && (r.Status == race.DNS || r.Ends(p))
 }
-
-func ends(r *race.Result, p *race.Passing) bool { return p.Split >= 0 && p.Split == len(r.Splits)-1 }
 
 func times(n int) string {
 	if n == 1 {

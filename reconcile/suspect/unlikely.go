@@ -16,7 +16,7 @@ const (
 	unlikelyZ = 4.5
 	// askedOften: who is asked lap after lap is odd once by chance. Past so many stretches the
 	// bound rises by the logarithm of how many times as many there are: the tails of real fields
-	// fall about as e^-z, so that an athlete's own chance to be listed stays what it was.
+	// fall about as e^-z, so that an athlete's own chance to be listed stays what it was. Road races have no more.
 	askedOften = 12
 	// tailShare: real fields have longer tails than the normal curve (stops, cramps). The
 	// spread is widened, each way by itself, until no more than this share of the field
