@@ -1,6 +1,7 @@
 package live
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -215,6 +216,55 @@ func TestACutLogTellsOfAGap(t *testing.T) {
 		waitFor(t, c.run, "a gap is possible")
 		c.close()
 	}
+}
+
+// A file that two lines of the plan have, for a box that moved, is copied once, and what becomes
+// of it is told once.
+func TestAFileOfTwoLinesIsKeptAndToldOnce(t *testing.T) {
+	c := newCourseOf(t, "sessions", 61, 40)
+	for _, path := range c.files {
+		c.append(path, 1<<30)
+	}
+	c.open()
+	defer c.close()
+	c.rest("all of it")
+	const file = "logs/box-4-main.csv"
+	path := filepath.Join(c.dir, filepath.FromSlash(file))
+	all, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	kept, err := os.ReadFile(filepath.Join(c.dir, "kept", filepath.FromSlash(file)+".g1"))
+	if err != nil || !bytes.Equal(kept, all) {
+		t.Errorf("the copy has %d bytes, the file %d: %v", len(kept), len(all), err)
+	}
+	if err := os.Remove(path); err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, c.run, "no longer there")
+	for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		c.run.mu.Lock()
+		lost, told := 0, 0
+		for _, h := range c.run.health {
+			if h.Path == file && strings.Contains(h.Fault, "no longer there") {
+				lost++
+			}
+		}
+		for _, n := range c.run.notices {
+			if strings.Contains(n.Text, "no longer there") {
+				told++
+			}
+		}
+		c.run.mu.Unlock()
+		if lost < 2 {
+			continue
+		}
+		if told != 1 {
+			t.Errorf("told %d times", told)
+		}
+		return
+	}
+	t.Error("not both lines know that their file is gone")
 }
 
 // A second folder gets every ruling, and the race can be taken over from it.

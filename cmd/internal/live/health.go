@@ -200,6 +200,9 @@ func (r *Race) journalTrips() []Trip {
 func (r *Race) trip(trips []Trip) {
 	now := map[string]Trip{}
 	for _, t := range trips {
+		if _, twice := now[t.Key]; twice { // two lines have one file
+			continue
+		}
 		now[t.Key] = t
 		if t.Key == "clock" && r.invented {
 			continue

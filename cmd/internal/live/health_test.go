@@ -50,7 +50,7 @@ func TestTrips(t *testing.T) {
 // A trip is told once while it lasts, and again when it comes back.
 func TestTripsAreToldOnce(t *testing.T) {
 	r := &Race{wake: make(chan struct{}, 1)}
-	full := []Trip{{"disk", "full"}}
+	full := []Trip{{"disk", "full"}, {"disk", "full"}} // as of a file that two lines have
 	for _, trips := range [][]Trip{full, full, full, nil, full} {
 		r.trip(trips)
 	}

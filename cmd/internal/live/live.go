@@ -79,7 +79,7 @@ type Race struct {
 	pendingStamp string         // how its files were stamped
 	pendingSays  string         // what it would do, "" : none waits
 	stopLogs     context.CancelFunc
-	begun        map[string]chan struct{} // by path of a log: closed when its last follower has ended
+	begun        map[turn]chan struct{} // closed when the last follower of a log has ended
 	tripped      map[string]Trip
 
 	planMu   sync.Mutex // one plan is taken in at a time
@@ -101,7 +101,7 @@ func Open(path, version string, o Options) (*Race, error) {
 		return nil, err
 	}
 	r := &Race{dir: f.Dir, version: version, poll: o.Poll, noEvents: o.NoEvents, invented: o.Invented, stamped: stamped, folder: f, reads: make([]*race.Reads, len(f.Plan.Logs)), rulings: f.Rulings, updates: make(chan Update, 1),
-		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[string]chan struct{}{}, tripped: map[string]Trip{}}
+		wake: make(chan struct{}, 1), hint: make(chan struct{}), begun: map[turn]chan struct{}{}, tripped: map[string]Trip{}}
 	if r.poll == 0 {
 		r.poll = pollEvery
 	}

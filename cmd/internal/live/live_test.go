@@ -46,8 +46,13 @@ type course struct {
 
 func newCourse(t testing.TB, seed uint64, athletes int) *course {
 	t.Helper()
+	return newCourseOf(t, "demo", seed, athletes)
+}
+
+func newCourseOf(t testing.TB, kind string, seed uint64, athletes int) *course {
+	t.Helper()
 	c := &course{t: t, dir: t.TempDir(), rng: rand.New(rand.NewPCG(seed, 3)), lines: map[string][][]byte{}}
-	m, err := invent.Make(invent.Options{Kind: "demo", Seed: seed, Athletes: athletes})
+	m, err := invent.Make(invent.Options{Kind: kind, Seed: seed, Athletes: athletes})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -186,7 +191,8 @@ func equalReads(a, b []*race.Reads) bool {
 }
 
 // Reads in random pieces, whole files late, rulings and undos in between and restarts: what
-// is live is what the folder read once gives, at every rest. The seeds are the numbers from 0.
+// is live is what the folder read once gives, at every rest. The seeds are the numbers from 0;
+// every second race has boxes that move from line to line, and write one file for both.
 func TestLiveIsBatch(t *testing.T) {
 	schedules := 12
 	if testing.Short() {
@@ -195,7 +201,7 @@ func TestLiveIsBatch(t *testing.T) {
 	fmt.Sscan(os.Getenv("TWINMAT_SCHEDULES"), &schedules)
 	rests, restarts, rulings := 0, 0, 0
 	for seed := range schedules {
-		c := newCourse(t, uint64(seed), 40)
+		c := newCourseOf(t, []string{"demo", "sessions"}[seed%2], uint64(seed), 40)
 		c.open()
 		late := c.files[c.rng.IntN(len(c.files))]
 		for range 25 {

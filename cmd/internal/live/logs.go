@@ -23,8 +23,9 @@ func (r *Race) startLogs(ctx context.Context) {
 	now := time.Now()
 	for s, l := range p.Logs {
 		health[s] = Health{Status: follow.Status{Source: s}, Path: l.Path, Looked: now}
-		before, end := r.begun[l.Path], make(chan struct{})
-		r.begun[l.Path] = end
+		of := turn{l.Path, earlier(p, s)}
+		before, end := r.begun[of], make(chan struct{})
+		r.begun[of] = end
 		go r.guarded(func() {
 			defer close(end)
 			if before != nil {
@@ -33,6 +34,25 @@ func (r *Race) startLogs(ctx context.Context) {
 			r.follow(ctx, p, s, reads, health)
 		})()
 	}
+}
+
+// turn is one of the logs of a plan that have the same path: a box that moves from line to line
+// writes one file, and from and to say what of it belongs where. The first of them keeps the copy
+// and tells what becomes of the file.
+type turn struct {
+	path string
+	nth  int
+}
+
+// earlier is how many logs of a plan before one have its path.
+func earlier(p *race.Plan, s int) int {
+	n := 0
+	for _, l := range p.Logs[:s] {
+		if l.Path == p.Logs[s].Path {
+			n++
+		}
+	}
+	return n
 }
 
 // Replaced where a test has a share that hangs.
@@ -49,6 +69,7 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 			l.Close()
 		}
 	}()
+	leads := earlier(p, s) == 0
 	for first := true; ctx.Err() == nil; {
 		r.mu.Lock()
 		hint := r.hint // before the look: what comes during it makes another
@@ -56,7 +77,7 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 		var changed bool
 		var err error
 		if l == nil {
-			l, err = newFollower(r.dir, p, s, follow.Options{Keep: r.journal != nil})
+			l, err = newFollower(r.dir, p, s, follow.Options{Keep: r.journal != nil && leads})
 			if err != nil {
 				l = nil // it is tried again
 			}
@@ -76,7 +97,13 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 		if ctx.Err() != nil {
 			return // another plan may hold by now
 		}
-		r.seen(p.Logs[s].Path, s, st, now, first, reads, health)
+		was, last := r.seen(s, st, now, first, reads, health)
+		if leads {
+			r.tellOf(p.Logs[s].Path, st, was, now, first, last)
+		}
+		if now != nil || st.Fault != was.Fault {
+			r.nudge()
+		}
 		if now != nil {
 			first = false
 		}
@@ -89,11 +116,13 @@ func (r *Race) follow(ctx context.Context, p *race.Plan, s int, reads []*race.Re
 	}
 }
 
-// seen notes what a look at a log showed: now are its reads, nil: as before.
-func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first bool, reads []*race.Reads, health []Health) {
+// seen notes what a look at a log showed: now are its reads, nil: as before. It returns how the
+// log stood before, and its newest read then.
+func (r *Race) seen(s int, st follow.Status, now *race.Reads, first bool, reads []*race.Reads, health []Health) (was follow.Status, last race.Instant) {
 	r.mu.Lock()
+	defer r.mu.Unlock()
 	h := &health[s]
-	was, last := h.Status, h.LastAt
+	was, last = h.Status, h.LastAt
 	h.Status, h.Looked = st, time.Now()
 	if now != nil {
 		reads[s] = now
@@ -106,7 +135,11 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 		h.LastAt = latest(now)
 		h.tally(Tally{now.Lines, now.BadLines})
 	}
-	r.mu.Unlock()
+	return was, last
+}
+
+// tellOf tells what became of a log's files since the look before, when its newest read was last.
+func (r *Race) tellOf(path string, st, was follow.Status, now *race.Reads, first bool, last race.Instant) {
 	if st.Fault != was.Fault {
 		r.over("fault " + path)
 		switch {
@@ -124,9 +157,6 @@ func (r *Race) seen(path string, s int, st follow.Status, now *race.Reads, first
 			r.note(true, "a gap is possible: %s lacks %s that it held (kept here), and what was written to it after the last look, from %s on, may be in no file any more; is there a copy of it on the box?",
 				path, count(gone, "line"), r.clock(last))
 		}
-	}
-	if now != nil || st.Fault != was.Fault {
-		r.nudge()
 	}
 }
 

@@ -216,7 +216,7 @@ func TestOnlyReadsAreNews(t *testing.T) {
 		{race.Reads{Lines: 1001, BadLines: 4, Repeated: 2}, false, true},
 	} {
 		health[0].LastNew = time.Time{}
-		r.seen("a", 0, follow.Status{}, &c.now, c.first, reads, health)
+		r.seen(0, follow.Status{}, &c.now, c.first, reads, health)
 		if got := !health[0].LastNew.IsZero(); got != c.news {
 			t.Errorf("%+v: news %v", c, got)
 		}
@@ -227,13 +227,17 @@ func TestOnlyReadsAreNews(t *testing.T) {
 func TestALogThatCantBeLookedForIsToldUntilItCan(t *testing.T) {
 	r := &Race{wake: make(chan struct{}, 1)}
 	health, reads := make([]Health, 1), make([]*race.Reads, 1)
-	r.seen("a", 0, follow.Status{}, nil, false, reads, health)
+	look := func(st follow.Status) {
+		was, last := r.seen(0, st, nil, false, reads, health)
+		r.tellOf("a", st, was, nil, false, last)
+	}
+	look(follow.Status{})
 	for range 2 {
-		r.seen("a", 0, follow.Status{Fault: "a: permission denied"}, nil, false, reads, health)
+		look(follow.Status{Fault: "a: permission denied"})
 		if !standsNotice(r, "permission denied") {
 			t.Error("not told")
 		}
-		r.seen("a", 0, follow.Status{}, nil, false, reads, health)
+		look(follow.Status{})
 		if standsNotice(r, "permission denied") {
 			t.Error("told of a log that is being read")
 		}
