@@ -124,7 +124,9 @@ func Open(path, version string, o Options) (*Race, error) {
 	for _, p := range f.Problems {
 		r.note(false, "%s", p.String())
 	}
-	if s := f.Journal.String(); s != "" {
+	if s := f.Journal.String(); s != "" && r.journal == nil {
+		r.noteUntil(rulingsFault, "%s", s)
+	} else if s != "" {
 		r.note(true, "%s", s)
 	}
 	return r, nil
@@ -165,6 +167,9 @@ func (r *Race) Run(ctx context.Context, fail func(any, []byte)) {
 	}
 	wg.Go(r.guarded(func() { r.watchHealth(ctx) }))
 	wg.Go(r.guarded(func() { r.watchPlan(ctx) }))
+	if r.journal == nil {
+		wg.Go(r.guarded(func() { r.watchRulings(ctx) }))
+	}
 	wg.Go(r.guarded(func() { r.compute(ctx) }))
 	wg.Wait()
 	r.mu.Lock()

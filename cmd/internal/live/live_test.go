@@ -80,12 +80,29 @@ func (c *course) open() {
 	c.begin(r)
 }
 
-// begin runs a race that was opened.
+// watch opens it beside somebody who rules.
+func (c *course) watch() {
+	c.t.Helper()
+	r, err := Open(c.dir, "test", Options{Poll: 10 * time.Millisecond})
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	if r.ReadOnly() == "" {
+		c.t.Fatal("two rule in one race")
+	}
+	c.start(r)
+}
+
+// begin runs a race that was opened to rule in.
 func (c *course) begin(r *Race) {
 	c.t.Helper()
 	if r.ReadOnly() != "" {
 		c.t.Fatal(r.ReadOnly())
 	}
+	c.start(r)
+}
+
+func (c *course) start(r *Race) {
 	ctx, stop := context.WithCancel(context.Background())
 	c.run, c.stop, c.ended = r, stop, make(chan struct{})
 	go func() {
