@@ -12,10 +12,10 @@ import (
 )
 
 const (
-	behindAfter  = 30 * time.Second // its reads come so much later than another log's
+	behindAfter  = 30_000           // milliseconds: its newest reads are so much older than the others' when they come
 	clockAfter   = 60 * time.Second // all logs' newest reads are so far from the laptop's clock
 	anotherDay   = 48 * time.Hour   // but not so far: then it is no clock that is wrong
-	lately       = 30 * time.Second // what came within it tells how far behind a log is
+	lately       = 30 * time.Second // what came within it tells how a log is doing
 	nearlyFull   = int64(256) << 20 // bytes left on the disk
 	unknownSpace = int64(-1)
 )
@@ -29,12 +29,14 @@ var ( // shorter where a test waits for them
 type Health struct {
 	follow.Status
 	Path    string
-	LastNew time.Time    // laptop's clock: when reads came that it hadn't; zero: none since the start
-	LastAt  race.Instant // its newest read, on its own clock; NoInstant: none
-	reads   int          // so many, when LastNew was told
-	Looked  time.Time    // laptop's clock: when the last look at it ended
-	Lately  Tally        // its last lines, spoiltOf of them or some more
-	before  []Tally      // its lines so far as earlier looks found them, the oldest that Lately needs first
+	LastNew time.Time     // laptop's clock: when reads came that it hadn't; zero: none since the start
+	LastAt  race.Instant  // its newest read, on its own clock; NoInstant: none
+	OnRace  race.Instant  // likewise on the race clock; NoInstant: none, or how its clock goes isn't known
+	Late    []race.Millis // how much older than the race's now the newest read was, the last times that some came; lateOf of them
+	reads   int           // so many, when LastNew was told
+	Looked  time.Time     // laptop's clock: when the last look at it ended
+	Lately  Tally         // its last lines, spoiltOf of them or some more
+	before  []Tally       // its lines so far as earlier looks found them, the oldest that Lately needs first
 }
 
 // Tally counts lines, and those of them that can't be read.
@@ -47,6 +49,29 @@ const (
 	spoiltShare = 100
 	spoiltFew   = 3
 )
+
+// lateOf times in a row reads must have come late: one look may fall between two logs that are
+// written at once, and a race that is played fast goes on meanwhile.
+const lateOf = 3
+
+// came notes how late the reads are that a look found; now is the race's.
+func (h *Health) came(now race.Instant) {
+	if h.OnRace == race.NoInstant || now == race.NoInstant {
+		h.Late = nil
+		return
+	}
+	from := max(0, len(h.Late)-lateOf+1)
+	h.Late = append(slices.Clone(h.Late[from:]), now.Sub(h.OnRace)) // copies of h share what was
+}
+
+// behind is how late a log's reads come, where they do.
+func (h *Health) behind(now time.Time) (race.Millis, bool) {
+	if len(h.Late) < lateOf || now.Sub(h.LastNew) > lately {
+		return 0, false
+	}
+	least := slices.Min(h.Late)
+	return least, least > behindAfter
+}
 
 // tally notes a log's lines as a look found them.
 func (h *Health) tally(now Tally) {
@@ -96,6 +121,9 @@ func Trips(now time.Time, logs []Health, free int64) []Trip {
 		if d := now.Sub(h.Looked); d > staleAfter {
 			out = append(out, Trip{"stale " + h.Path, fmt.Sprintf("%s: its folder hasn't answered for %d s; the other logs go on", h.Path, int(d.Seconds()))})
 		}
+		if d, ok := h.behind(now); ok {
+			out = append(out, Trip{"behind " + h.Path, fmt.Sprintf("%s is behind: what it tells is %d s older than what the other logs tell; look at its link or its download", h.Path, d/1000)})
+		}
 		if d, ok := h.lateness(now); ok {
 			late = append(late, d)
 		}
@@ -107,20 +135,15 @@ func Trips(now time.Time, logs []Health, free int64) []Trip {
 	if (least > clockAfter || least < -clockAfter) && least < anotherDay && least > -anotherDay { // a race of another day is practice
 		out = append(out, Trip{"clock", fmt.Sprintf("the newest reads are %s: check this laptop's clock, and the boxes'", aside(least))})
 	}
-	for i := range logs {
-		if d, ok := logs[i].lateness(now); ok && d-least > behindAfter {
-			out = append(out, Trip{"behind " + logs[i].Path, fmt.Sprintf("%s is behind: its reads come %d s later than another log's", logs[i].Path, int((d - least).Seconds()))})
-		}
-	}
 	return out
 }
 
 // lateness is how long after its time the newest read of a log came, where one came lately.
 func (h *Health) lateness(now time.Time) (time.Duration, bool) {
-	if h.LastNew.IsZero() || h.LastAt == race.NoInstant || now.Sub(h.LastNew) > lately {
+	if h.LastNew.IsZero() || h.OnRace == race.NoInstant || now.Sub(h.LastNew) > lately {
 		return 0, false
 	}
-	return h.LastNew.Sub(time.UnixMilli(int64(h.LastAt))), true
+	return h.LastNew.Sub(time.UnixMilli(int64(h.OnRace))), true
 }
 
 func aside(d time.Duration) string {
@@ -152,6 +175,32 @@ func latest(r *race.Reads) race.Instant {
 		}
 	}
 	return last
+}
+
+// ahead is how far a log's clock is ahead of the race clock.
+type ahead struct {
+	known bool // it is the one of its line, the plan says how it goes, or pairs do
+	by    race.Millis
+}
+
+// clocksOf notes how the logs' clocks go by a state, and its now; r.mu is held.
+func (r *Race) clocksOf(st *race.State) {
+	r.now = st.Now
+	r.ahead = make([]ahead, len(st.Plan.Logs))
+	if !st.Now.Known() {
+		return
+	}
+	for s, l := range st.Plan.Logs {
+		r.ahead[s] = ahead{st.Plan.Reference(l.Line) == s || !l.Offset.Auto || st.Stretch(s, st.Now) != nil, st.Own(s, st.Now).Sub(st.Now)}
+	}
+}
+
+// onRace lays a moment of a log's clock on the race clock; r.mu is held.
+func (r *Race) onRace(s int, at race.Instant) race.Instant {
+	if s >= len(r.ahead) || !r.ahead[s].known || at == race.NoInstant {
+		return race.NoInstant
+	}
+	return at.Add(-r.ahead[s].by)
 }
 
 // watchHealth tells each trip once, and again only after it was over.

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -13,7 +14,7 @@ func TestTrips(t *testing.T) {
 	now := time.Date(2026, 5, 17, 11, 0, 0, 0, time.UTC)
 	at := func(d time.Duration) race.Instant { return race.Instant(now.Add(d).UnixMilli()) }
 	well := func(path string) Health {
-		return Health{Path: path, Looked: now, LastNew: now, LastAt: at(-2 * time.Second)}
+		return Health{Path: path, Looked: now, LastNew: now, OnRace: at(-2 * time.Second), Late: []race.Millis{100, 0, 400}}
 	}
 	for _, c := range []struct {
 		name string
@@ -25,15 +26,20 @@ func TestTrips(t *testing.T) {
 		{"unknown space", unknownSpace, func(a, b *Health) {}, ""},
 		{"disk", 10 << 20, func(a, b *Health) {}, "disk"},
 		{"stale", 1 << 40, func(a, b *Health) { a.Looked = now.Add(-11 * time.Second) }, "stale a"},
-		{"behind", 1 << 40, func(a, b *Health) { b.LastAt = at(-45 * time.Second) }, "behind b"},
-		{"just not behind", 1 << 40, func(a, b *Health) { b.LastAt = at(-31 * time.Second) }, ""},
-		{"clock late", 1 << 40, func(a, b *Health) { a.LastAt, b.LastAt = at(-time.Hour), at(-time.Hour) }, "clock"},
-		{"clock early", 1 << 40, func(a, b *Health) { a.LastAt, b.LastAt = at(time.Hour), at(time.Hour) }, "clock"},
+		{"behind", 1 << 40, func(a, b *Health) { b.Late = []race.Millis{45_000, 31_000, 90_000} }, "behind b"},
+		{"just not behind", 1 << 40, func(a, b *Health) { b.Late = []race.Millis{45_000, 30_000, 90_000} }, ""},
+		{"late twice", 1 << 40, func(a, b *Health) { b.Late = []race.Millis{45_000, 45_000} }, ""},
+		{"was behind", 1 << 40, func(a, b *Health) {
+			b.Late, b.LastNew = []race.Millis{45_000, 45_000, 45_000}, now.Add(-time.Minute)
+		}, ""},
+		{"clock late", 1 << 40, func(a, b *Health) { a.OnRace, b.OnRace = at(-time.Hour), at(-time.Hour) }, "clock"},
+		{"clock early", 1 << 40, func(a, b *Health) { a.OnRace, b.OnRace = at(time.Hour), at(time.Hour) }, "clock"},
 		{"lines that can't be read", 1 << 40, func(a, b *Health) { a.Lately = Tally{200, 3} }, "spoilt a"},
 		{"one in a hundred", 1 << 40, func(a, b *Health) { a.Lately = Tally{300, 3} }, ""},
 		{"two of a few", 1 << 40, func(a, b *Health) { a.Lately = Tally{10, 2} }, ""},
-		{"quiet for an hour", 1 << 40, func(a, b *Health) { a.LastNew, a.LastAt = now.Add(-time.Hour), at(-time.Hour) }, ""},
-		{"nothing yet", 1 << 40, func(a, b *Health) { a.LastNew, a.LastAt = time.Time{}, race.NoInstant }, ""},
+		{"quiet for an hour", 1 << 40, func(a, b *Health) { a.LastNew, a.OnRace = now.Add(-time.Hour), at(-time.Hour) }, ""},
+		{"nothing yet", 1 << 40, func(a, b *Health) { a.LastNew, a.OnRace = time.Time{}, race.NoInstant }, ""},
+		{"a clock that isn't known", 1 << 40, func(a, b *Health) { a.OnRace = race.NoInstant }, ""},
 	} {
 		logs := []Health{well("a"), well("b")}
 		c.turn(&logs[0], &logs[1])
@@ -44,6 +50,59 @@ func TestTrips(t *testing.T) {
 		if got := strings.Join(keys, ", "); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
 		}
+	}
+}
+
+// A log is behind when what it tells is old on the race clock, time after time: a box whose clock is
+// an hour off makes no other log late, and is late itself when its link was down.
+func TestABoxWhoseClockIsOffPutsNobodyBehind(t *testing.T) {
+	c := newCourse(t, 41, 60) // its backup at 10k is an hour off
+	begin := c.feed[0].at
+	now := begin.Add(70 * time.Minute) // the field comes by there
+	c.until(now, "")
+	c.open()
+	defer c.close()
+	c.rest("the first part")
+	in, st := c.run.input(), c.run.State()
+	off := slices.IndexFunc(in.Plan.Logs, func(l race.Log) bool { return strings.HasSuffix(l.Path, "10k-backup.csv") })
+	if k := st.Stretch(off, st.Now); k == nil || k.Offset < 3000 {
+		t.Fatal("its clock is not an hour off in this race")
+	}
+	behind := func() (paths []string) {
+		c.run.mu.Lock()
+		defer c.run.mu.Unlock()
+		for _, h := range c.run.health {
+			if _, ok := h.behind(h.LastNew); ok {
+				paths = append(paths, h.Path)
+			}
+		}
+		return paths
+	}
+	looks := 0
+	for range 30 {
+		now = now.Add(20 * time.Second)
+		c.until(now, "")
+		c.rest("all links are up")
+		c.run.mu.Lock()
+		looks += len(c.run.health[off].Late)
+		c.run.mu.Unlock()
+		if got := behind(); len(got) > 0 {
+			t.Fatalf("behind: %v", got)
+		}
+	}
+	if looks == 0 {
+		t.Fatal("the box whose clock is off read nobody meanwhile")
+	}
+	path := in.Plan.Logs[off].Path
+	now = now.Add(5 * time.Minute)
+	c.until(now, path)
+	c.rest("its link is down")
+	for range 2 * lateOf {
+		c.append(path, 5)
+		c.rest("it comes back, minutes late")
+	}
+	if got := behind(); !slices.Equal(got, []string{path}) {
+		t.Errorf("behind: %v, want %s", got, path)
 	}
 }
 

@@ -73,6 +73,8 @@ type Race struct {
 	folder       *ingest.Folder
 	reads        []*race.Reads
 	health       []Health
+	ahead        []ahead      // of each log, by the newest state
+	now          race.Instant // likewise
 	rulings      []race.Ruling
 	notices      []Notice
 	pending      *ingest.Folder // a changed plan that waits to be taken in, nil: none
@@ -362,6 +364,7 @@ func (r *Race) input() reconcile.Input {
 
 func (r *Race) publish(st *race.State, revision int) {
 	r.mu.Lock()
+	r.clocksOf(st)
 	u := Update{State: st, Revision: revision, Notices: append([]Notice(nil), r.notices...), Health: append([]Health(nil), r.health...), Pending: r.pendingSays}
 	r.mu.Unlock()
 	select { // the newest replaces one that nobody took

@@ -39,9 +39,16 @@ type course struct {
 	rng   *rand.Rand
 	files []string
 	lines map[string][][]byte
+	feed  []fed // all lines, as they are written
 	run   *Race
 	stop  context.CancelFunc
 	ended chan struct{}
+}
+
+// fed is one line of a log as its box writes it.
+type fed struct {
+	path string
+	at   time.Time
 }
 
 func newCourse(t testing.TB, seed uint64, athletes int) *course {
@@ -59,11 +66,12 @@ func newCourseOf(t testing.TB, kind string, seed uint64, athletes int) *course {
 	if err := m.WriteLists(c.dir); err != nil {
 		t.Fatal(err)
 	}
-	if err := m.Feed(func(path string, line []byte, _ time.Time) error {
+	if err := m.Feed(func(path string, line []byte, at time.Time) error {
 		if c.lines[path] == nil {
 			c.files = append(c.files, path)
 		}
 		c.lines[path] = append(c.lines[path], bytes.Clone(line))
+		c.feed = append(c.feed, fed{path, at})
 		return nil
 	}); err != nil {
 		t.Fatal(err)
@@ -137,6 +145,21 @@ func (c *course) append(path string, n int) {
 		c.t.Fatal(err)
 	}
 	c.lines[path] = c.lines[path][n:]
+}
+
+// until writes what the boxes write up to a moment, but for one whose link is down.
+func (c *course) until(at time.Time, down string) {
+	c.t.Helper()
+	n := map[string]int{}
+	for len(c.feed) > 0 && !c.feed[0].at.After(at) {
+		n[c.feed[0].path]++
+		c.feed = c.feed[1:]
+	}
+	for _, path := range c.files {
+		if path != down {
+			c.append(path, n[path])
+		}
+	}
 }
 
 // rule tries a ruling; refusals are the engine's to make.

@@ -126,13 +126,15 @@ func (r *Race) seen(s int, st follow.Status, now *race.Reads, first bool, reads 
 	h.Status, h.Looked = st, time.Now()
 	if now != nil {
 		reads[s] = now
+		h.LastAt = latest(now)
+		h.OnRace = r.onRace(s, h.LastAt)
 		if n := now.Lines - now.Repeated - now.BadLines - now.Waiting; n > h.reads || first {
 			if !first { // a header, rubbish and what is downloaded again are nothing new
 				h.LastNew = h.Looked
+				h.came(r.now)
 			}
 			h.reads = n
 		}
-		h.LastAt = latest(now)
 		h.tally(Tally{now.Lines, now.BadLines})
 	}
 	return was, last
