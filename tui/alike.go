@@ -2,7 +2,6 @@ package tui
 
 import (
 	"fmt"
-	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -272,7 +271,7 @@ func (a *alike) Cell(i, col int) (ink, string) {
 	case col == 0 && len(s.Bibs) == 0:
 		return text, ending(s.Tag, a.look.cut, 12)
 	case col == 0:
-		return strong, strings.Join(s.Bibs, " ")
+		return strong, whoOf(s)
 	case col == 1 && s.Split != "":
 		return text, s.Split
 	case col == 1:

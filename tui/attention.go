@@ -78,7 +78,9 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	if b.State.Plan.Name != "" || len(b.Results) > 0 {
 		a.primed = true
 	}
-	slices.SortStableFunc(a.waiting, func(x, y Notice) int { return cmp.Compare(y.Level, x.Level) })
+	slices.SortStableFunc(a.waiting, func(x, y Notice) int {
+		return cmp.Or(cmp.Compare(y.Level, x.Level), cmp.Compare(reading(y), reading(x)))
+	})
 	a.waiting = a.waiting[:min(len(a.waiting), noticesKept)]
 	if len(a.waiting) > 0 && m.said.news {
 		m.said = said{}
@@ -111,6 +113,15 @@ const (
 	planWaits = "plan: "
 	logFails  = "log "
 )
+
+// reading is 1 for what keeps a log from being read now, which comes before what a case tells of
+// an hour ago.
+func reading(n Notice) int {
+	if strings.HasPrefix(n.Key, logFails) {
+		return 1
+	}
+	return 0
+}
 
 func troubleKey(h *Health) string { return fmt.Sprint(logFails, h.Source, " ", h.Trouble) }
 

@@ -124,3 +124,8 @@ func (b *book) inForce() *race.Ruling {
 	}
 	return nil
 }
+
+// beingRead tells whether no state has come yet: of nobody it could be said that they are in.
+func (b *book) beingRead() bool { return b.rev == 0 && len(b.Results) == 0 }
+
+const beingRead = "the race is being read"

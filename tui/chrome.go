@@ -79,10 +79,18 @@ func (m *root) footer(p *page) {
 	sc := m.scope()
 	// The way out of what lies over a screen always has its place.
 	way, room := m.find("esc"), p.w
-	if m.top() == nil || way == nil || way.short == "" {
+	out := ""
+	switch {
+	case way == nil:
+	case m.top() != nil:
+		out = way.short
+	case m.history != nil || m.frozen: // what is on the screen isn't now
+		out = "now"
+	}
+	if out == "" {
 		way = nil
 	} else {
-		room -= len("esc ") + cells(way.short)
+		room -= len("esc ") + cells(out)
 	}
 	for pass := 1; pass <= 2; pass++ {
 		for i := range actions {
@@ -90,22 +98,25 @@ func (m *root) footer(p *page) {
 			if a.scope&sc == 0 || a.foot != pass || len(a.keys) == 0 || a == way {
 				continue
 			}
-			k := keyName(a.keys[0], p.look)
-			if r.used+cells(k)+len(a.short)+3 > room {
+			k, short := keyName(a.keys[0], p.look), a.short
+			off := a.why != nil && a.why(m) != ""
+			if off {
+				short = "(" + short + ")"
+			}
+			if r.used+cells(k)+len(short)+3 > room {
 				pass = 3
 				break
 			}
 			r.put(keycap, k).gap(1)
-			off := a.why != nil && a.why(m) != ""
 			if off {
-				r.put(muted, "("+a.short+")")
+				r.put(muted, short)
 			} else {
-				r.put(text, a.short)
+				r.put(text, short)
 			}
 			r.gap(2)
 		}
 	}
 	if way != nil {
-		r.put(keycap, "esc").gap(1).put(text, way.short)
+		r.put(keycap, "esc").gap(1).put(text, out)
 	}
 }

@@ -80,7 +80,7 @@ func (d *desk) Cell(i, col int) (ink, string) {
 		return k, kindWords(s.Kind)
 	case 1:
 		if len(s.Bibs) > 0 {
-			return strong, strings.Join(s.Bibs, " ")
+			return strong, whoOf(s)
 		}
 		return text, ending(s.Tag, d.look.cut, 12)
 	case 2:
@@ -138,10 +138,11 @@ func (d *desk) title(p *page) {
 
 func (d *desk) empty(p *page) {
 	p.line()
-	p.say(good, d.look.ok+" nothing waits for a ruling")
-	if len(d.book.Results) == 0 {
-		p.say(muted, "the race is being read")
+	if d.book.beingRead() {
+		p.say(muted, beingRead)
+		return
 	}
+	p.say(good, d.look.ok+" nothing waits for a ruling")
 }
 
 // detail writes the evidence of the selected case and what is proposed.

@@ -73,7 +73,11 @@ func (g *gun) enter(m *root) tea.Cmd {
 func (g *gun) View(w, h int) string {
 	p := newPage(g.look, w, h)
 	p.line().put(strong, "gun at ").put(picked, " "+g.taken.In(zoneOf(g.book)).Format("15:04:05.000")+" ")
-	p.prose(muted, "by this laptop's clock. Where that is wrong: esc, and type the right wave and time, as in  :set-gun --wave A --at 08:00:00.0", 3)
+	wave := "A"
+	if len(g.waves) > 0 {
+		wave = g.book.Plan.Waves[g.waves[g.at]].ID
+	}
+	p.prose(muted, "by this laptop's clock. Where that is wrong: esc, and type the right wave and time, as in  :set-gun --wave "+race.Arg(wave)+" --at 08:00:00.0", 3)
 	g.clockWarning(p)
 	p.line()
 	p.say(head, "which wave?")

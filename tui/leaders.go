@@ -14,7 +14,7 @@ import (
 func (d *desk) leaders(p *page, n int) {
 	boards := d.shownFirst(n)
 	if n == 0 {
-		p.say(muted, "leaders: nobody past the start yet")
+		p.say(muted, "leaders: nobody at a line after the start yet")
 		return
 	}
 	for i := 0; i < n; i++ {

@@ -296,8 +296,8 @@ func caseHead(p *page, s *race.Suspect) {
 	r := p.line()
 	k, sign, word := weightOf(p.look, s)
 	r.put(k, sign+" "+word).gap(2).put(strong, kindWords(s.Kind)).gap(2)
-	for _, b := range s.Bibs {
-		r.put(strong, b).gap(1)
+	if who := whoOf(s); who != "" {
+		r.put(strong, who).gap(1)
 	}
 	if s.Tag != "" {
 		r.put(text, "chip "+s.Tag).gap(1)
@@ -307,6 +307,16 @@ func caseHead(p *page, s *race.Suspect) {
 	} else if s.Line != "" {
 		r.put(text, "at line "+s.Line)
 	}
+}
+
+// whoOf is whom a case is about. Whose a chip is that nobody owns is only thought: another may be
+// as likely, and the next read may say so.
+func whoOf(s *race.Suspect) string {
+	who := strings.Join(s.Bibs, " ")
+	if who != "" && s.Kind == race.UnassignedChip && !s.Settled {
+		who += "?"
+	}
+	return who
 }
 
 func weightOf(l *look, s *race.Suspect) (ink, string, string) {

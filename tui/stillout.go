@@ -126,6 +126,11 @@ func (o *out) View(w, h int) string {
 	if o.only >= 0 {
 		where = courseID(o.book, o.only) + " alone"
 	}
+	if o.book.beingRead() {
+		p.line()
+		p.say(muted, beingRead)
+		return p.String()
+	}
 	many := fmt.Sprintf("%d on the way", o.Len())
 	rest := fmt.Sprintf(", %s, longest awaited first; %d unseen are not here", where, o.book.total(race.Unseen))
 	if cells(clean(many+rest)) <= w {

@@ -382,7 +382,7 @@ func (y *systems) told(p *page, h *Health) {
 	}
 	switch {
 	case h.Trouble != "":
-		p.prose(bad, p.look.warn+" "+path+": "+h.Trouble, 3)
+		p.prose(bad, p.look.warn+" "+about(path, h.Trouble), 3)
 	case h.Missing:
 		p.line().put(warn, p.look.none+" "+path+" isn't there yet")
 	case h.Waiting > 0:

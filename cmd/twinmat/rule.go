@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"os/user"
@@ -52,6 +53,9 @@ func rule(c *cobra.Command, path, kind string, flags []string) error {
 		return usage("%w", err)
 	}
 	j, err := journal.Open(f.Dir)
+	if errors.Is(err, journal.ErrLocked) {
+		return fmt.Errorf("%w; make it at that console (: takes a ruling in full), or leave the console first", err)
+	}
 	if err != nil {
 		return err
 	}

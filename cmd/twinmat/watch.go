@@ -145,7 +145,7 @@ func watch(ctx context.Context, path string, o watchOptions) (err error) {
 		return broke
 	}
 	if err == nil && r.ReadOnly() == "" {
-		fmt.Printf("%s: %d rulings on disk in %s\n", clean(r.Name()), r.Rulings(), filepath.Join(r.Dir(), "rulings.jsonl"))
+		fmt.Printf("%s: %s on disk in %s\n", clean(r.Name()), race.Counted(r.Rulings(), "ruling", "rulings"), filepath.Join(r.Dir(), "rulings.jsonl"))
 	}
 	return err
 }

@@ -72,14 +72,32 @@ func (w *Watch) lookOut(before *Watch) {
 	}
 }
 
-// seenLast is when somebody who is out was read last at a split; of whom that isn't known it is
-// the least moment there is. NoInstant: they aren't out.
+// seenLast is when somebody who is out was read last; of whom that isn't known it is the least
+// moment there is. NoInstant: they aren't out.
 func seenLast(r *race.Result) race.Instant {
 	if !isOut(r) {
 		return race.NoInstant
 	}
-	_, at := r.Reached()
+	_, _, at := lastSeen(r)
 	return max(at, race.NoInstant+1)
+}
+
+// lastSeen is the last split that somebody filled, and where and when they were read last: at another
+// line after it, or where they fill none, that may be a passing which fills no split. Whoever looks for
+// them needs the place all the same. split and line are -1 where there is none.
+func lastSeen(r *race.Result) (split, line int, at race.Instant) {
+	split, at = r.Reached()
+	line = -1
+	if split >= 0 && split < len(r.Splits) {
+		line = r.Splits[split].Line
+	}
+	filled := line
+	for i := range r.Passings {
+		if p := &r.Passings[i]; p.Fate != race.Voided && p.Line != filled && p.At.Known() && p.At > at {
+			line, at = p.Line, p.At
+		}
+	}
+	return split, line, at
 }
 
 // inOrder puts who is out in order, from that of the watch before, most of which stands.
@@ -110,10 +128,13 @@ func (w *Watch) inOrder(before []dueAt) []dueAt {
 // OutOf tells of a result that hasn't come in.
 func OutOf(s *race.State, i int) Out {
 	r := s.Results[i]
-	at, when := r.Reached()
+	at, line, when := lastSeen(r)
 	o := Out{Result: i, Last: when, Expected: s.Expected[i]}
-	if at >= 0 && at < len(r.Splits) {
+	switch {
+	case at >= 0 && at < len(r.Splits) && r.Splits[at].Line == line:
 		o.Place = r.Splits[at].ID
+	case line >= 0 && line < len(s.Plan.Lines):
+		o.Place = s.Plan.Lines[line].ID
 	}
 	if at+1 < len(r.Splits) {
 		o.Next = r.Splits[at+1].ID

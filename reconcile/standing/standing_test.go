@@ -141,3 +141,33 @@ func TestWhoIsStillOutAndWhenTheyMayCome(t *testing.T) {
 		t.Errorf("%+v, expected %s after the gun", o, o.Expected.Sub(st.Results[1].Gun))
 	}
 }
+
+// Whoever looks for somebody is told where they were read last, though that fills no split: by a bib
+// that the list lacks, before the gun, on the way home.
+func TestWhereSomebodyWasReadLast(t *testing.T) {
+	st := &race.State{Now: 900_000, Plan: &race.Plan{Lines: []race.Line{{ID: "start"}, {ID: "turn"}, {ID: "finish"}}}}
+	course := []race.Split{{ID: "start", Line: 0}, {ID: "10k", Line: 1}, {ID: "finish", Line: 2}}
+	at := func(line, split int, t race.Instant, fate race.Fate) race.Passing {
+		return race.Passing{Line: line, Split: split, At: t, Fate: fate}
+	}
+	for _, c := range []struct {
+		what  string
+		r     race.Result
+		place string
+		last  race.Instant
+	}{
+		{"a split", race.Result{Splits: course, Filled: []int{0, 1, -1}, Passings: []race.Passing{at(0, 0, 10, race.InSplit), at(1, 1, 300, race.InSplit)}}, "10k", 300},
+		{"stayed by it", race.Result{Splits: course, Filled: []int{0, 1, -1}, Passings: []race.Passing{at(0, 0, 10, race.InSplit), at(1, 1, 300, race.InSplit), at(1, -1, 400, race.StayedNear)}}, "10k", 300},
+		{"on the way home", race.Result{Splits: course, Filled: []int{0, 1, -1}, Passings: []race.Passing{at(0, 0, 10, race.InSplit), at(1, 1, 300, race.InSplit), at(0, -1, 700, race.Extra)}}, "start", 700},
+		{"voided", race.Result{Splits: course, Filled: []int{0, 1, -1}, Passings: []race.Passing{at(0, 0, 10, race.InSplit), at(1, 1, 300, race.InSplit), at(0, -1, 700, race.Voided)}}, "10k", 300},
+		{"before the gun", race.Result{Splits: course, Filled: []int{-1, -1, -1}, Passings: []race.Passing{at(0, -1, 5, race.BeforeGun)}}, "start", 5},
+		{"not on the list", race.Result{Passings: []race.Passing{at(0, -1, 5, race.NotOnCourse), at(2, -1, 800, race.NotOnCourse)}}, "finish", 800},
+		{"nowhere", race.Result{Splits: course, Filled: []int{-1, -1, -1}}, "", race.NoInstant},
+	} {
+		c.r.Finish, c.r.State = -1, race.Running
+		st.Results, st.Expected = []*race.Result{&c.r}, []race.Instant{race.NoInstant}
+		if o := OutOf(st, 0); o.Place != c.place || o.Last != c.last {
+			t.Errorf("%s: %q at %d, want %q at %d", c.what, o.Place, o.Last, c.place, c.last)
+		}
+	}
+}
