@@ -116,7 +116,7 @@ func firstCase(t *testing.T, program string, w, h int) {
 	x.until("written to")
 	x.keys("q")
 	screen := x.until("left with 0")
-	if !strings.Contains(screen, "1 rulings on disk") {
+	if !strings.Contains(screen, "1 ruling on disk") {
 		t.Errorf("the last words:\n%s", screen)
 	}
 	if _, err := os.Stat(filepath.Join(folder, "out", "times.csv")); err != nil {
