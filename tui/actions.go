@@ -211,8 +211,7 @@ func looking() []action {
 		{id: "story.case", keys: []string{"i"}, short: "story", help: "the whole story of the athlete concerned", scope: onDesk | onRulings | inSettle | inAlike, foot: 1,
 			why: needsBib, do: func(m *root) tea.Cmd { return m.openStory(m.bib()) }},
 		{id: "search", keys: []string{"/"}, short: "search", help: "search bib, name, chip, team", scope: calm, foot: 1, do: (*root).openSearch},
-		{id: "search.open", keys: []string{"enter"}, short: "story", help: "the story of the one found", scope: inSearch, foot: 1, why: needsBib,
-			do: func(m *root) tea.Cmd { b := m.bib(); m.pop(); return m.openStory(b) }},
+		{id: "search.open", keys: []string{"enter"}, short: "story", help: "the story of the one found, or the case of a chip that is nobody's", scope: inSearch, foot: 1, why: needsFound, do: (*root).openFound},
 		{id: "athletes.order", keys: []string{"o"}, short: "order", help: "sort by the next column", scope: onAthletes, foot: 1,
 			do: func(m *root) tea.Cmd {
 				a := m.screens[screenAthletes].(*athletes)

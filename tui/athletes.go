@@ -290,6 +290,7 @@ func (a *athletes) View(w, h int) string {
 			r.put(muted, ", reversed")
 		}
 	}
+	a.strangers(p)
 	if a.Len() == 0 {
 		p.line()
 		p.say(muted, "nobody")

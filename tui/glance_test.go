@@ -76,3 +76,57 @@ func TestNobodyIsSaidToBeInBeforeTheRaceIsRead(t *testing.T) {
 		d.seesNot("nothing waits for a ruling")
 	}
 }
+
+// Who stands there with a chip that nobody owns is asked for its code: its case is a key away.
+func TestAChipThatIsNobodysIsFound(t *testing.T) {
+	d := newDriver(t, 80, 24, 60, nil)
+	const told = "chip AB00F77A is nobody's: 31 reads, the last at 09:45:00"
+	says := func(want string) {
+		t.Helper()
+		if got := d.joined(); !strings.Contains(got, want) {
+			t.Errorf("want %q:\n%s", want, d.screen())
+		}
+	}
+	d.keys("S / f 7 7 a") // as it is read out: the end of the code
+	says("0 found")
+	says(told + "; enter puts its case on the table")
+	d.keys("enter")
+	says("holds nobody's chip")
+	d.keys("esc / 7 a")
+	d.seesNot("is nobody's:") // two letters may be anything
+	d.desk.state.Results[3].Chips = []string{"AB00F700"}
+	d.feed()
+	d.keys("esc / a b 0 0 f 7") // of an athlete too, whom enter opens
+	says("1 found")
+	says(told + "; its case is on the desk")
+	d.desk.state.Strays[0].Ignored = true
+	d.desk.state.Suspects = nil
+	d.feed()
+	d.keys("esc / f 7 7 a")
+	says("ignored by a ruling")
+	d.keys("enter")
+	d.sees("no athlete is meant here")
+}
+
+// In a low window what is typed or chosen stands before what explains it.
+func TestALowWindowShowsWhatIsTyped(t *testing.T) {
+	for _, w := range []int{40, 60} {
+		d := newDriver(t, w, 10, 60, nil)
+		d.now = d.now.AddDate(0, 0, 30) // with the warning that takes room
+		d.keys("S w 1 7")
+		d.sees("bib 17")
+		d.keys("esc g")
+		d.sees("▌1 C", "enter shows", "▲ this laptop's clock")
+		d.keys("down")
+		d.sees("▌2 A", "has its gun at")
+	}
+}
+
+// When a ruling was made is told in the race's zone, whichever the laptop's is.
+func TestRulingsAreMadeInTheRacesZone(t *testing.T) {
+	d := newDriver(t, 100, 30, 60, nil)
+	d.desk.state.Rulings = []race.Ruling{{Seq: 1, Rule: race.SetStatus, Bib: "3", Status: "dnf", Who: "me", Made: "2026-05-17T18:40:07.500+10:00"}, {Seq: 2, Rule: race.SetStatus, Bib: "4", Status: "dnf", Who: "me", Made: "by hand"}}
+	d.feed()
+	d.keys("7")
+	d.sees(" 1 09:40:07 me ", " 2 by hand  me ")
+}

@@ -73,28 +73,17 @@ func (g *gun) enter(m *root) tea.Cmd {
 func (g *gun) View(w, h int) string {
 	p := newPage(g.look, w, h)
 	p.line().put(strong, "gun at ").put(picked, " "+g.taken.In(zoneOf(g.book)).Format("15:04:05.000")+" ")
-	wave := "A"
-	if len(g.waves) > 0 {
-		wave = g.book.Plan.Waves[g.waves[g.at]].ID
+	low := h < lowWindow
+	if !low {
+		g.explain(p)
+		g.clockWarning(p)
+		p.line()
+		p.say(head, "which wave?")
 	}
-	p.prose(muted, "by this laptop's clock. Where that is wrong: esc, and type the right wave and time, as in  :set-gun --wave "+race.Arg(wave)+" --at 08:00:00.0", 3)
-	g.clockWarning(p)
-	p.line()
-	p.say(head, "which wave?")
-	for i, k := range g.waves {
-		if p.left() < 5 {
-			break
-		}
-		v := &g.book.Plan.Waves[k]
-		r := p.pick(i == g.at).put(keycap, fmt.Sprint(i+1)).gap(1).cell(strong, v.ID, 14)
-		if v.Gun.Known() {
-			r.put(muted, "has its gun at "+clockOf(g.book.State, v.Gun))
-		} else {
-			r.put(text, "waits for its gun")
-		}
-		r.gap(r.left())
+	g.offer(p, low)
+	if !low {
+		p.line()
 	}
-	p.line()
 	if had := g.had(); had.Known() {
 		p.prose(bad, fmt.Sprintf("%s wave %s has started: this would replace its gun at %s by %s", g.look.warn,
 			g.book.Plan.Waves[g.waves[g.at]].ID, clockOf(g.book.State, had), g.taken.In(zoneOf(g.book)).Format("15:04:05")), 2)
@@ -106,8 +95,41 @@ func (g *gun) View(w, h int) string {
 		}
 	} else {
 		p.say(muted, "enter shows what it would change")
+		if low {
+			g.clockWarning(p)
+			g.explain(p)
+		}
 	}
 	return p.String()
+}
+
+// explain says whose clock the time is of, and how to give another.
+func (g *gun) explain(p *page) {
+	wave := "A"
+	if len(g.waves) > 0 {
+		wave = g.book.Plan.Waves[g.waves[g.at]].ID
+	}
+	p.prose(muted, "by this laptop's clock. Where that is wrong: esc, and type the right wave and time, as in  :set-gun --wave "+race.Arg(wave)+" --at 08:00:00.0", 3)
+}
+
+// offer lists the waves; in a low window those from the chosen one on.
+func (g *gun) offer(p *page, low bool) {
+	for i, k := range g.waves {
+		if low && i < g.at {
+			continue
+		}
+		if p.left() < 5 && !(low && i == g.at) {
+			break
+		}
+		v := &g.book.Plan.Waves[k]
+		r := p.pick(i == g.at).put(keycap, fmt.Sprint(i+1)).gap(1).cell(strong, v.ID, 14)
+		if v.Gun.Known() {
+			r.put(muted, "has its gun at "+clockOf(g.book.State, v.Gun))
+		} else {
+			r.put(text, "waits for its gun")
+		}
+		r.gap(r.left())
+	}
 }
 
 // had is the gun that the chosen wave has, NoInstant: none yet.

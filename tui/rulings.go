@@ -3,6 +3,7 @@ package tui
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"twinmat/reconcile/race"
 )
@@ -64,7 +65,7 @@ func (u *rulings) Cell(i, col int) (ink, string) {
 	case 0:
 		return k, fmt.Sprint(r.Seq)
 	case 1:
-		return muted, madeAt(r)
+		return muted, u.madeAt(r)
 	case 2:
 		return muted, r.Who
 	case 3:
@@ -73,9 +74,11 @@ func (u *rulings) Cell(i, col int) (ink, string) {
 	return muted, r.Why
 }
 
-func madeAt(r *race.Ruling) string {
-	if len(r.Made) >= 19 {
-		return r.Made[11:19]
+// madeAt is when a ruling was made, in the race's zone as every other time here: a laptop may be on
+// another.
+func (u *rulings) madeAt(r *race.Ruling) string {
+	if t, err := time.Parse(time.RFC3339, r.Made); err == nil {
+		return t.In(zoneOf(u.book)).Format("15:04:05")
 	}
 	return r.Made
 }

@@ -92,24 +92,23 @@ func (w *witness) enter(m *root) tea.Cmd {
 	}})
 }
 
+// lowWindow is a height below which what is typed or chosen comes before what explains it.
+const lowWindow = 10
+
 func (w *witness) View(width, h int) string {
 	p := newPage(w.look, width, h)
 	p.line().put(strong, "seen by eye at ").put(picked, " "+lineID(w.book, w.line)+" ").put(muted, "  tab: another line")
-	p.prose(muted, "Type each bib as it passes, then enter. The time is that of the first key; backspace to nothing forgets it.", 2)
-	w.clockWarning(p)
-	p.line()
-	r := p.line()
-	r.put(head, "bib ")
-	w.field.draw(r, 14, true)
-	if !w.taken.IsZero() {
-		r.gap(2).put(accent, w.taken.In(zoneOf(w.book)).Format("15:04:05.000"))
-		if x := w.book.result(w.field.String()); x != nil {
-			r.gap(2).put(text, x.Name).put(muted, "  "+x.State)
-		} else {
-			r.gap(2).put(warn, "no such bib")
-		}
+	if h < lowWindow {
+		w.keyed(p)
+		w.clockWarning(p)
 	}
-	p.line()
+	p.prose(muted, "Type each bib as it passes, then enter. The time is that of the first key; backspace to nothing forgets it.", 2)
+	if h >= lowWindow {
+		w.clockWarning(p)
+		p.line()
+		w.keyed(p)
+		p.line()
+	}
 	for i := len(w.made) - 1; i >= 0 && p.left() > 0; i-- {
 		s := w.made[i]
 		r := p.line()
@@ -129,4 +128,20 @@ func (w *witness) View(width, h int) string {
 		p.prose(k, *s.state, 3)
 	}
 	return p.String()
+}
+
+// keyed is the line that is typed into, with the time that was taken and whose bib it is.
+func (w *witness) keyed(p *page) {
+	r := p.line()
+	r.put(head, "bib ")
+	w.field.draw(r, 14, true)
+	if w.taken.IsZero() {
+		return
+	}
+	r.gap(2).put(accent, w.taken.In(zoneOf(w.book)).Format("15:04:05.000"))
+	if x := w.book.result(w.field.String()); x != nil {
+		r.gap(2).put(text, x.Name).put(muted, "  "+x.State)
+	} else {
+		r.gap(2).put(warn, "no such bib")
+	}
 }
