@@ -209,6 +209,7 @@ func (e *effect) draw(p *page, limit int) {
 		end++
 	}
 	room := func() int { return min(end-p.written(), p.left()) }
+	rest := e.after() // what it settles and opens is said however many change
 	if len(e.changes) == 0 && e.moved == 0 && e.nudged == 0 {
 		p.say(muted, "no time, rank or state changes")
 	}
@@ -216,14 +217,14 @@ func (e *effect) draw(p *page, limit int) {
 		p.say(bad, fmt.Sprintf("%s %d athletes lose their official time", p.look.warn, e.lose))
 	}
 	for i, c := range e.changes {
-		if room() < 3 && i > 0 {
+		if room()-rest < 3 && i > 0 {
 			p.say(muted, "… and "+plural(len(e.changes)-i+e.more, "more athlete", "more athletes"))
 			break
 		}
 		p.line().put(strong, c.bib+" ").put(text, c.name)
-		each := max((room()-3)/max(min(len(e.changes)-i, 2), 1), 2) // two concerned share the room
+		each := max((room()-rest-3)/max(min(len(e.changes)-i, 2), 1), 2) // two concerned share the room
 		for k, w := range c.rows {
-			if k < len(c.rows)-1 && (k >= each || room() < min(len(e.changes)-i, 2)+1) { // the count of the others keeps its line
+			if k < len(c.rows)-1 && (k >= each || room()-rest < min(len(e.changes)-i, 2)+1) { // the count of the others keeps its line
 				p.say(muted, fmt.Sprintf("  %d more of this athlete's times", len(c.rows)-k))
 				break
 			}
@@ -243,6 +244,17 @@ func (e *effect) draw(p *page, limit int) {
 	if e.opens != "" && room() > 0 {
 		p.prose(warn, p.look.warn+" opens "+e.opens, min(room(), 2))
 	}
+}
+
+// after is how many lines follow those of who changes.
+func (e *effect) after() int {
+	n := 0
+	for _, follows := range []bool{e.moved > 0, e.nudged > 0, e.settles != "", e.opens != ""} {
+		if follows {
+			n++
+		}
+	}
+	return n
 }
 
 func (p *page) written() int {

@@ -130,3 +130,24 @@ func TestRulingsAreMadeInTheRacesZone(t *testing.T) {
 	d.keys("7")
 	d.sees(" 1 09:40:07 me ", " 2 by hand  me ")
 }
+
+// However many change and however few lines there are, what a ruling settles and opens is said.
+func TestWhatARulingOpensIsSaidHoweverManyChange(t *testing.T) {
+	e := effect{moved: 3, settles: "clock stepped finish", opens: "clash 7 at finish"}
+	for _, bib := range []string{"1", "2", "3", "4", "5", "6"} {
+		e.changes = append(e.changes, change{bib: bib, name: "Ola", rows: []what{{"official", "1:00:00", "1:00:01"}, {"finish", "10:00:00", "10:00:01"}, {"20k", "9:00:00", "9:00:01"}}})
+	}
+	for limit := 8; limit < 30; limit++ {
+		p := newPage(lookFor("mono", false), 80, 40)
+		e.draw(p, limit)
+		if p.written() > limit {
+			t.Fatalf("%d lines are %d", limit, p.written())
+		}
+		all := p.String()
+		for _, want := range []string{"settles clock stepped finish", "opens clash 7 at finish", "3 other athletes move"} {
+			if !strings.Contains(all, want) {
+				t.Errorf("%d lines, without %q:\n%s", limit, want, all)
+			}
+		}
+	}
+}
