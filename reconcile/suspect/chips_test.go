@@ -36,7 +36,11 @@ func TestAChipThatFitsNobodyIsIgnored(t *testing.T) {
 	x := race.StrayTag{Tag: "0BADC0DE", Reads: 4, Lines: []int{3}, First: gunTime.Add(5400000), Last: gunTime.Add(5401000)}
 	x.Passings = []race.Passing{passingAt(3, x.First, -1)}
 	m.st.Strays = append(m.st.Strays, x)
-	if s := m.one("unassigned-chip:0BADC0DE"); s.Proposes != "ignore-chip --tag 0BADC0DE" {
+	if s := m.one("unassigned-chip:0BADC0DE"); s.Proposes != "ignore-chip --tag 0BADC0DE" || !strings.Contains(s.Says, " to ") {
+		t.Errorf("%+v", s)
+	}
+	m.st.Strays[0].Reads, m.st.Strays[0].Last = 1, x.First // one read is from no time to another
+	if s := m.one("unassigned-chip:0BADC0DE"); strings.Contains(s.Says, " to ") {
 		t.Errorf("%+v", s)
 	}
 	m.st.Strays[0].Ignored = true

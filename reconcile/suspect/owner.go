@@ -230,13 +230,16 @@ func (f *field) unassigned(t, body *unknownTag, given int) race.Suspect {
 	if len(x.Lines) == 1 {
 		s.Line = lines[0]
 	}
-	s.Says = fmt.Sprintf("%s of %s at %s, %s to %s", race.Counted(x.Reads, "read", "reads"), x.Tag, strings.Join(lines, ", "), f.clock(x.First), f.clock(x.Last))
+	s.Says = fmt.Sprintf("%s of %s at %s, %s", race.Counted(x.Reads, "read", "reads"), x.Tag, strings.Join(lines, ", "), f.clock(x.First))
+	if last := f.clock(x.Last); last != f.clock(x.First) {
+		s.Says += " to " + last
+	}
 	var names []string
 	switch {
 	case given >= 0:
 		names = f.sayOwners(&s, body, given)
 	case len(t.ps) > 0 && len(body.owners) == 0 && body.with.result < 0:
-		s.Says += "; nobody on the list lacks these passings"
+		s.Says += "; nobody on the list fits these passings well"
 	}
 	if w := body.with; w.result >= 0 {
 		f.wornBeside(&s, w)
