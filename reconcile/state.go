@@ -93,15 +93,14 @@ func (r *run) clockRows(st *race.State) {
 			if x.model == nil {
 				continue
 			}
-			base := r.src[r.refs[l]].fixed.Seconds()
-			ts := x.model.Stretches()
+			ts := x.model.Against(r.src[r.refs[l]].fixed.Seconds())
 			for _, t := range ts {
 				// Nothing was measured, nor borrowed from a shared clock: what is only
 				// assumed is no clock to publish.
 				if t.Pairs == 0 && !t.Fixed && (len(ts) > 1 || x.model.Unsure() != "") {
 					continue
 				}
-				st.Clocks = append(st.Clocks, race.ClockStretch{Line: l, Source: s, From: t.From, To: t.To, Offset: t.OffsetS - base, DriftPPM: t.DriftPPM,
+				st.Clocks = append(st.Clocks, race.ClockStretch{Line: l, Source: s, From: t.From, To: t.To, Offset: t.OffsetS, DriftPPM: t.DriftPPM,
 					Behind: t.BehindMean, PlusMinus: t.PlusMinusS, Spread: t.SpreadS, Pairs: t.Pairs, Fixed: t.Fixed, Says: t.Says})
 			}
 			st.Points[s] = x.model.Residuals()

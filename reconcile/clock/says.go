@@ -71,6 +71,18 @@ func (m *Model) Stretches() []Stretch {
 	return out
 }
 
+// Against tells the stretches against a clock that is so many seconds ahead of the race clock: the
+// line's reference, where plan or rulings set it. Numbers and words then tell of the same two clocks.
+func (m *Model) Against(ahead float64) []Stretch {
+	out := m.Stretches()
+	for i := range out {
+		s := &out[i]
+		s.OffsetS -= ahead
+		s.Says = m.head(s) + m.says
+	}
+	return out
+}
+
 // column is a moment in the drift column's unit.
 func (m *Model) column(t race.Instant) float64 { return float64(t-m.ref) / 1000 * microTime }
 

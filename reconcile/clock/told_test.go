@@ -130,3 +130,15 @@ func TestATimeInAStepsGapSaysSo(t *testing.T) {
 		t.Errorf("an hour before: %q", unsure)
 	}
 }
+
+// Held against a reference that is itself ahead of the race clock, words tell the number that stands
+// beside them: here the same clock is ahead of one and behind the other.
+func TestWordsTellTheNumberBesideThem(t *testing.T) {
+	m := Fit(nil, Config{Fixed: true, FixedOffset: 1200, BehindFixed: true})
+	for ahead, want := range map[float64]string{0: "runs 1.200 s ahead", 2.5: "runs 1.300 s behind", -0.3: "runs 1.500 s ahead"} {
+		s := m.Against(ahead)[0]
+		if math.Abs(s.OffsetS-(1.2-ahead)) > 1e-9 || !strings.HasPrefix(s.Says, want) {
+			t.Errorf("against one %g s ahead: %g, %q, want %q", ahead, s.OffsetS, s.Says, want)
+		}
+	}
+}
