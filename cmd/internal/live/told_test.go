@@ -296,14 +296,17 @@ func TestAPreviewIsOfTheSameReads(t *testing.T) {
 	c := newCourse(t, 33, 60)
 	c.open()
 	defer c.close()
-	poured := make(chan struct{})
+	poured, tries := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(poured)
-		for more := true; more; {
+		for n, more := 0, true; more; n++ {
 			more = false
 			for _, path := range c.files {
 				c.append(path, 15)
 				more = more || len(c.lines[path]) > 0
+			}
+			if n%10 == 0 { // so that they come in between tries on a slow machine too
+				<-tries
 			}
 			time.Sleep(time.Millisecond)
 		}
@@ -313,6 +316,7 @@ func TestAPreviewIsOfTheSameReads(t *testing.T) {
 		select {
 		case <-poured:
 			pouring = false
+		case tries <- struct{}{}:
 		default:
 		}
 		x := race.Ruling{Rule: race.SetStatus, Bib: c.run.State().Results[0].Bib, Status: race.DSQ, Why: "tried"}
