@@ -71,10 +71,10 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	if b.pending != "" {
 		put(Notice{Key: planWaits + b.pending, Level: Needed, Says: "plan or lists changed and wait for a yes (Y): " + b.pending})
 	}
-	a.withdraw(b)
-	if fresh > 0 && a.primed {
+	if len(fresh) > 0 && a.primed {
 		a.cases(fresh, one)
 	}
+	a.withdraw(b)
 	if b.State.Plan.Name != "" || len(b.Results) > 0 {
 		a.primed = true
 	}
@@ -91,9 +91,9 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 	return nil
 }
 
-// freshCases puts those that cost the times of many, and counts the others that hold results;
-// one of them in words.
-func freshCases(b *book, put func(Notice)) (fresh int, one string) {
+// freshCases puts those that cost the times of many, and lists the others that hold results; one
+// of them in words.
+func freshCases(b *book, put func(Notice)) (fresh []string, one string) {
 	for _, i := range b.news {
 		s := &b.Suspects[i]
 		if l, ok := raceWide[s.Kind]; ok {
@@ -101,7 +101,7 @@ func freshCases(b *book, put func(Notice)) (fresh int, one string) {
 			continue
 		}
 		if s.Weight == race.Hold {
-			if fresh++; fresh == 1 {
+			if fresh = append(fresh, s.ID); one == "" {
 				one = caseNews(s)
 			}
 		}
@@ -152,6 +152,9 @@ func (a *attention) withdraw(b *book) {
 		if strings.HasPrefix(n.Key, logFails) {
 			return !fails[n.Key]
 		}
+		if n.Key == casesNews { // later reads clear many that are told while people run
+			return n.many == 0 && !slices.ContainsFunc(n.cases, b.isOpen)
+		}
 		kind, _, _ := strings.Cut(n.Key, ":")
 		if _, ours := raceWide[kind]; !ours {
 			return false
@@ -160,10 +163,35 @@ func (a *attention) withdraw(b *book) {
 		return s == nil || s.Settled
 	})
 	for i := range a.waiting {
-		if s := b.suspect(a.waiting[i].Key); s != nil { // what it rests on has grown
-			a.waiting[i].Says = caseNews(s)
+		n := &a.waiting[i]
+		if s := b.suspect(n.Key); s != nil { // what it rests on has grown
+			n.Says = caseNews(s)
+		}
+		if n.Key == casesNews {
+			n.Says = casesNow(b, n)
 		}
 	}
+}
+
+// casesNow tells of those that are open now; one that goes may come back.
+func casesNow(b *book, n *Notice) string {
+	open, one := n.many, ""
+	for _, id := range n.cases {
+		if b.isOpen(id) {
+			open++
+			one = id
+		}
+	}
+	if open == 1 && one != "" {
+		return newCase + caseNews(b.suspect(one))
+	}
+	return casesHold(open)
+}
+
+// isOpen tells whether a case is there and not settled.
+func (b *book) isOpen(id string) bool {
+	s := b.suspect(id)
+	return s != nil && !s.Settled
 }
 
 // caseNews tells a case by its kind and its evidence.
@@ -176,20 +204,36 @@ func (a *attention) opened(id string) {
 }
 
 // cases keeps one notice for all new cases that hold results.
-func (a *attention) cases(n int, one string) {
+func (a *attention) cases(ids []string, one string) {
 	for i := range a.waiting {
-		if a.waiting[i].Key == casesNews {
-			a.waiting[i].cases += n
-			a.waiting[i].Says = casesHold(a.waiting[i].cases)
-			return
+		n := &a.waiting[i]
+		if n.Key != casesNews {
+			continue
 		}
+		n.take(ids)
+		n.Says = casesHold(len(n.cases) + n.many)
+		return
 	}
-	says := "new case: " + one
-	if n > 1 {
-		says = casesHold(n)
+	says := newCase + one
+	if len(ids) > 1 {
+		says = casesHold(len(ids))
 	}
-	a.waiting = append(a.waiting, Notice{Key: casesNews, Level: Needed, Says: says, cases: n})
+	n := Notice{Key: casesNews, Level: Needed, Says: says}
+	n.take(ids)
+	a.waiting = append(a.waiting, n)
 }
+
+// take adds cases; none is news twice.
+func (n *Notice) take(ids []string) {
+	room := min(len(ids), max(casesTold-len(n.cases), 0))
+	n.cases = append(n.cases, ids[:room]...)
+	n.many += len(ids) - room
+}
+
+const (
+	newCase   = "new case: "
+	casesTold = 500 // so many are looked after one by one
+)
 
 func casesHold(n int) string { return fmt.Sprintf("%d new cases hold results", n) }
 

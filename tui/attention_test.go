@@ -1,24 +1,62 @@
 package tui
 
 import (
+	"fmt"
+	"slices"
 	"testing"
+
+	"twinmat/reconcile/race"
 )
 
 // New cases are one notice, which counts them whatever it says.
 func TestNewCasesAreCounted(t *testing.T) {
 	var a attention
+	ids := func(from, to int) (out []string) {
+		for i := from; i < to; i++ {
+			out = append(out, fmt.Sprint("clash:", i))
+		}
+		return out
+	}
 	for _, c := range []struct {
-		n    int
+		ids  []string
 		want string
-	}{{1, "new case: clash: 5 new things"}, {1, "2 new cases hold results"}, {40, "42 new cases hold results"}} {
-		if a.cases(c.n, "clash: 5 new things"); len(a.waiting) != 1 || a.waiting[0].Says != c.want {
+	}{{ids(0, 1), "new case: clash: 5 new things"}, {ids(1, 2), "2 new cases hold results"}, {ids(2, 42), "42 new cases hold results"}, {ids(42, 1042), "1042 new cases hold results"}} {
+		if a.cases(c.ids, "clash: 5 new things"); len(a.waiting) != 1 || a.waiting[0].Says != c.want {
 			t.Errorf("%+v, want %s", a.waiting, c.want)
 		}
 	}
 	a.seen()
-	if a.cases(2, "clash"); len(a.waiting) != 1 || a.waiting[0].Says != "2 new cases hold results" {
+	if a.cases(ids(0, 2), "clash"); len(a.waiting) != 1 || a.waiting[0].Says != "2 new cases hold results" {
 		t.Errorf("after they were seen: %+v", a.waiting)
 	}
+}
+
+// Later reads clear cases, and people settle them: the notice tells of those that are still open,
+// and of none that it is over.
+func TestTheNoticeOfNewCasesCountsThoseStillOpen(t *testing.T) {
+	d := newDriver(t, 100, 30, 60, nil)
+	d.keys("S")
+	was := slices.Clone(d.desk.state.Suspects)
+	come := func(n int) {
+		d.desk.state.Suspects = slices.Clone(was)
+		for i := range n {
+			d.desk.state.Suspects = append(d.desk.state.Suspects, race.Suspect{ID: fmt.Sprint("clash:9:", i), Kind: race.Clash, Weight: race.Hold, Bibs: []string{"9"}, Says: fmt.Sprint("number ", i)})
+		}
+		d.feed()
+	}
+	come(3)
+	d.sees("3 new cases hold results")
+	come(2)
+	d.sees("2 new cases hold results")
+	come(1)
+	d.sees("new case: times clash: number 0")
+	come(2)
+	d.sees("2 new cases hold results")
+	for i := range d.desk.state.Suspects {
+		d.desk.state.Suspects[i].Settled = true
+	}
+	d.feed()
+	d.seesNot("new case")
 }
 
 // What holds no more is taken back unseen: a plan that was mended is not said to be broken. Who

@@ -71,8 +71,9 @@ type Notice struct {
 	Key   string
 	Level Level
 	Says  string
-	Over  bool // it holds no more: it is told to nobody, and taken back where it waits
-	cases int  // new ones that it tells of together
+	Over  bool     // it holds no more: it is told to nobody, and taken back where it waits
+	cases []string // ids of the new ones that it tells of together
+	many  int      // more of them than anybody settles one by one: only counted
 }
 
 // Health is how the following of one log stands.
