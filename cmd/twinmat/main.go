@@ -11,6 +11,7 @@ import (
 
 	"twinmat/cmd/internal/hush"
 	"twinmat/ingest"
+	"twinmat/reconcile/race"
 )
 
 // All packages have begun when this one does.
@@ -105,12 +106,17 @@ Exit status: 0 done; 1 it could not be done; 2 the call or the plan is wrong;
 	return c
 }
 
-// args wraps cobra's argument checks, so that a wrong call exits with its own status.
+// args wraps cobra's argument checks, so that a wrong call exits with its own status and says what
+// is wanted: a name with a space in it, and no quotes round it, is two.
 func args(check cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(c *cobra.Command, a []string) error {
-		if err := check(c, a); err != nil {
+		err := check(c, a)
+		switch {
+		case err == nil:
+			return nil
+		case !c.HasParent():
 			return usage("%w; see '%s --help'", err, c.CommandPath())
 		}
-		return nil
+		return usage("want '%s %s', and %s came; see '%s --help'", c.Parent().CommandPath(), c.Use, race.Counted(len(a), "name", "names"), c.CommandPath())
 	}
 }
