@@ -88,6 +88,17 @@ func (b *book) suspect(id string) *race.Suspect {
 	return nil
 }
 
+// overdue are the bibs of who should have come by now, looked at or not: they are still out.
+func (b *book) overdue() map[string]bool {
+	of := map[string]bool{}
+	for i := range b.Suspects {
+		if s := &b.Suspects[i]; s.Kind == race.Overdue && len(s.Bibs) > 0 {
+			of[s.Bibs[0]] = true
+		}
+	}
+	return of
+}
+
 // course is that of a number, nil: there is none.
 func (b *book) course(i int) *race.Course {
 	if i < 0 || i >= len(b.Plan.Courses) {

@@ -161,8 +161,36 @@ func TestStillOutIsNotMisread(t *testing.T) {
 	for _, w := range []int{60, 80} {
 		d := newDriver(t, w, 24, 300, nil)
 		d.keys("S 6")
-		if got := d.joined(); !strings.Contains(got, "on the way, all courses, longest awaited first; 0 unseen are not here") {
+		if got := d.joined(); !strings.Contains(got, "on the way, 0 overdue, longest awaited first; 0 unseen are not here") {
 			t.Errorf("at %d columns:\n%s", w, d.screen())
+		}
+	}
+}
+
+// Half of a field comes later than its middle: only who is overdue is marked, looked at or not.
+func TestOnlyTheOverdueAreMarked(t *testing.T) {
+	for _, settled := range []bool{false, true} {
+		d := newDriver(t, 100, 24, 300, nil)
+		d.desk.state.Now = d.desk.state.Now.Add(15 * 60 * 1000)
+		s := race.Suspect{ID: "overdue:215", Kind: race.Overdue, Bibs: []string{"215"}, Split: "finish", Settled: settled}
+		d.desk.state.Suspects = append(d.desk.state.Suspects, s)
+		d.feed()
+		d.keys("S 6")
+		d.sees("on the way, 1 overdue, longest")
+		o := d.m.screens[screenOut].(*out)
+		marked, late := 0, 0
+		for i := range o.rows {
+			if o.row(i).Late > 0 {
+				late++
+			}
+			if k, _ := o.Mark(o.look, i); k == warn {
+				if marked++; o.ID(i) != "215" {
+					t.Errorf("%s is marked", o.ID(i))
+				}
+			}
+		}
+		if marked != 1 || late < 5 {
+			t.Errorf("%d are marked, %d late:\n%s", marked, late, d.screen())
 		}
 	}
 }

@@ -14,9 +14,11 @@ const caution = "A chip that isn't read says nothing about where a person is, or
 // out lists who hasn't come in.
 type out struct {
 	*sight
-	t    table
-	rows []int32 // indexes in book.Results
-	only int     // course alone, -1: all
+	t       table
+	rows    []int32         // indexes in book.Results
+	only    int             // course alone, -1: all
+	overdue map[string]bool // by bib: so late that hardly anybody like them is
+	late    int             // of the rows
 }
 
 func newOut(s *sight) *out {
@@ -44,13 +46,16 @@ func (o *out) bib() string {
 }
 
 func (o *out) sync() {
-	o.rows = o.rows[:0]
+	o.rows, o.late, o.overdue = o.rows[:0], 0, o.book.overdue()
 	if o.only >= len(o.book.Plan.Courses) {
 		o.only = -1
 	}
 	o.book.StillOut(func(i int) bool {
-		if o.only < 0 || o.book.Results[i].Course == o.only {
+		if r := o.book.Results[i]; o.only < 0 || r.Course == o.only {
 			o.rows = append(o.rows, int32(i))
+			if o.overdue[r.Bib] {
+				o.late++
+			}
 		}
 		return true
 	})
@@ -66,8 +71,9 @@ func (o *out) nextCourse() {
 	o.sync()
 }
 
+// Mark warns of who is overdue: half of a field comes later than its middle.
 func (o *out) Mark(l *look, i int) (ink, string) {
-	if o.row(i).Late > 0 {
+	if o.overdue[o.ID(i)] {
 		return warn, l.warn
 	}
 	return accent, l.run
@@ -98,10 +104,13 @@ func (o *out) Cell(i, col int) (ink, string) {
 		}
 		return text, clockOf(o.book.State, x.Expected)
 	}
-	if d := x.Late; d > 0 {
-		return warn, hours(d)
+	switch {
+	case x.Late <= 0:
+		return muted, ""
+	case o.overdue[r.Bib]:
+		return warn, hours(x.Late)
 	}
-	return muted, ""
+	return muted, hours(x.Late)
 }
 
 // hours writes a length to the minute, or to the second below ten minutes.
@@ -122,17 +131,17 @@ func hours(d race.Millis) string {
 func (o *out) View(w, h int) string {
 	p := newPage(o.look, w, h)
 	p.prose(warn, o.look.warn+" "+caution, 4)
-	where := "all courses"
+	where := ""
 	if o.only >= 0 {
-		where = courseID(o.book, o.only) + " alone"
+		where = ", " + courseID(o.book, o.only) + " alone"
 	}
 	if o.book.beingRead() {
 		p.line()
 		p.say(muted, beingRead)
 		return p.String()
 	}
-	many := fmt.Sprintf("%d on the way", o.Len())
-	rest := fmt.Sprintf(", %s, longest awaited first; %d unseen are not here", where, o.book.total(race.Unseen))
+	many := fmt.Sprintf("%d on the way, %d overdue", o.Len(), o.late)
+	rest := fmt.Sprintf("%s, longest awaited first; %d unseen are not here", where, o.book.total(race.Unseen))
 	if cells(clean(many+rest)) <= w {
 		p.line().put(strong, many).put(muted, rest)
 	} else {
