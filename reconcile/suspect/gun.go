@@ -29,14 +29,18 @@ const (
 	// rushBegun is the share of a wave that must have crossed before anything is said: a few
 	// who warm up over the start line, close together, are no start.
 	rushBegun = 0.2
+	// flowLeast seconds between two, in the mean over the first quarter of a wave, are no rush:
+	// who may start as they like, all morning, tell no gun by when the first of them do.
+	flowLeast = 2
 )
 
 // rush is what the start line tells of a wave's gun.
 type rush struct {
 	onset  race.Instant
-	of     int // athletes of the wave
-	n      int // of those, with a start passing
-	before int // of those, in the rush and before the gun
+	of     int     // athletes of the wave
+	n      int     // of those, with a start passing
+	before int     // of those, in the rush and before the gun
+	slow   float64 // seconds until its first quarter had crossed, where they came one by one; 0: as a field does
 }
 
 // doubtfulGun: a wave's first start passings lie well before or after its gun, or it has no
@@ -86,7 +90,7 @@ func (f *field) gunOf(w int, x *rush, usual float64) []race.Suspect {
 	}
 	d := x.onset.Sub(g).Seconds()
 	early := d < -gunEarly && x.before >= rushLeast && float64(x.before) >= rushShare*float64(x.n)
-	if !early && d <= usual+gunLate || f.startUnknown(w) {
+	if !early && d <= math.Max(usual+gunLate, x.slow) || f.startUnknown(w) {
 		return nil
 	}
 	return []race.Suspect{f.gunSuspect(w, x, usual, d)}
@@ -201,6 +205,11 @@ func (f *field) rush(w int, at []race.Instant) rush {
 		x.before, _ = slices.BinarySearch(at[k:], g.Add(-f.plan.Waves[w].Early))
 	}
 	x.onset = at[k]
+	if q := max(k+1, len(at)/4); q < len(at) {
+		if took := at[q].Sub(x.onset).Seconds(); took >= flowLeast*float64(q-k) {
+			x.slow = took
+		}
+	}
 	return x
 }
 

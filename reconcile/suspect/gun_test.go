@@ -50,6 +50,27 @@ func TestAHeldBackFieldIsNoLateGun(t *testing.T) {
 	}
 }
 
+// Where people start as they like, one by one all morning, the first of them comes some time after the
+// hour from which they may: that tells of no gun. Of who come in a crowd a few seconds apart it does.
+func TestAMorningOfStartsTellsNoGun(t *testing.T) {
+	for _, k := range []struct {
+		apart  race.Millis
+		doubts int
+	}{{90_000, 0}, {1000, 1}} {
+		m := makeRace(t, 100)
+		n := race.Millis(0)
+		for i := range m.st.Results {
+			if r := m.st.Results[i]; r.Wave == 1 {
+				m.shift(r.Bib, 0, 400_000+n*k.apart)
+				n++
+			}
+		}
+		if got := m.count(race.DoubtfulGun); got != k.doubts {
+			t.Errorf("%v apart: %d told, want %d", k.apart, got, k.doubts)
+		}
+	}
+}
+
 func TestAWaveThatStartedWithoutAGunIsAskedFor(t *testing.T) {
 	m := makeRace(t, 100)
 	for i := range m.st.Results {
