@@ -26,7 +26,10 @@ func chipsApart(f *field) []race.Suspect {
 		return nil
 	}
 	teams := f.teams(all)
-	all = slices.DeleteFunc(all, func(x parted) bool { return slices.Contains(teams, f.st.Results[x.result].Course) })
+	all = slices.DeleteFunc(all, func(x parted) bool {
+		c := f.st.Results[x.result].Course
+		return slices.Contains(teams, c) || c < 0 && len(teams) > 0 // whom the list lacks is told by itself, and may be a team
+	})
 	var found []race.Suspect
 	for n := range all {
 		found = append(found, f.tellParted(&all[n], f.whoseBand(&all[n], all)))

@@ -151,6 +151,28 @@ func TestTheChipsOfTeamsPartRightly(t *testing.T) {
 	}
 }
 
+// A bib that the list lacks is told by itself; where teams run it may be one, and its chips part rightly.
+func TestTheChipsOfATeamThatTheListLacks(t *testing.T) {
+	for _, teams := range []int{0, 8} {
+		m := makeRace(t, 60)
+		m.in.Seen = make([][]TagSeen, len(m.st.Results))
+		for n := range teams + 1 {
+			at := m.st.Results[n].Passings[1].At
+			for c := range 2 {
+				m.in.Seen[n] = append(m.in.Seen[n], TagSeen{Tag: fmt.Sprintf("T%d-%d", c, n), Passings: []Sighting{{Line: 1, System: race.Main, At: at.Add(race.Millis(c) * 1800_000)}}})
+			}
+		}
+		x := m.st.Results[teams]
+		x.Course, x.Wave, x.Finish, x.Splits, x.Filled = -1, -1, -1, nil, nil
+		for k := range x.Passings {
+			x.Passings[k].Split = -1
+		}
+		if told := m.count(race.ChipsApart); told != 1-min(1, teams) {
+			t.Errorf("beside %d teams: %d told", teams, told)
+		}
+	}
+}
+
 func TestOneBodyWithTwoBibsIsToldFromFriends(t *testing.T) {
 	m := makeRace(t, 100)
 	a, b := m.result("20"), m.result("21")
