@@ -14,6 +14,9 @@ func (s *search) leave(a int32, j int) {
 	}
 	due, near := s.returns(r, q.Line)
 	if !near {
+		if r == len(s.marks)-1 && s.behind(a, q.Line) {
+			stray = math.Min(stray, homePrice)
+		}
 		for k := range n.cost {
 			n.cost[k] += stray
 		}
@@ -45,6 +48,24 @@ func (s *search) leave(a int32, j int) {
 		}
 		n.low = math.Min(n.low, n.cost[k])
 	}
+}
+
+// behind tells whether who filled the last split of a course without laps, by the cheapest way
+// there, has passed a line as often as the course does: they may be anywhere now, with their chip.
+func (s *search) behind(a int32, line int) bool {
+	t := len(s.marks) - 1
+	for t >= 0 && s.marks[t].line != line {
+		t--
+	}
+	if t < 0 || s.marks[t].lap > 0 {
+		return false
+	}
+	for class := s.cheapest(a); a > 0 && s.nodes[a].split > t; {
+		n := &s.nodes[a]
+		class = int(n.moved[class])
+		a = n.from[class]
+	}
+	return a > 0 && s.nodes[a].split == t
 }
 
 // stray is the price of a passing that fits nothing: the odder the more saw it. A few reads

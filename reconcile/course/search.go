@@ -11,6 +11,7 @@ import (
 // Prices, in nats, and how far the search looks.
 const (
 	nearPrice     = 0.7   // another read of somebody who stayed near
+	homePrice     = 1.5   // who is in and is read at a line that they had passed before: they went there
 	nearSlope     = 25    // more, a whole way round, for what comes after a quarter of one
 	strayBase     = 3.5   // a passing that fits nothing: -ln 0.03
 	strayUnread   = 5     // more for a bib that a person keyed and no system ever read: few bibs are such that one could hit them, and a dead chip is one
