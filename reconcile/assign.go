@@ -52,7 +52,7 @@ func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 		if p.Fate == race.Voided && p.Ruling > 0 {
 			continue
 		}
-		q := course.Passing{Line: p.Line, At: p.At}
+		q := course.Passing{Line: p.Line, At: p.At, Waits: len(e.tags) > 1 && waits(e.passings, i)}
 		if ofLaps {
 			q.Other = otherChip(e.passings[:i], p)
 			q.Before, q.After = r.reach(p)
@@ -114,6 +114,39 @@ func otherChip(before []race.Passing, p *race.Passing) bool {
 
 func hasTag(p *race.Passing, tag string) bool {
 	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool { return b != nil && slices.Contains(b.Tags(), tag) })
+}
+
+// waits tells whether a passing is of somebody who stands at the line with a chip of their own until
+// another of their team comes: the way there since the bib was last at that line was read of other
+// chips alone, of which a later passing there shows one before the bib is read elsewhere again, and no
+// other line has read two such together.
+func waits(ps []race.Passing, i int) bool {
+	line, way := ps[i].Line, i
+	for way > 0 && ps[way-1].Line == line {
+		way--
+	}
+	from := way
+	for from > 0 && ps[from-1].Line != line {
+		from--
+	}
+	came := ps[from:way]
+	here := func(p race.Passing) bool { return shareTag(&p, &ps[i]) }
+	brought := func(p race.Passing) bool {
+		return slices.ContainsFunc(came, func(q race.Passing) bool { return shareTag(&p, &q) })
+	}
+	to := i + 1
+	for to < len(ps) && ps[to].Line == line {
+		to++
+	}
+	return !slices.ContainsFunc(came, here) && slices.ContainsFunc(ps[i+1:to], brought) &&
+		!slices.ContainsFunc(ps, func(p race.Passing) bool { return p.Line != line && here(p) && brought(p) })
+}
+
+// shareTag tells whether two passings were read of one chip.
+func shareTag(p, q *race.Passing) bool {
+	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
+		return b != nil && slices.ContainsFunc(b.Tags(), func(tag string) bool { return hasTag(q, tag) })
+	})
 }
 
 // candidates is room for the passings of one bib that may fill splits, and where they stand

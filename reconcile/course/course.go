@@ -22,6 +22,7 @@ type Passing struct {
 	Other   bool        // of a chip that the one before it at its line was not of
 	Before  race.Millis // how long before its time any system read it,
 	After   race.Millis // and how long after
+	Waits   bool        // of a chip whose wearer stands there until another of the team brings theirs
 	As      int         // one more than the split whose time was ruled to be then, 0: none was
 }
 

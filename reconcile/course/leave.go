@@ -73,7 +73,7 @@ func (s *search) behind(a int32, line int) bool {
 func (s *search) stray(j int) float64 {
 	q := &s.ps[j]
 	switch {
-	case s.beside(j):
+	case s.beside(j), q.Waits:
 		return besidePass
 	case q.Keyed && s.unread:
 		return strayBase + strayUnread

@@ -17,6 +17,7 @@ const (
 	strayUnread   = 5     // more for a bib that a person keyed and no system ever read: few bibs are such that one could hit them, and a dead chip is one
 	strayLost     = 6     // more for one of a clock that nobody knows: no pace is so odd, but known ones go first
 	besideFill    = 4     // a split filled by a read from the line beside
+	waitsFill     = 6     // by one of a team whose chip came from nowhere, while another brought theirs
 	weakFill      = 2     // a split on the way filled by a few reads in one system
 	weakFirst     = 4.5   // and seen better there soon after: the first was heard from afar
 	keyedFirst    = 8     // likewise a bib that a person keyed and no system read: another one's, mistyped
@@ -221,6 +222,8 @@ func (s *search) settle(b int32) {
 // fill is the price of a passing as that of split t, whatever the pace.
 func (s *search) fill(j, t int) float64 {
 	switch {
+	case s.ps[j].Waits:
+		return waitsFill
 	case s.beside(j):
 		return besideFill
 	case weak(&s.ps[j]) && t < len(s.marks)-1:
