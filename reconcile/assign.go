@@ -52,7 +52,10 @@ func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 		if p.Fate == race.Voided && p.Ruling > 0 {
 			continue
 		}
-		q := course.Passing{Line: p.Line, At: p.At, Waits: len(e.tags) > 1 && waits(e.passings, i)}
+		q := course.Passing{Line: p.Line, At: p.At, Side: race.NoMillis, Waits: len(e.tags) > 1 && waits(e.passings, i)}
+		if r.bothWays[e.course] {
+			q.Side = r.side(p)
+		}
 		if ofLaps {
 			q.Other = otherChip(e.passings[:i], p)
 			q.Before, q.After = r.reach(p)
@@ -125,6 +128,9 @@ func waits(ps []race.Passing, i int) bool {
 	for way > 0 && ps[way-1].Line == line {
 		way--
 	}
+	if way == 0 {
+		return false
+	}
 	from := way
 	for from > 0 && ps[from-1].Line != line {
 		from--
@@ -147,6 +153,18 @@ func shareTag(p, q *race.Passing) bool {
 	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
 		return b != nil && slices.ContainsFunc(b.Tags(), func(tag string) bool { return hasTag(q, tag) })
 	})
+}
+
+// side is by how much backup told a passing later than main, as well as the clocks were known at first;
+// NoMillis where not both read it, or a clock that was set told it: the vote tells by how much to a second or so.
+func (r *run) side(p *race.Passing) race.Millis {
+	m, b := p.Bursts[race.Main], p.Bursts[race.Backup]
+	if m == nil || b == nil || m.Source < 0 || b.Source < 0 || !r.src[m.Source].ref || !r.src[b.Source].known || r.src[b.Source].turns() {
+		return race.NoMillis
+	}
+	keep := r.plan.Lines[p.Line].Keep
+	at, _ := r.src[m.Source].onRace(m.Time(keep))
+	return b.Time(keep).Add(-r.src[b.Source].rough).Sub(at)
 }
 
 // candidates is room for the passings of one bib that may fill splits, and where they stand
@@ -241,10 +259,19 @@ func (r *run) runs(c int, at func(e *entrant) *entrant) []course.Run {
 		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}
 		some := false
 		x.Seen = r.crossings(e, until)
+		if r.bothWays[c] {
+			x.Sides = make([]race.Millis, len(e.filled))
+		}
 		for s, k := range e.filled {
 			x.Times[s] = race.NoInstant
+			if x.Sides != nil {
+				x.Sides[s] = race.NoMillis
+			}
 			if k >= 0 && e.passings[k].At < until {
 				x.Times[s], some = e.passings[k].At, true
+				if x.Sides != nil {
+					x.Sides[s] = r.side(&e.passings[k])
+				}
 				if e.splits[s].Lap > 0 {
 					x.Saw = sawToo(x.Saw, &e.passings[k])
 				}

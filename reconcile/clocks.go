@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"twinmat/reconcile/clock"
+	"twinmat/reconcile/course"
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
 )
@@ -86,8 +87,10 @@ const lastLap = "last lap"
 func (r *run) nameGroups() {
 	r.lineGroups = make([][]string, len(r.plan.Lines))
 	r.splitGroups = make([][]int, len(r.plan.Courses))
+	r.bothWays = make([]bool, len(r.plan.Courses))
 	for c := range r.plan.Courses {
 		splits := r.plan.Courses[c].Splits
+		r.bothWays[c] = course.BothWays(&r.plan.Courses[c])
 		r.splitGroups[c] = make([]int, len(splits))
 		for i := range splits {
 			l, name := splits[i].Line, groupName(&r.plan.Courses[c], i)

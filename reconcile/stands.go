@@ -236,6 +236,6 @@ func sameRun(a, b *outcome) bool {
 	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) &&
 		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool {
 			return x.Line == y.Line && x.At == y.At && x.Fate == y.Fate && (x.Bursts[race.Main] == nil) == (y.Bursts[race.Main] == nil) &&
-				(x.Bursts[race.Backup] == nil) == (y.Bursts[race.Backup] == nil)
+				x.Seen[race.Backup] == y.Seen[race.Backup]
 		})
 }

@@ -23,6 +23,7 @@ type Passing struct {
 	Before  race.Millis // how long before its time any system read it,
 	After   race.Millis // and how long after
 	Waits   bool        // of a chip whose wearer stands there until another of the team brings theirs
+	Side    race.Millis // by how much backup told it later than main, on clocks known roughly; NoMillis: not both did
 	As      int         // one more than the split whose time was ruled to be then, 0: none was
 }
 

@@ -266,6 +266,9 @@ func (s *search) fits() bool {
 				return false
 			}
 		}
+		if s.wrongWay(s.ps[i].Side, t) > sureSide {
+			return false
+		}
 		now := s.ps[i].At
 		switch {
 		case s.marks[t].at == 0:

@@ -17,12 +17,13 @@ type Run struct {
 	Times []race.Instant    // per split; NoInstant where nothing is
 	Laps  []race.Instant    // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
 	Saw   [3]int            // of the passings that fill laps, how many main alone, backup alone and both read
+	Sides []race.Millis     // per split, by how much backup told it later than main; NoMillis where not both did; nil: nothing asks
 	Seen  [][2]race.Instant // per split of the plan: the first and the last crossing of its line; nil: not told
 }
 
 // SameRun tells whether two runs are one.
 func SameRun(a, b Run) bool {
-	return a.Bib == b.Bib && a.Gun == b.Gun && a.Start == b.Start && a.Saw == b.Saw && slices.Equal(a.Times, b.Times) && slices.Equal(a.Laps, b.Laps) && slices.Equal(a.Seen, b.Seen)
+	return a.Bib == b.Bib && a.Gun == b.Gun && a.Start == b.Start && a.Saw == b.Saw && slices.Equal(a.Times, b.Times) && slices.Equal(a.Laps, b.Laps) && slices.Equal(a.Sides, b.Sides) && slices.Equal(a.Seen, b.Seen)
 }
 
 // Field is what the athletes of one course teach about it. The zero Field has learnt
@@ -43,6 +44,7 @@ type Field struct {
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
 	Silent   []Silence // of the line of laps, in order
+	Sides    []Side    // per split: which way its line is crossed; nil: of none that is told
 	Off      []bool    // per split: its line's clock is so far off that what it read fills none; nil: none is
 }
 
@@ -86,6 +88,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.longRests(c, runs)
 	f.after(c, runs)
 	f.starts(c, runs)
+	f.sides(c, runs)
 	f.Pack = packOf(c, runs, read, missed)
 	f.publish()
 	return f

@@ -43,6 +43,7 @@ const (
 
 	soonBack  = 0.6 // of the time of a way round: who is read again sooner stayed near
 	surePace  = 3   // standard deviations that the obvious assignment may be off
+	sureSide  = 1   // nats that the order of its antennas may speak against it
 	sureShare = 0.4 // log: with more, one lap may be two, with the one between missed
 )
 
@@ -229,7 +230,7 @@ func (s *search) fill(j, t int) float64 {
 	case weak(&s.ps[j]) && t < len(s.marks)-1:
 		return weakFill
 	}
-	return 0
+	return s.wrongWay(s.ps[j].Side, t)
 }
 
 // weak tells whether a passing is but a few reads in one system.
