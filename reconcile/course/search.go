@@ -18,7 +18,7 @@ const (
 	strayLost     = 6     // more for one of a clock that nobody knows: no pace is so odd, but known ones go first
 	besideFill    = 4     // a split filled by a read from the line beside
 	waitsFill     = 6     // by one of a team whose chip came from nowhere, while another brought theirs
-	weakFill      = 2     // a split on the way filled by a few reads in one system
+	weakFill      = 2     // a split on the way filled by a few reads in one system, once it is known what few are
 	weakFirst     = 4.5   // and seen better there soon after: the first was heard from afar
 	keyedFirst    = 8     // likewise a bib that a person keyed and no system read: another one's, mistyped
 	keyedSoon     = 120   // seconds in which a system may read the same crossing's wearer as they linger: a mistyped bib comes in so soon once in a hundred times
@@ -227,7 +227,7 @@ func (s *search) fill(j, t int) float64 {
 		return waitsFill
 	case s.beside(j):
 		return besideFill
-	case weak(&s.ps[j]) && t < len(s.marks)-1:
+	case weak(&s.ps[j]) && t < len(s.marks)-1 && s.f.learnt():
 		return weakFill
 	}
 	return s.wrongWay(s.ps[j].Side, t)
