@@ -140,10 +140,10 @@ func (s *search) near(j, last int, level float64) bool {
 
 // disorder tells whether a passing that fits no split was well seen on a line whose split is
 // empty, and came before or after another line in an order that the course can't give. Of one
-// line each passing may be any.
+// line each passing may be any, and who has come in goes where they like.
 func (s *search) disorder(j int) bool {
-	q := &s.ps[j]
-	if q.Systems < 2 && q.Full < 0.5 {
+	q, end := &s.ps[j], len(s.marks)-1
+	if q.Systems < 2 && q.Full < 0.5 || s.marks[end].lap == 0 && slices.Contains(s.path[:j], end) {
 		return false
 	}
 	for t := range s.marks {
