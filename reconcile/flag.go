@@ -6,7 +6,8 @@ import (
 )
 
 // flag ends the races of a flagged course at each rider's next passing after the leader's
-// finish. Who lay by the line is no leader.
+// finish. Who lay by the line is no leader, nor is, where others were read lap after lap, who was
+// missed as often as not: one read at a tent would end everybody's race.
 func (r *run) flag() {
 	r.flags = make([]race.Instant, len(r.plan.Courses))
 	for c := range r.plan.Courses {
@@ -14,14 +15,16 @@ func (r *run) flag() {
 		if !r.plan.Courses[c].Flagged {
 			continue
 		}
-		at := race.NoInstant
+		at, seen := race.NoInstant, false
 		for i := range r.ents {
 			e := &r.ents[i]
 			if e.course != c || len(e.filled) == 0 {
 				continue
 			}
-			if k := e.filled[len(e.filled)-1]; k >= 0 && (!at.Known() || e.passings[k].At < at) && e.ridden() {
-				at = e.passings[k].At
+			if k := e.filled[len(e.filled)-1]; k >= 0 && e.ridden() {
+				if now, most := e.passings[k].At, e.seenMostly(); !at.Known() || most && !seen || most == seen && now < at {
+					at, seen = now, most
+				}
 			}
 		}
 		r.flags[c] = at
@@ -45,4 +48,15 @@ func (e *entrant) ridden() bool {
 		}
 	}
 	return course.Ridden(times)
+}
+
+// seenMostly tells whether an entrant was read at most of their splits.
+func (e *entrant) seenMostly() bool {
+	n := 0
+	for _, k := range e.filled {
+		if k >= 0 {
+			n++
+		}
+	}
+	return 2*n > len(e.filled)
 }

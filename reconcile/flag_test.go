@@ -2,91 +2,43 @@ package reconcile_test
 
 import (
 	"fmt"
-	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strings"
 	"testing"
-	"time"
 
-	"twinmat/ingest"
 	"twinmat/reconcile"
+	"twinmat/reconcile/race"
 )
 
-// A chip that lies beside the loop is read now and then, sooner than anybody rides a lap: its
-// twentieth "lap" comes before the leader's, and flags nobody off.
-func TestAForgottenChipFlagsNobodyOff(t *testing.T) {
-	for _, seed := range []uint64{16, 29} {
-		forgottenChip(t, seed)
+// Somebody who gave up after a lap and is read once by the line, just before the leader comes in, ends
+// nobody's race: all others finish with their next lap after the leader.
+func TestWhoWasHardlySeenFlagsNobodyOff(t *testing.T) {
+	const laps, riders, gaveUp = 5, 12, 12
+	p := fiveOn([]race.Line{{ID: "finish", Window: 5000, Keep: race.KeepFirst, Tolerance: 500, Logs: []int{0}}}, []race.Log{{System: race.Main}})
+	c := &p.Courses[0]
+	c.Flagged, c.LapLength, c.Sport, c.Splits = true, 3000, "bike", nil
+	for n := 1; n <= laps; n++ {
+		c.Splits = append(c.Splits, race.Split{ID: fmt.Sprintf("lap-%d", n), At: 3000 * float64(n), Sport: "bike", Lap: n})
 	}
-}
-
-func forgottenChip(t *testing.T, seed uint64) {
-	dir := t.TempDir()
-	rng := rand.New(rand.NewPCG(seed, 9))
-	gun := time.Date(2026, 6, 14, 12, 0, 0, 0, time.UTC)
-	athletes, chips := "bib,wave\n", "tag,bib\n"
-	log := strings.Builder{}
-	read := func(bib int, s float64) {
-		fmt.Fprintf(&log, "T%03d,%s,1,-60\n", bib, gun.Add(time.Duration(s*1e9)).Format("2006-01-02T15:04:05.000Z07:00"))
+	in := reconcile.Input{Plan: p}
+	for i := 1; i <= riders+1; i++ {
+		in.Athletes = append(in.Athletes, race.Athlete{Bib: fmt.Sprint(i), Start: race.NoInstant})
+		in.Chips = append(in.Chips, race.Chip{Tag: fmt.Sprintf("T%02d", i-1), Bib: fmt.Sprint(i), From: race.NoInstant, To: race.NoInstant})
 	}
-	log.WriteString("tag,time,antenna,rssi\n")
-	for bib := 1; bib <= 13; bib++ {
-		athletes += fmt.Sprintf("%d,A\n", bib)
-		chips += fmt.Sprintf("T%03d,%d\n", bib, bib)
-		if bib == 13 {
-			for at := 20.; at < 1000; at += 15 * rng.ExpFloat64() { // now and then it isn't heard for a while
-				for end := at + 25*rng.ExpFloat64(); at < end; at += 4 * rng.ExpFloat64() {
-					read(bib, at)
-				}
-			}
-			continue
+	lap := func(i int) race.Millis { return race.Millis(420_000 + 20_000*i) }
+	in.Reads = []*race.Reads{logOf(0, riders+1, func(i int) (string, []race.Instant) {
+		var at []race.Instant
+		for n := race.Millis(1); n <= laps; n++ {
+			at = append(at, nineOClock.Add(n*lap(i)))
 		}
-		at := float64(bib) / 3
-		for range 20 {
-			at += 45 + float64(bib)/10 + 0.4*rng.NormFloat64()
-			read(bib, at)
+		if i == gaveUp {
+			at = []race.Instant{nineOClock.Add(lap(1)), nineOClock.Add(laps*lap(0) - 50_000)}
 		}
-	}
-	for name, text := range map[string]string{"athletes.csv": athletes, "chips.csv": chips, "main.csv": log.String(), "race.toml": `format = 1
-name = "Loop"
-date = 2026-06-14
-timezone = "UTC"
-[chips]
-resolution = "0.003s"
-max_speed = "50 m/s"
-[[line]]
-id = "loop"
-window = "2s"
-  [[line.log]]
-  system = "main"
-  path = "main.csv"
-[[course]]
-id = "karts"
-sport = "kart"
-lapped = "flagged"
-  [[course.split]]
-  id = "lap"
-  line = "loop"
-  at = "900m"
-  repeat = 20
-[[wave]]
-id = "A"
-course = "karts"
-gun = 12:00:00
-`} {
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	f, err := ingest.Read(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	st := reconcile.Compute(f.Input())
-	for _, bib := range []string{"1", "2", "3"} {
-		if r := st.Results[st.ByBib[bib]]; r.Laps != 20 {
-			t.Errorf("seed %d: %s, who rode 20 laps, has %d", seed, bib, r.Laps)
+		return fmt.Sprintf("T%02d", i), at
+	})}
+	st := reconcile.Compute(in)
+	for i := range riders {
+		r := st.Results[st.ByBib[fmt.Sprint(i+1)]]
+		if got := r.FinishAt; got < nineOClock.Add(laps*lap(0)) {
+			t.Errorf("rider %d finished at %v, before the leader did", i+1, got.Sub(nineOClock))
 		}
 	}
 }
