@@ -71,6 +71,7 @@ func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 				q.Full = math.Max(q.Full, r.full(b))
 			}
 		}
+		q.Heard, _, _ = r.heardBy(p)
 		q.Keyed = q.Best == race.Hand && p.Bursts[race.Hand] != nil && p.Bursts[race.Hand].Witness == 0
 		room.ps, room.index = append(room.ps, q), append(room.index, i)
 	}
@@ -282,7 +283,7 @@ func (r *run) runs(c int, at func(e *entrant) *entrant) []course.Run {
 		}
 		for k := range e.passings {
 			if p := &e.passings[k]; laps && p.Line == lapLine && p.Fate != race.Voided && p.Fate != race.Started && p.At < until {
-				x.Laps = append(x.Laps, p.At)
+				x.Laps = append(x.Laps, r.roundAt(p))
 			}
 		}
 		for n := len(x.Times); until != noneWaits && n > len(r.plan.Courses[c].Splits) && !x.Times[n-1].Known(); n-- {
@@ -293,6 +294,29 @@ func (r *run) runs(c int, at func(e *entrant) *entrant) []course.Run {
 		}
 	}
 	return runs
+}
+
+// roundAt is a passing of the line of laps as it teaches the field.
+func (r *run) roundAt(p *race.Passing) course.Crossing {
+	best, worse, both := r.heardBy(p)
+	return course.Crossing{At: p.At, Heard: best, Worse: worse, Both: both}
+}
+
+// heardBy is how faintly main or backup heard a passing, whichever heard it better, and how the other
+// did if both read it.
+func (r *run) heardBy(p *race.Passing) (best, worse course.Heard, both bool) {
+	window := r.plan.Lines[p.Line].Window
+	by := func(b *race.Burst) course.Heard { return course.HeardOf(int(b.Count), b.Last.Sub(b.First), window) }
+	switch m, b := p.Bursts[race.Main], p.Bursts[race.Backup]; {
+	case m != nil && b != nil:
+		x, y := by(m), by(b)
+		return min(x, y), max(x, y), true
+	case m != nil:
+		return by(m), 0, false
+	case b != nil:
+		return by(b), 0, false
+	}
+	return 0, 0, false
 }
 
 // crossings are an entrant's first and last passing of each split's line before a moment.

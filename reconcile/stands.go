@@ -161,7 +161,7 @@ func (r *run) firstStands(e *entrant) bool {
 // firstMade remembers a bib's first outcome.
 func (r *run) firstMade(e *entrant) {
 	if p := e.past; p != nil {
-		if p.firstAt == 0 || p.athlete != e.athlete || p.course != e.course || p.gun != e.gun || !sameRun(&p.first, &e.outcome) {
+		if p.firstAt == 0 || p.athlete != e.athlete || p.course != e.course || p.gun != e.gun || !r.sameRun(&p.first, &e.outcome) {
 			p.ranAt = r.turn
 		}
 		p.athlete, p.course, p.gun, p.recs, p.extra = e.athlete, e.course, e.gun, e.recs, e.extra
@@ -230,12 +230,12 @@ func (r *run) renewed(e *entrant) bool {
 }
 
 // sameRun tells whether two outcomes of a bib are one run to the field: they pass the same lines
-// at the same times, seen by the same systems and filling the same splits. How long anybody was
-// read there teaches nothing.
-func sameRun(a, b *outcome) bool {
+// at the same times, seen by the same systems, as faintly, and filling the same splits. How long
+// anybody was read there teaches nothing.
+func (r *run) sameRun(a, b *outcome) bool {
 	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) &&
 		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool {
 			return x.Line == y.Line && x.At == y.At && x.Fate == y.Fate && (x.Bursts[race.Main] == nil) == (y.Bursts[race.Main] == nil) &&
-				x.Seen[race.Backup] == y.Seen[race.Backup]
+				x.Seen[race.Backup] == y.Seen[race.Backup] && r.roundAt(&x) == r.roundAt(&y)
 		})
 }

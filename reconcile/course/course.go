@@ -17,6 +17,7 @@ type Passing struct {
 	At      race.Instant
 	Systems int         // how many systems saw it whose clocks are known at least roughly
 	Full    float64     // how full its best burst is, against what is usual there: 0 to 1
+	Heard   Heard       // how faintly, by the reads of that burst
 	Best    race.System // the first of those whose time would count
 	Keyed   bool        // by a person, and no system read it
 	Other   bool        // of a chip that the one before it at its line was not of
@@ -99,7 +100,7 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 	s.ps, s.index, s.visits, s.stayed, s.early = s.ps[:0], s.index[:0], s.visits[:0], s.stayed[:0], race.NoInstant
 	for i, p := range ps {
 		out.Split[i] = -1
-		still := s.still(c, &p, &a)
+		still := s.still(c, f, &p, &a)
 		switch {
 		case !runsOver(c, p.Line):
 			out.Fate[i] = race.NotOnCourse

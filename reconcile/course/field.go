@@ -122,7 +122,7 @@ func (f *Field) after(c *race.Course, runs []Run) {
 		}
 		done++
 		lap := float64(x.Times[last]-x.Gun) / laps
-		if float64(x.Laps[len(x.Laps)-1]-x.Times[last]) > least*lap {
+		if float64(x.Laps[len(x.Laps)-1].At-x.Times[last]) > least*lap {
 			again++
 		}
 	}

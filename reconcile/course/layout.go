@@ -222,7 +222,7 @@ func (s *search) obvious() bool {
 		default:
 			return false
 		}
-		if !s.mayBe(i, s.path[i]) {
+		if !s.mayBe(i, s.path[i]) || s.path[i] >= 0 && s.marks[s.path[i]].lap > 0 && s.f.seldom(q) {
 			return false
 		}
 	}

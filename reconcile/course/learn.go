@@ -15,7 +15,7 @@ type Run struct {
 	Gun   race.Instant
 	Start race.Instant      // of laps whose start has no split, when they crossed their line at the gun; NoInstant: not seen
 	Times []race.Instant    // per split; NoInstant where nothing is
-	Laps  []race.Instant    // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
+	Laps  []Crossing        // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
 	Saw   [3]int            // of the passings that fill laps, how many main alone, backup alone and both read
 	Sides []race.Millis     // per split, by how much backup told it later than main; NoMillis where not both did; nil: nothing asks
 	Seen  [][2]race.Instant // per split of the plan: the first and the last crossing of its line; nil: not told
@@ -42,6 +42,7 @@ type Field struct {
 	After    float64   // share of those who have ridden all laps, or legs, that come again, at ease: cooling down
 	N        int       // athletes
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
+	Faint    Faint     // how faintly crossings of the line of laps are heard, and what is none
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
 	Silent   []Silence // of the line of laps, in order
 	Sides    []Side    // per split: which way its line is crossed; nil: of none that is told
@@ -87,6 +88,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.both(runs)
 	f.longRests(c, runs)
 	f.after(c, runs)
+	f.faint(c, runs)
 	f.starts(c, runs)
 	f.sides(c, runs)
 	f.Pack = packOf(c, runs, read, missed)

@@ -113,9 +113,9 @@ func TestWhoRidesOn(t *testing.T) {
 		for s := range r.Times {
 			r.Times[s] = race.Instant(300_000 * (s + 1) / n)
 		}
-		r.Laps = []race.Instant{100_000, 200_000, 300_000, 375_000}
+		r.Laps = crossings([]race.Instant{100_000, 200_000, 300_000, 375_000})
 		if i < 5 {
-			r.Laps[3] = 450_000
+			r.Laps[3].At = 450_000
 		}
 		runs[i] = r
 	}

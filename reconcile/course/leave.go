@@ -13,7 +13,7 @@ func (s *search) leave(a int32, j int) {
 		since = s.ps[n.passing].At
 	}
 	due, near := s.returns(r, q.Line)
-	if !near {
+	if _, _, told := s.f.faintAs(q); told || !near { // who is heard so faintly may have been there all the time
 		if r == len(s.marks)-1 && s.behind(a, q.Line) {
 			stray = math.Min(stray, homePrice)
 		}
@@ -82,5 +82,9 @@ func (s *search) stray(j int) float64 {
 	case q.Systems == 0:
 		return strayBase + strayLost
 	}
-	return strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(18*q.Full)
+	price := strayBase + float64(6*float64(max(0, q.Systems-1))) + float64(18*q.Full)
+	if _, stray, told := s.f.faintAs(q); told {
+		return math.Min(price, stray)
+	}
+	return price
 }

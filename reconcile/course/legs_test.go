@@ -55,9 +55,9 @@ func TestWhoComesAgainAfterTheLastLeg(t *testing.T) {
 		var runs []Run
 		for i := range 40 {
 			at := []race.Instant{1200_000 + race.Instant(i)*1000, 2400_000 + race.Instant(i)*3000}
-			x := Run{Gun: 0, Start: race.NoInstant, Times: at, Laps: slices.Clone(at)}
-			if x.Laps = append(x.Laps, at[1]+100_000); i < again {
-				x.Laps = append(x.Laps, at[1]+1500_000)
+			x := Run{Gun: 0, Start: race.NoInstant, Times: at, Laps: crossings(at)}
+			if x.Laps = append(x.Laps, Crossing{At: at[1] + 100_000}); i < again {
+				x.Laps = append(x.Laps, Crossing{At: at[1] + 1500_000})
 			}
 			runs = append(runs, x)
 		}

@@ -22,7 +22,7 @@ func bunchOf(riders, laps int, missing map[int][]int) []Run {
 			r.Times[k] = race.NoInstant
 			if !slices.Contains(missing[i], k) {
 				r.Times[k] = at
-				r.Laps = append(r.Laps, at)
+				r.Laps = append(r.Laps, Crossing{At: at})
 			}
 		}
 	}
@@ -77,7 +77,7 @@ func TestNoBunchWhereNobodyRidesTogether(t *testing.T) {
 	runs := bunchOf(8, 12, nil)
 	for i := range runs {
 		for k := range runs[i].Laps {
-			runs[i].Laps[k] = runs[i].Laps[k].Add(race.Millis(1000 * i * (k + 5)))
+			runs[i].Laps[k].At = runs[i].Laps[k].At.Add(race.Millis(1000 * i * (k + 5)))
 		}
 	}
 	if packed(c, runs) != nil {

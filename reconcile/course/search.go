@@ -134,7 +134,7 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if r < 0 {
 			s.fromGun(&stretch, j, t)
 		} else {
-			s.stretch(&stretch, since, q.At, s.stayed[s.nodes[a].passing], r, t)
+			s.stretch(&stretch, since, q.At, s.stayedAt(s.nodes[a].passing), r, t)
 		}
 		if n := s.lapsTo(r, t); n > 0 {
 			s.bunch(&stretch, s.nodes[a].passing, j, n)
@@ -222,11 +222,14 @@ func (s *search) settle(b int32) {
 
 // fill is the price of a passing as that of split t, whatever the pace.
 func (s *search) fill(j, t int) float64 {
+	lap, _, told := s.f.faintAs(&s.ps[j])
 	switch {
 	case s.ps[j].Waits:
 		return waitsFill
 	case s.beside(j):
 		return besideFill
+	case told && s.marks[t].lap > 0 && !s.mayEnd(j, t):
+		return math.Max(0, lap-fitDensity)
 	case weak(&s.ps[j]) && t < len(s.marks)-1 && s.f.learnt():
 		return weakFill
 	}

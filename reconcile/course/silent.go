@@ -126,7 +126,7 @@ func (f *Field) rounds(c *race.Course, runs []Run) (read, missed [][]race.Instan
 	read, begun := make([][]race.Instant, len(runs)), make([]race.Instant, len(runs))
 	for i := range runs {
 		x := &runs[i]
-		if read[i], begun[i] = onceALap(x.Laps, x.Gun), x.Gun; !Ridden(read[i]) {
+		if read[i], begun[i] = onceALap(timesOf(x.Laps), x.Gun), x.Gun; !Ridden(read[i]) {
 			read[i] = nil // a chip that lies there rides with nobody
 		}
 		if x.Start.Known() {

@@ -34,7 +34,7 @@ func evenField(riders, laps, stop int, long float64, from, to race.Instant) (rea
 func taught(c *race.Course, read [][]race.Instant) ([]Run, Field) {
 	var runs []Run
 	for i, ts := range read {
-		x := Run{Bib: strconv.Itoa(i + 1), Start: race.NoInstant, Times: make([]race.Instant, len(c.Splits)), Laps: ts, Saw: [3]int{0, 0, len(ts)}}
+		x := Run{Bib: strconv.Itoa(i + 1), Start: race.NoInstant, Times: make([]race.Instant, len(c.Splits)), Laps: crossings(ts), Saw: [3]int{0, 0, len(ts)}}
 		for s := range x.Times {
 			x.Times[s] = race.NoInstant
 			if s < len(ts) {
@@ -131,7 +131,7 @@ func TestAChipThatLiesByTheLineRidesWithNobody(t *testing.T) {
 	lies := Run{Bib: "99", Start: race.NoInstant, Times: make([]race.Instant, 12)}
 	for k, at := range []race.Instant{30_000, 65_000, 200_300, 290_000, 330_000, 400_100, 520_000, 548_000, 600_500, 730_000, 770_000, 1_000_200} {
 		lies.Times[k] = at
-		lies.Laps = append(lies.Laps, at)
+		lies.Laps = append(lies.Laps, Crossing{At: at})
 	}
 	if p := packed(c, append(runs, lies)); len(p.all) != 8*12 {
 		t.Errorf("%d crossings, want those of 8 who rode 12 laps", len(p.all))

@@ -146,7 +146,7 @@ func (m *maker) twice() (got []Assignment, f Field) {
 				continue
 			}
 			if line, ok := RoundLine(m.c); ok && p.Line == line {
-				r.Laps = append(r.Laps, p.At)
+				r.Laps = append(r.Laps, Crossing{At: p.At})
 			}
 		}
 		runs = append(runs, r)
@@ -225,4 +225,13 @@ func seeds(from, to uint64, make func(seed uint64) *maker) score {
 		s.sum(make(seed).score())
 	}
 	return s
+}
+
+// crossings are moments at the line of laps, well heard.
+func crossings(at []race.Instant) []Crossing {
+	xs := make([]Crossing, len(at))
+	for k := range at {
+		xs[k] = Crossing{At: at[k]}
+	}
+	return xs
 }

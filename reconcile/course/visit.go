@@ -29,7 +29,7 @@ type visit struct {
 
 // still tells whether a passing belongs to the visit of the one before it at its line: who was
 // read again and again since has gone no lap.
-func (s *search) still(c *race.Course, p *Passing, a *Anchor) bool {
+func (s *search) still(c *race.Course, f *Field, p *Passing, a *Anchor) bool {
 	for len(s.visits) <= p.Line {
 		s.visits = append(s.visits, visit{})
 	}
@@ -45,6 +45,9 @@ func (s *search) still(c *race.Course, p *Passing, a *Anchor) bool {
 	v.heard = max(before, p.At.Add(p.After))
 	if !before.Known() || p.At.Sub(a.Gun) < v.quick || p.At.Add(-p.Before).Sub(before) >= v.least {
 		return false
+	}
+	if v.first >= 0 && p.Heard == 0 && strong(p) && f.seldom(&s.ps[v.first]) {
+		return false // heard from afar until now
 	}
 	if v.first >= 0 {
 		s.stayed[v.first] = v.heard.Sub(s.ps[v.first].At).Seconds()
