@@ -180,7 +180,7 @@ func (x *source) spans(bs []race.Burst, beside, out []passing.Span, keep race.Ke
 				when, best = t, d
 			}
 		}
-		out = append(out, passing.Span{First: x.about(bs[i].First, when), Last: x.about(bs[i].Last, when), Kept: x.about(bs[i].Time(keep), when)})
+		out = append(out, passing.Span{First: x.about(bs[i].First, when), Last: x.about(bs[i].Last(), when), Kept: x.about(bs[i].Time(keep), when)})
 		for k := i; set && k > 0 && out[k].First < out[k-1].First; k-- {
 			out[k], out[k-1], bs[k], bs[k-1] = out[k-1], out[k], bs[k-1], bs[k]
 		}

@@ -139,7 +139,7 @@ func (r *run) isLate(m *sideMoved, p *race.Passing, t race.Instant) (late, sure 
 		return t >= m.at, true
 	}
 	if b := p.Bursts[r.src[m.log].system]; b != nil && int(b.Source) == m.log {
-		return b.First >= m.logAt, b.First >= m.logAt || b.Last < m.logAt
+		return b.First >= m.logAt, b.First >= m.logAt || b.Last() < m.logAt
 	}
 	if m.apart.Known() {
 		return t < m.apart, true

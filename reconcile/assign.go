@@ -98,7 +98,7 @@ func (r *run) reach(p *race.Passing) (before, after race.Millis) {
 		}
 		kept := b.Time(keep)
 		before = max(before, p.At.Sub(p.Seen[s])+kept.Sub(b.First))
-		after = max(after, p.Seen[s].Sub(p.At)+b.Last.Sub(kept))
+		after = max(after, p.Seen[s].Sub(p.At)+b.Last().Sub(kept))
 	}
 	return before, after
 }
@@ -306,7 +306,7 @@ func (r *run) roundAt(p *race.Passing) course.Crossing {
 // did if both read it.
 func (r *run) heardBy(p *race.Passing) (best, worse course.Heard, both bool) {
 	window := r.plan.Lines[p.Line].Window
-	by := func(b *race.Burst) course.Heard { return course.HeardOf(int(b.Count), b.Last.Sub(b.First), window) }
+	by := func(b *race.Burst) course.Heard { return course.HeardOf(int(b.Count), b.Last().Sub(b.First), window) }
 	switch m, b := p.Bursts[race.Main], p.Bursts[race.Backup]; {
 	case m != nil && b != nil:
 		x, y := by(m), by(b)

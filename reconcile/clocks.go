@@ -227,7 +227,7 @@ func (e *entrant) neighbour(split int) int {
 // matters, for the fitted behind takes up the rest. Unknown where the reads are few or
 // somebody stood there.
 func burstSlowness(b *race.Burst) float64 {
-	long := b.Last.Sub(b.First)
+	long := b.Last().Sub(b.First)
 	if b.Count < 5 || long > 8000 {
 		return unknown
 	}
@@ -245,11 +245,12 @@ func crossing(b *race.Burst, keep race.Keep, u float64, group int) clock.Crossin
 	if b.Count < 5 {
 		return x
 	}
-	x.Long = b.Last.Sub(b.First).Seconds()
+	x.Long = b.Last().Sub(b.First).Seconds()
+	crest, wide := b.Crest()
 	within, half := keep == race.KeepStrongest || keep == race.KeepCentre, float64(x.Long/2)
 	switch {
-	case b.Wide > 0:
-		x.Wide, x.Mid = b.Wide.Seconds(), b.Crest.Sub(b.First).Seconds()-half
+	case wide > 0:
+		x.Wide, x.Mid = wide.Seconds(), crest.Sub(b.First).Seconds()-half
 	case within:
 		x.Mid = 0
 	}

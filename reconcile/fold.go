@@ -255,9 +255,9 @@ func (r *run) nearest(ps []race.Passing, line int, at race.Instant, reach race.M
 	by := r.ruledBy(ps, line)
 	k, off := race.Meant(ps, line, at, func(b *race.Burst) (first, last race.Instant) {
 		if b.Source < 0 {
-			return b.First, b.Last
+			return b.First, b.Last()
 		}
-		return r.src[b.Source].roughly(b.First).Add(by[b]), r.src[b.Source].roughly(b.Last).Add(by[b])
+		return r.src[b.Source].roughly(b.First).Add(by[b]), r.src[b.Source].roughly(b.Last()).Add(by[b])
 	})
 	if off > reach {
 		return -1
@@ -290,7 +290,7 @@ func (r *run) ruledBy(ps []race.Passing, line int) map[*race.Burst]race.Millis {
 // witness lays what a person saw on the passings: joined to the nearest one that no hand
 // has seen, else one of its own.
 func (r *run) witness(ps []race.Passing, w ruling.WitnessRead) []race.Passing {
-	b := &race.Burst{Source: -1, First: w.At, Last: w.At, Strongest: w.At, Centre: w.At, Peak: race.NoRSSI, Count: 1, Witness: int32(w.Seq)}
+	b := &race.Burst{Source: -1, First: w.At, Peak: race.NoRSSI, Count: 1, Witness: int32(w.Seq)}
 	if k := r.nearest(ps, w.Line, w.At, r.plan.Lines[w.Line].Window-1); k >= 0 && ps[k].Bursts[race.Hand] == nil {
 		ps[k].Bursts[race.Hand], ps[k].Seen[race.Hand] = b, w.At
 		return ps

@@ -16,7 +16,7 @@ type tally struct {
 func (r *run) count(e *entrant) {
 	e.tally = tally{last: race.NoInstant}
 	e.bursts(func(b *race.Burst) {
-		e.tally.last = max(e.tally.last, r.src[b.Source].roughly(b.Last))
+		e.tally.last = max(e.tally.last, r.src[b.Source].roughly(b.Last()))
 		e.tally.reads += int(b.Count)
 	})
 }
@@ -35,15 +35,15 @@ func eachBurst(ps []race.Passing, f func(b *race.Burst)) {
 }
 
 // strayBursts visits those of tags that nobody owns, by a key of the tag's; of tags that are
-// only counted, all that a log has of one is one burst.
+// only counted, a log's first read and its last are one each.
 func (r *run) strayBursts(f func(key int, b *race.Burst)) {
 	for i := range r.strays {
 		eachBurst(r.strays[i].Passings, func(b *race.Burst) { f(-1-i, b) })
 	}
-	var b race.Burst
 	r.unlisted(func(tag, source int, first, last race.Instant) {
-		b.Source, b.First, b.Last = int32(source), first, last
-		f(-1-mostStrays-tag, &b)
+		for _, at := range [...]race.Instant{first, last} {
+			f(-1-mostStrays-tag, &race.Burst{Source: int32(source), First: at})
+		}
 	})
 }
 
@@ -86,7 +86,7 @@ func (r *run) nowByLast(latest int64) race.Instant {
 		y := minute{two: n > 1, last: last, key: noKey}
 		look := func(key int, b *race.Burst) {
 			x := &r.src[b.Source]
-			for _, at := range []race.Instant{x.roughly(b.First), x.roughly(b.Last)} {
+			for _, at := range []race.Instant{x.roughly(b.First), x.roughly(b.Last())} {
 				if minuteOf(at) == m {
 					r.note(&y, key, b, at)
 				}
@@ -134,11 +134,11 @@ func (r *run) nowWithin(last race.Instant, reach race.Millis) (race.Instant, boo
 		}
 	}
 	look := func(key int, b *race.Burst) {
-		if b.Last < since[b.Source] {
+		if b.Last() < since[b.Source] {
 			return
 		}
 		x := &r.src[b.Source]
-		to := x.roughly(b.Last)
+		to := x.roughly(b.Last())
 		if last.Sub(to) > reach {
 			return
 		}

@@ -17,8 +17,8 @@ func TestNowByTheLastReads(t *testing.T) {
 		burst := func() *race.Burst {
 			b := &race.Burst{Source: rng.Int32N(2), First: race.Instant(rng.IntN(7 * 60000))}
 			b.SetTags([]string{"A"})
-			if b.Last = b.First; rng.IntN(3) == 0 {
-				b.Last = b.First.Add(race.Millis(rng.IntN(100_000)))
+			if rng.IntN(3) == 0 {
+				b.SetLast(b.First.Add(race.Millis(rng.IntN(100_000))))
 			}
 			if rng.IntN(9) == 0 {
 				b.SetTags([]string{"A", "B"})
@@ -45,7 +45,7 @@ func TestNowByTheLastReads(t *testing.T) {
 		for i := range r.strays {
 			r.strays[i].Passings = passings()
 		}
-		r.strayBursts(func(_ int, b *race.Burst) { last = max(last, b.Last) })
+		r.strayBursts(func(_ int, b *race.Burst) { last = max(last, b.Last()) })
 		if !last.Known() {
 			continue
 		}

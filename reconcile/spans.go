@@ -106,7 +106,7 @@ func (r *run) spanOf(x *spans, i int) {
 }
 
 func (r *run) widen(x *spans, o *span, b *race.Burst) {
-	first, last := b.First, b.Last
+	first, last := b.First, b.Last()
 	if c := &r.src[b.Source]; !x.ordered[b.Source] {
 		first, last = c.roughly(first), c.roughly(last)
 	}

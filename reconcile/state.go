@@ -43,7 +43,7 @@ func (r *run) span(x *stray) {
 			if b == nil || b.Source < 0 {
 				continue
 			}
-			first, last := r.src[b.Source].roughly(b.First), r.src[b.Source].roughly(b.Last)
+			first, last := r.src[b.Source].roughly(b.First), r.src[b.Source].roughly(b.Last())
 			if !x.First.Known() || first < x.First {
 				x.First = first
 			}

@@ -21,7 +21,7 @@ func (t *telling) burst(p *page, q *race.Passing) {
 		if f := b.First.Add(shift); !from.Known() || f < from {
 			from = f
 		}
-		if l := b.Last.Add(shift); !to.Known() || l > to {
+		if l := b.Last().Add(shift); !to.Known() || l > to {
 			to = l
 		}
 	}

@@ -95,12 +95,16 @@ func fixturePassing(p *race.Plan, line, split int, at race.Instant, i int) race.
 		}
 		shift := race.Millis(int(sys) * 3217)
 		seen := at.Add(race.Millis(int(sys) * (i%5 - 2) * 40))
-		b := &race.Burst{Source: int32(2*line + int(sys)), First: seen.Add(shift), Strongest: seen.Add(shift + 400), Centre: seen.Add(shift + 400),
-			Last: seen.Add(shift + 800), Peak: -480, Count: 9}
+		b := &race.Burst{Source: int32(2*line + int(sys)), First: seen.Add(shift), Peak: -480, Count: 9}
+		b.SetStrongest(seen.Add(shift + 400))
+		b.SetCentre(seen.Add(shift + 400))
+		b.SetLast(seen.Add(shift + 800))
 		b.SetTags([]string{fmt.Sprintf("AB%06X", 4096+i)})
+		var reads []race.Read
 		for n := range 9 {
-			b.Reads = append(b.Reads, race.Read{At: b.First.Add(race.Millis(n * 100)), RSSI: int16(-480 - 20*(n-4)*(n-4)), Line: uint32(n + 1)})
+			reads = append(reads, race.Read{At: b.First.Add(race.Millis(n * 100)), RSSI: int16(-480 - 20*(n-4)*(n-4)), Line: uint32(n + 1)})
 		}
+		b.Reads = reads
 		q.Bursts[sys], q.Seen[sys], q.PM[sys] = b, seen, race.Millis(200+400*int(sys))
 	}
 	switch {

@@ -247,8 +247,9 @@ func (l *look) firstRead(ps []race.Passing) (file string, line int) {
 			if b == nil || b.Source < 0 || len(b.Reads) == 0 || best.Known() && ps[k].At >= best {
 				continue
 			}
-			if x := l.Reads[b.Source]; x != nil && int(b.Reads[0].File) < len(x.Files) {
-				best, file, line = ps[k].At, x.Files[b.Reads[0].File].Path, int(b.Reads[0].Line)
+			first := b.Reads[0]
+			if x := l.Reads[b.Source]; x != nil && int(first.File) < len(x.Files) {
+				best, file, line = ps[k].At, x.Files[first.File].Path, int(first.Line)
 			}
 		}
 	}

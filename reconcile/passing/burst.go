@@ -56,7 +56,7 @@ func merged(a, b []race.Read) []race.Read {
 func cut(dst []race.Burst, reads []race.Read, r Rule, own []Own) []race.Burst {
 	from := 0
 	for i := 1; i <= len(reads); i++ {
-		if i < len(reads) && race.Millis(reads[i].At-reads[i-1].At) < r.Window &&
+		if i < len(reads) && race.Millis(reads[i].At-reads[i-1].At) < r.Window && race.Millis(reads[i].At-reads[from].At) <= race.LongestBurst &&
 			!(r.Cut.Known() && reads[i-1].At < r.Cut && reads[i].At >= r.Cut) {
 			continue
 		}
@@ -67,24 +67,25 @@ func cut(dst []race.Burst, reads []race.Read, r Rule, own []Own) []race.Burst {
 }
 
 func burst(reads []race.Read, r Rule, own []Own) race.Burst {
-	b := race.Burst{Source: int32(r.Source), First: reads[0].At, Last: reads[len(reads)-1].At, Peak: race.NoRSSI, Count: int32(len(reads)), Reads: reads}
-	b.Strongest = b.First
+	b := race.Burst{Source: int32(r.Source), First: reads[0].At, Peak: race.NoRSSI, Count: int32(len(reads))}
+	b.Reads = reads
+	b.SetLast(reads[len(reads)-1].At)
+	strongest := 0
 	for i := range reads {
 		if reads[i].RSSI > b.Peak { // the earliest of equals
-			b.Peak, b.Strongest = reads[i].RSSI, reads[i].At
+			b.Peak, strongest = reads[i].RSSI, i
 		}
 	}
-	b.Centre = b.First
+	b.SetStrongest(reads[strongest].At)
 	if r.Centre && b.Peak != race.NoRSSI {
-		b.Centre = Centre(reads)
+		b.SetCentre(Centre(reads))
 	}
-	b.Crest = b.First
 	if r.Wide && b.Peak != race.NoRSSI {
-		b.Crest, b.Wide = Profile(reads)
+		b.SetCrest(Profile(reads))
 	}
 	var tags []string
 	for _, o := range own {
-		if i, _ := slices.BinarySearchFunc(o.Reads, b.First, func(x race.Read, t race.Instant) int { return int(x.At - t) }); i < len(o.Reads) && o.Reads[i].At <= b.Last {
+		if i, _ := slices.BinarySearchFunc(o.Reads, b.First, func(x race.Read, t race.Instant) int { return int(x.At - t) }); i < len(o.Reads) && o.Reads[i].At <= b.Last() {
 			tags = append(tags, o.Tag)
 		}
 	}

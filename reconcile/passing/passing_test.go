@@ -22,15 +22,25 @@ func reads(at ...race.Instant) []race.Read {
 func TestBurstsAreSessionWindows(t *testing.T) {
 	rule := Rule{Window: 5, Cut: race.NoInstant}
 	two := Bursts(nil, []Own{{"A", reads(10, 12, 20)}}, rule)
-	if len(two) != 2 || two[0].First != 10 || two[0].Last != 12 || two[1].First != 20 {
+	if len(two) != 2 || two[0].First != 10 || two[0].Last() != 12 || two[1].First != 20 {
 		t.Fatalf("10, 12, 20 with a window of 5: %v", two)
 	}
 	one := Bursts(nil, []Own{{"A", reads(10, 12, 16, 20)}}, rule)
-	if len(one) != 1 || one[0].First != 10 || one[0].Last != 20 || one[0].Count != 4 {
+	if len(one) != 1 || one[0].First != 10 || one[0].Last() != 20 || one[0].Count != 4 {
 		t.Fatalf("10, 12, 16, 20 with a window of 5: %v", one)
 	}
 	if edge := Bursts(nil, []Own{{"A", reads(10, 15)}}, rule); len(edge) != 2 {
 		t.Fatalf("a gap of the window itself ends a burst: %v", edge)
+	}
+}
+
+// Whoever is read without a gap for longer than a burst may last is read on in another: its
+// moments have no room for more.
+func TestABurstIsNoLongerThanItMayBe(t *testing.T) {
+	last := race.Instant(race.LongestBurst)
+	b := Bursts(nil, []Own{{"A", reads(0, last/2, last, last+1, last+2)}}, Rule{Window: race.LongestBurst, Cut: race.NoInstant})
+	if len(b) != 2 || b[0].Last() != last || b[1].First != last+1 || b[1].Last() != last+2 {
+		t.Fatalf("%+v", b)
 	}
 }
 
@@ -43,7 +53,7 @@ func TestTwoChipsOfOneBibAreOneBurst(t *testing.T) {
 
 func TestABurstIsCutAtTheGun(t *testing.T) {
 	b := Bursts(nil, []Own{{"A", reads(8, 9, 10, 11)}}, Rule{Window: 5, Cut: 10})
-	if len(b) != 2 || b[0].Last != 9 || b[1].First != 10 {
+	if len(b) != 2 || b[0].Last() != 9 || b[1].First != 10 {
 		t.Fatalf("%+v", b)
 	}
 }
@@ -51,7 +61,7 @@ func TestABurstIsCutAtTheGun(t *testing.T) {
 func TestStrongestTakesTheEarliestOfEquals(t *testing.T) {
 	rs := []race.Read{{At: 1, RSSI: -600}, {At: 2, RSSI: -500}, {At: 3, RSSI: -500}}
 	b := Bursts(nil, []Own{{"A", rs}}, Rule{Window: 5, Cut: race.NoInstant})
-	if b[0].Strongest != 2 || b[0].Peak != -500 {
+	if b[0].Strongest() != 2 || b[0].Peak != -500 {
 		t.Fatalf("%+v", b[0])
 	}
 }

@@ -28,10 +28,10 @@ func Meant(ps []Passing, line int, at Instant, lay func(*Burst) (first, last Ins
 func (s *State) Meant(r *Result, line int, at Instant) (k int, off Millis) {
 	return Meant(r.Passings, line, at, func(b *Burst) (first, last Instant) {
 		if b.Source < 0 {
-			return b.First, b.Last
+			return b.First, b.Last()
 		}
 		ahead := s.Own(int(b.Source), at).Sub(at)
-		return b.First.Add(-ahead), b.Last.Add(-ahead)
+		return b.First.Add(-ahead), b.Last().Add(-ahead)
 	})
 }
 

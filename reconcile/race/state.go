@@ -1,47 +1,5 @@
 package race
 
-// Burst is the reads of one bib at one line in one system that belong together. A great race
-// has a million: 96 bytes.
-type Burst struct {
-	Source, Count     int32 // index in Plan.Logs; reads
-	First, Last       Instant
-	Strongest, Centre Instant // the same as First where the log gives no strengths
-	Crest             Instant // when the antenna was nearest, as strengths tell,
-	Wide              Millis  // and how long until they had fallen by 6 dB; 0: not told, nor is Crest
-	Reads             []Read  // the reads themselves, on the log's own clock, shared with the store
-	Witness           int32   // seq of the ruling that stands for it, 0: a log
-	Peak              int16   // tenths of a dBm, NoRSSI: none
-	tags              *[]string
-}
-
-// Tags are the chips that made it, where the log read several of its bib.
-func (b *Burst) Tags() []string {
-	if b.tags == nil {
-		return nil
-	}
-	return *b.tags
-}
-
-// SetTags says which chips made it. Copies of the burst made before stay as they are.
-func (b *Burst) SetTags(tags []string) {
-	if b.tags = nil; len(tags) > 0 {
-		b.tags = &tags
-	}
-}
-
-// Time is the burst's instant under a rule of keeping, on the log's own clock.
-func (b *Burst) Time(k Keep) Instant {
-	switch k {
-	case KeepStrongest:
-		return b.Strongest
-	case KeepLast:
-		return b.Last
-	case KeepCentre:
-		return b.Centre
-	}
-	return b.First
-}
-
 // Fate is what became of a passing.
 type Fate uint8
 

@@ -10,7 +10,11 @@ import (
 // state is a race with bib 1 finished (main at the finish, backup only in a passing of its
 // own), bib 88 read though no list has it, and two suspects.
 func state(p *race.Plan) *race.State {
-	at := func(from, to string) *race.Burst { return &race.Burst{First: hour(from, p), Last: hour(to, p)} }
+	at := func(from, to string) *race.Burst {
+		b := &race.Burst{First: hour(from, p)}
+		b.SetLast(hour(to, p))
+		return b
+	}
 	none := [race.Systems]race.Instant{race.NoInstant, race.NoInstant, race.NoInstant}
 	main, backup := none, none
 	main[race.Main], backup[race.Backup] = hour("10:30:00", p), hour("10:40:00", p)

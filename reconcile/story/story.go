@@ -245,8 +245,7 @@ func system(st *race.State, q *race.Passing, sys race.System, b *race.Burst, kee
 	in := st.Inputs[b.Source]
 	worn := tags(in, b, sys)
 	marked := false
-	for i := range b.Reads {
-		r := &b.Reads[i]
+	for _, r := range b.Reads {
 		y := Read{Line: r.Line, Tag: worn[place{r.File, r.Line}], At: r.At.Format(p.Zone)}
 		if in != nil && int(r.File) < len(in.Files) {
 			y.File = in.Files[r.File].Path
@@ -277,12 +276,12 @@ func tags(in *race.Reads, b *race.Burst, sys race.System) map[place]string {
 		return nil
 	}
 	at := make(map[place]string, len(b.Reads))
-	for i := range b.Reads {
-		at[place{b.Reads[i].File, b.Reads[i].Line}] = ""
+	for _, r := range b.Reads {
+		at[place{r.File, r.Line}] = ""
 	}
 	for t := range in.Tags.All() {
 		k, _ := slices.BinarySearchFunc(t.Reads, b.First, func(r race.Read, first race.Instant) int { return cmp.Compare(r.At, first) })
-		for ; k < len(t.Reads) && t.Reads[k].At <= b.Last; k++ {
+		for ; k < len(t.Reads) && t.Reads[k].At <= b.Last(); k++ {
 			q := place{t.Reads[k].File, t.Reads[k].Line}
 			if _, ours := at[q]; ours {
 				at[q] = t.Tag

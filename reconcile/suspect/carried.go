@@ -119,14 +119,14 @@ func (f *field) centresOf(i int, add func(log int, a centreApart)) {
 	for k := range r.Passings {
 		for _, b := range r.Passings[k].Bursts {
 			if b != nil && b.Source >= 0 && b.Peak != race.NoRSSI && r.Passings[k].Split >= 0 {
-				add(int(b.Source), centreApart{middle(b) - b.Strongest.Sub(b.First).Seconds(), int32(i)})
+				add(int(b.Source), centreApart{middle(b) - b.Strongest().Sub(b.First).Seconds(), int32(i)})
 			}
 		}
 	}
 }
 
 // middle is that of a burst, seconds after its first read.
-func middle(b *race.Burst) float64 { return b.Last.Sub(b.First).Seconds() / 2 }
+func middle(b *race.Burst) float64 { return b.Last().Sub(b.First).Seconds() / 2 }
 
 // between is how far apart two passings of a line were, in seconds, and the spread of that for two
 // chips on one body: by the centres of their bursts in one log, whose first reads fall as chance
@@ -141,7 +141,7 @@ func (n *bodyNoise) between(p, q *race.Passing) (d, sd float64) {
 		first := a.First.Sub(b.First).Seconds()
 		mid := first + middle(a) - middle(b)
 		w := 1 / float64(n.centre[a.Source]*n.centre[a.Source])
-		sum, weight = sum+float64(w*(mid+a.Strongest.Sub(b.Strongest).Seconds())/2), weight+w
+		sum, weight = sum+float64(w*(mid+a.Strongest().Sub(b.Strongest()).Seconds())/2), weight+w
 	}
 	d, sd = p.At.Sub(q.At).Seconds(), n.kept[p.Line]
 	if weight > 0 && (1/math.Sqrt(weight) < sd || sd == carriedSD) { // which is the least, and told by nothing where no clock was fitted

@@ -56,7 +56,9 @@ func readAs(g *rand.Rand, p *race.Passing, at race.Instant) {
 	by := func(sd float64) race.Millis { return race.Millis(sd * g.NormFloat64()) }
 	for s := race.Main; s <= race.Backup; s++ {
 		b := *p.Bursts[s]
-		b.First, b.Last, b.Strongest = at.Add(-1100+by(350)), at.Add(1100+by(350)), at.Add(by(150))
+		b.First = at.Add(-1100 + by(350))
+		b.SetLast(at.Add(1100 + by(350)))
+		b.SetStrongest(at.Add(by(150)))
 		p.Bursts[s], p.Seen[s] = &b, b.First
 	}
 	p.At = p.Seen[race.Main]

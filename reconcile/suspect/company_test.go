@@ -164,6 +164,6 @@ func (m *made) readOtherwise(rng *rand.Rand, line int) []int {
 // strongestAt is a burst whose strongest read was so much later than its crossing.
 func strongestAt(b *race.Burst, by race.Millis) *race.Burst {
 	c := *b
-	c.Strongest = c.First.Add(1100 + by)
+	c.SetStrongest(c.First.Add(1100 + by))
 	return &c
 }

@@ -70,7 +70,7 @@ func TestAFieldThatWaitsForTheGunIsNoSilence(t *testing.T) {
 				p := passingAt(0, r.Gun.Add(race.Millis(-300_000+2000*i+8000*n)), -1)
 				p.Fate, p.Bursts[race.Backup], p.Seen[race.Backup] = race.BeforeGun, nil, race.NoInstant
 				b := *p.Bursts[race.Main]
-				b.Last = b.First.Add(k.length)
+				b.SetLast(b.First.Add(k.length))
 				p.Bursts[race.Main] = &b
 				r.Passings = append([]race.Passing{p}, r.Passings...)
 			}

@@ -117,7 +117,7 @@ func (g *grown) keyed(i int, as []race.Passing) {
 	g.add(r.Bib, p.Line, at, race.Extra)
 	for k := range r.Passings {
 		if q := &r.Passings[k]; q.At == at && q.Split < 0 {
-			q.Bursts = [race.Systems]*race.Burst{race.Hand: {Source: -1, First: at, Last: at, Strongest: at, Count: 1, Peak: race.NoRSSI}}
+			q.Bursts = [race.Systems]*race.Burst{race.Hand: {Source: -1, First: at, Count: 1, Peak: race.NoRSSI}}
 		}
 	}
 	g.changed(i)
@@ -132,7 +132,10 @@ func (g *grown) tighter(i int) {
 		p.From = []race.From{race.FromMain, race.FromBackup}[g.rng.IntN(2)]
 		if b := p.Bursts[race.Main]; b != nil {
 			c := *b
-			c.First, c.Last = c.First.Add(-race.Millis(g.rng.IntN(400))), c.Last.Add(race.Millis(g.rng.IntN(20_000)))
+			last, strongest := c.Last(), c.Strongest()
+			c.First = c.First.Add(-race.Millis(g.rng.IntN(400)))
+			c.SetLast(last.Add(race.Millis(g.rng.IntN(20_000))))
+			c.SetStrongest(strongest)
 			p.Bursts[race.Main] = &c
 		}
 	}

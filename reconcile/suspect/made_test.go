@@ -78,7 +78,10 @@ func passingAt(line int, at race.Instant, split int) race.Passing {
 		p.Seen[s], p.PM[s] = race.NoInstant, race.NoMillis
 	}
 	for _, s := range []race.System{race.Main, race.Backup} {
-		p.Bursts[s] = &race.Burst{Source: int32(2*line + int(s)), First: at, Last: at.Add(900), Strongest: at.Add(400), Count: 9, Peak: -500}
+		b := &race.Burst{Source: int32(2*line + int(s)), First: at, Count: 9, Peak: -500}
+		b.SetLast(at.Add(900))
+		b.SetStrongest(at.Add(400))
+		p.Bursts[s] = b
 		p.Seen[s], p.PM[s] = at, 200
 	}
 	return p

@@ -72,7 +72,7 @@ func inPen(ps []race.Passing, k int) bool {
 func lasted(p *race.Passing) (d race.Millis) {
 	for _, b := range p.Bursts {
 		if b != nil {
-			d = max(d, b.Last.Sub(b.First))
+			d = max(d, b.Last().Sub(b.First))
 		}
 	}
 	return d
