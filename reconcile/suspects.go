@@ -27,6 +27,9 @@ func (r *run) suspects(st *race.State) {
 	in.Seen = r.seenApart()
 	r.clockSuspects(in)
 	in.Adrift = r.adrift(st)
+	if r.mem == nil { // nobody asks for them any more: a search needs their room
+		r.ents, r.strays, r.byBib = nil, nil, nil
+	}
 	search := suspect.Begin(in)
 	for _, m := range search.MissedByAll() {
 		for i := range st.Systems {
