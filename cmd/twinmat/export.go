@@ -24,6 +24,7 @@ clocks.csv, systems.csv, changes.csv and manifest.json, each whole or not at all
 		Example: "  twinmat export saltmarsh\n  twinmat export saltmarsh --out /media/stick --clean-only --strict",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
+			once.Store(true)
 			f, err := ingest.Read(a[0])
 			if err != nil {
 				return err
