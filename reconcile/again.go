@@ -106,6 +106,9 @@ func (r *run) dealAgain() bool {
 			d.fresh = append(d.fresh, k)
 		}
 		r.ents[k].take(&all[i])
+		if e := &r.ents[k]; !e.listed && all[i].isNew {
+			e.chips = r.readOf(e)
+		}
 	}
 	r.ruleAgain(d)
 	r.fresh = d.fresh
@@ -166,7 +169,7 @@ func (r *run) moreOf(all []more, s int, was *race.Reads) ([]more, bool) {
 			return false
 		}
 		x.elsewhere += len(t.Reads) - (hi - lo) - (len(old) - (oldHi - oldLo))
-		if i >= n && k >= 0 {
+		if i >= n && k >= 0 && r.mem.dealt.ents[k].listed {
 			x.worn++
 		}
 		if lo < hi {
@@ -222,7 +225,7 @@ func (d *dealt) straysMore(r *run, all []more) {
 	}
 }
 
-// wears is the listed entrant whose a log's tag is all day, -1: that isn't so simple.
+// wears is the entrant whose a log's tag is all day, -1: that isn't so simple.
 func (r *run) wears(s int, tag string) int {
 	d := r.mem.dealt
 	if r.src[s].system == race.Hand {
@@ -232,10 +235,13 @@ func (r *run) wears(s int, tag string) int {
 		return -1
 	}
 	w, ok := d.owners[tag]
-	if _, ignored := r.fx.Ignored[tag]; !ok || w.all < 0 || ignored {
+	if _, ignored := r.fx.Ignored[tag]; !ok || w.all < 0 && len(w.chips) > 1 || ignored {
 		return -1
 	}
-	k := d.byBib[w.chips[0].Bib]
+	k, ok := d.byBib[w.chips[0].Bib]
+	if !ok {
+		return -1 // who is on no list is an entrant only when they are read
+	}
 	for _, x := range r.fx.Swaps { // as order exchanges what chips told
 		switch a, b := d.byBib[x[0]], d.byBib[x[1]]; k {
 		case a:

@@ -212,3 +212,40 @@ func parting(a, b string) string {
 	}
 	return fmt.Sprintf("%d lines whole, %d", len(x), len(y))
 }
+
+// Of whom no list has a bib, what comes after their first read is dealt as everybody's is, a second
+// chip of theirs too.
+func TestMoreOfABibThatNobodyHasIsDealtAgain(t *testing.T) {
+	p := fiveOn([]race.Line{{ID: "start", Window: 5000, Logs: []int{0}}, {ID: "finish", Window: 5000, Logs: []int{1}}}, []race.Log{{System: race.Main}, {System: race.Main, Line: 1}})
+	in := reconcile.Input{Plan: p, Athletes: []race.Athlete{{Bib: "1", Start: race.NoInstant}}, Reads: make([]*race.Reads, 2)}
+	for i, bib := range []string{"1", "9", "9"} {
+		in.Chips = append(in.Chips, race.Chip{Tag: fmt.Sprint("T", i), Bib: bib, From: race.NoInstant, To: race.NoInstant})
+	}
+	whole := func(source int, from race.Millis) *race.Reads {
+		return logOf(source, 3, func(i int) (string, []race.Instant) {
+			var at []race.Instant
+			for n := range race.Millis(12) { // T0 first, then T1, then T2
+				at = append(at, nineOClock.Add(from+40_000*race.Millis(i)+7000*n))
+			}
+			return fmt.Sprint("T", i), at
+		})
+	}
+	logs := []*race.Reads{whole(0, 0), whole(1, 1_200_000)}
+	var g reconcile.Engine
+	again := 0
+	for n := 1; n <= 40; n++ {
+		s := n / 21
+		in.Reads = append([]*race.Reads(nil), in.Reads...)
+		in.Reads[s] = grown(in.Reads[s], logs[s], float64(n-20*s)/20)
+		st := g.ComputeAsking(in, 5)
+		if g.DealtAgain() {
+			again++
+		}
+		if want := reconcile.ComputeAsking(in, 5); told(t, want) != told(t, st) || !reflect.DeepEqual(want.Results, st.Results) {
+			t.Fatalf("moment %d: another race than computed whole: %s", n, parting(told(t, want), told(t, st)))
+		}
+	}
+	if again != 37 { // all but the first, the one in which bib 9 came, and the other log's first
+		t.Errorf("%d of 40 moments dealt only what came", again)
+	}
+}
