@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 
+	"twinmat/reconcile/ordered"
 	"twinmat/reconcile/race"
 )
 
@@ -151,13 +152,14 @@ func (x *company) carryOut(m move) {
 // listAgain is a split's list with many moves.
 func (f *field) listAgain(k int, l []arrival, some []move) []arrival {
 	l = slices.DeleteFunc(l, func(a arrival) bool { return f.times[a.result][k] != a.at })
+	came := make([]arrival, 0, len(some))
 	for _, m := range some {
 		if m.now.Known() {
-			l = append(l, arrival{m.now, m.result})
+			came = append(came, arrival{m.now, m.result})
 		}
 	}
-	slices.SortFunc(l, arrival.compare)
-	return l
+	slices.SortFunc(came, arrival.compare)
+	return ordered.Merge(l, came, arrival.compare)
 }
 
 // around are the arrivals within carriedReach of a moment.

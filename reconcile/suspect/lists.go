@@ -40,9 +40,11 @@ func (x *lists[T]) changed(i, n int) {
 }
 
 const (
-	// fewChanged of the results, at the most one in so many, are cheaper to take out and put in
-	// than all are to sort.
+	// fewChanged of the results, at the most one in so many, are cheaper to look at again one by one
+	// than all are.
 	fewChanged = 16
+	// fewMoved of them, likewise, are cheaper to take out of lists and put in than all are to sort.
+	fewMoved = 3
 	// fewEntries of a list, at the most, are cheaper to look for one by one than all are to go through.
 	fewEntries = 16
 	// shelfRoom entries stand on one shelf: a few are lost at its end.
@@ -52,7 +54,7 @@ const (
 // renew makes n lists as the results are; room is about how long each is, of tells whose an
 // entry is, entries gives a result's.
 func (x *lists[T]) renew(f *field, n int, room []int, compare func(a, b T) int, of func(T) int, entries func(i int, add func(l int, e T))) {
-	if x.had != nil && fewChanged*len(x.some) < len(f.st.Results) {
+	if x.had != nil && fewMoved*len(x.some) < len(f.st.Results) {
 		x.exchange(f, n, compare, of, entries)
 	} else {
 		x.anew(f, n, room, compare, entries)
