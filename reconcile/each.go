@@ -6,16 +6,12 @@ import (
 	"sync/atomic"
 )
 
-// each calls f for 0…n-1, so many in a row, from as many goroutines as there are processors
-// for it: an engine leaves one to the screen. Calls must not touch each other's data: the
-// result is as if they came in order. A panic in one of them is the caller's, who knows how
-// to leave the terminal whole.
+// each calls f for 0…n-1, so many in a row, from as many goroutines as there are processors:
+// an engine's give way after every row, so that the screen waits for a row at the most. Calls
+// must not touch each other's data: the result is as if they came in order. A panic in one of
+// them is the caller's, who knows how to leave the terminal whole.
 func (r *run) each(row, n int, f func(i int)) {
-	workers := min(runtime.GOMAXPROCS(0), runtime.NumCPU())
-	if r.mem != nil {
-		workers--
-	}
-	workers = min(workers, (n+row-1)/row)
+	workers := min(runtime.GOMAXPROCS(0), runtime.NumCPU(), (n+row-1)/row)
 	if workers <= 1 {
 		for i := range n {
 			f(i)
@@ -39,6 +35,9 @@ func (r *run) each(row, n int, f func(i int)) {
 				}
 				for i := from; i < min(from+row, n); i++ {
 					f(i)
+				}
+				if r.mem != nil {
+					runtime.Gosched()
 				}
 			}
 		})

@@ -93,9 +93,12 @@ func (r *run) eachFirst(f func(*entrant)) {
 	for _, k := range r.mem.dealt.restless {
 		r.ents[k].stands, r.ents[k].timed = true, true
 	}
-	for _, k := range r.fresh {
-		f(&r.ents[k])
-	}
+	r.eachFresh(f)
+}
+
+// eachFresh calls f for those who have more reads, or other rulings.
+func (r *run) eachFresh(f func(*entrant)) {
+	r.each(16, len(r.fresh), func(n int) { f(&r.ents[r.fresh[n]]) })
 }
 
 // firstOutcome is an entrant's.
@@ -130,9 +133,7 @@ func (r *run) eachLast(f func(*entrant)) {
 // eachTouched calls f for those whose last outcome may be another than in the turn before.
 func (r *run) eachTouched(f func(*entrant)) {
 	if r.onlyFresh() {
-		for _, k := range r.fresh {
-			f(&r.ents[k])
-		}
+		r.eachFresh(f)
 		return
 	}
 	r.each(64, len(r.ents), func(i int) { f(&r.ents[i]) })
