@@ -150,20 +150,40 @@ func (r *run) foldLast(e *entrant) {
 		r.lastMade(e)
 		return
 	}
-	r.refold(e, e.past != nil)
-	r.assign(e, race.NoInstant)
+	if e.past == nil || len(e.passings) == 0 {
+		r.refold(e, e.passings)
+		r.assignLast(e)
+	} else {
+		j := r.joiner() // the first ones stay, and what comes of them is mostly that of an earlier turn
+		j.all = append(j.all[:0], e.passings...)
+		r.refold(e, j.all)
+		if r.assignLast(e); !r.sameAgain(e) {
+			e.passings = slices.Clone(e.passings)
+		}
+		r.joiners.Put(j)
+	}
+	if e.timed {
+		r.lastMade(e)
+	}
 }
 
-// refold lays an entrant's first passings on the fine clocks, joined anew where those are far from the
-// rough ones; stay: the first ones stay as they are.
-func (r *run) refold(e *entrant, stay bool) {
-	switch {
-	case r.rejoins(e):
-		if r.fold(e); len(r.lineMoved) == 0 {
-			return
-		}
-	case stay:
-		e.passings = slices.Clone(e.passings)
+// assignLast assigns an entrant's passings on the fine clocks, and times them: those of a flagged
+// course hang on its leader, who isn't known yet.
+func (r *run) assignLast(e *entrant) {
+	r.assign(e, race.NoInstant)
+	if e.course < 0 || !r.plan.Courses[e.course].Flagged {
+		r.timeAnew(e)
+		e.timed = true
+	}
+}
+
+// refold lays an entrant's first passings on the fine clocks where a copy of them stands, or they
+// themselves; where those clocks are far from the rough ones they are joined anew.
+func (r *run) refold(e *entrant, laid []race.Passing) {
+	if !r.rejoins(e) {
+		e.passings = laid
+	} else if r.fold(e); len(r.lineMoved) == 0 {
+		return
 	}
 	r.refresh(e.passings)
 }

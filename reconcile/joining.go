@@ -30,13 +30,18 @@ func (j *joiner) keep(bs []race.Burst) []race.Burst {
 	return j.kept[n:len(j.kept):len(j.kept)]
 }
 
+// joiner is room that nobody uses; it is put back among r.joiners.
+func (r *run) joiner() *joiner {
+	if j, ok := r.joiners.Get().(*joiner); ok {
+		return j
+	}
+	return &joiner{}
+}
+
 // passings are a bib's crossings of every line, in order of time, on the race clock as
 // well as it is known by now.
 func (r *run) passings(recs []rec, e *entrant, seen []ruling.WitnessRead) []race.Passing {
-	j, _ := r.joiners.Get().(*joiner)
-	if j == nil {
-		j = &joiner{}
-	}
+	j := r.joiner()
 	j.all, j.kept, j.recs = j.all[:0], nil, len(recs)
 	for from := 0; from < len(recs); {
 		line := r.src[recs[from].source].line

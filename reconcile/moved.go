@@ -95,7 +95,7 @@ func (r *run) atMoved(e *entrant) *entrant {
 // onMoved assigns an entrant on them.
 func (r *run) onMoved(e *entrant) *entrant {
 	x := *r.atFirst(e)
-	r.refold(&x, true)
+	r.refold(&x, slices.Clone(x.passings))
 	r.assign(&x, race.NoInstant)
 	return &x
 }

@@ -195,6 +195,23 @@ func (r *run) lastStands(e *entrant) bool {
 	return true
 }
 
+// sameAgain tells whether a bib's last outcome, made anew since a clock or what the field teaches is
+// another, came to the same passings as in the turn before, and takes those: it stands.
+func (r *run) sameAgain(e *entrant) bool {
+	p := e.past
+	if !e.timed || p.lastAt == 0 || p.lastAt < p.firstAt || !sameOutcome(&p.last, &e.outcome) {
+		return false
+	}
+	e.passings, e.splits, e.filled, e.stands = p.last.passings, p.last.splits, p.last.filled, true
+	return true
+}
+
+// sameOutcome tells whether two outcomes of a bib are one to whoever reads results.
+func sameOutcome(a, b *outcome) bool {
+	return a.disorder == b.disorder && slices.Equal(a.filled, b.filled) && (sameSlice(a.splits, b.splits) || slices.Equal(a.splits, b.splits)) &&
+		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool { return x.Same(&y) })
+}
+
 func (r *run) lastMade(e *entrant) {
 	if p := e.past; p != nil {
 		p.last, p.tally, p.lastAt = e.outcome, e.tally, r.turn

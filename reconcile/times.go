@@ -2,19 +2,23 @@ package reconcile
 
 import "twinmat/reconcile/race"
 
-// timeAll gives every passing its systems' times on the race clock and the one that is kept.
+// timeAll times those who weren't as they were assigned.
 func (r *run) timeAll() {
 	r.eachTouched(func(e *entrant) {
-		if e.timed {
-			return
+		if !e.timed {
+			r.timeAnew(e)
+			r.lastMade(e)
 		}
-		for k := range e.passings {
-			r.time(e, &e.passings[k])
-		}
-		r.ruled(e)
-		r.count(e)
-		r.lastMade(e)
 	})
+}
+
+// timeAnew gives a bib's passings their systems' times on the race clock and the one that is kept.
+func (r *run) timeAnew(e *entrant) {
+	for k := range e.passings {
+		r.time(e, &e.passings[k])
+	}
+	r.ruled(e)
+	r.count(e)
 }
 
 // time works out what each system says of a passing, and keeps main's, else backup's, else

@@ -78,6 +78,13 @@ func (p *Passing) SetUnsure(s System, why string) {
 	p.unsure = &all
 }
 
+// Same tells whether two passings are of the same bursts, and everything told of them is the same.
+func (p *Passing) Same(q *Passing) bool {
+	a, b := *p, *q
+	a.unsure, b.unsure = nil, nil
+	return a == b && (p.unsure == q.unsure || p.unsure != nil && q.unsure != nil && *p.unsure == *q.unsure)
+}
+
 // Result is one athlete's race as it stands.
 type Result struct {
 	Athlete
