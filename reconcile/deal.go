@@ -79,7 +79,7 @@ func (r *run) own() {
 // ownAgain deals the reads of chips that change hands during the day on the race clock, now
 // that it is known roughly: a log that is an hour wrong would give them to the next wearer.
 func (r *run) ownAgain() {
-	if !r.hours() {
+	if r.again || !r.hours() {
 		return
 	}
 	r.strays, r.loose = nil, loose{}

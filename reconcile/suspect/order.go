@@ -28,12 +28,12 @@ func Order(in *Input, s []race.Suspect) {
 	for i := range order {
 		order[i] = int32(i)
 	}
-	slices.SortStableFunc(order, func(m, n int32) int {
+	slices.SortFunc(order, func(m, n int32) int {
 		a, b := &s[m], &s[n]
 		if c := cmp.Or(tally(a.Settled)-tally(b.Settled), b.Urgency-a.Urgency, cmp.Compare(b.Weight, a.Weight)); c != 0 {
 			return c
 		}
-		return compareIDs(a.ID, b.ID)
+		return cmp.Or(compareIDs(a.ID, b.ID), int(m-n))
 	})
 	arrange(s, order)
 }
