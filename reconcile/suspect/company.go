@@ -105,7 +105,7 @@ func (x *company) arrange(f *field, of *onCourse) {
 					l = append(l, arrival{f.times[i][k], int32(i)})
 				}
 			}
-			slices.SortFunc(l, arrival.compare)
+			ordered.ByNumber(l, func(a *arrival) int64 { return int64(a.at) }) // those of a moment are in order of their results
 			x.lists[k], x.pairs[k] = l, pairsWithin(l)
 		})
 		x.moves = nil

@@ -128,6 +128,7 @@ func newField(in *Input) *field {
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.classes, f.stories = make([]int, len(f.plan.Lines)), classesOf(f.st), map[[2]int32]*story{}
 	f.settledIn = make([]bool, n)
+	f.there.moment = func(x *seenAt) int64 { return int64(x.at) }
 	f.begin()
 	f.news = news{all: true, relearnt: slices.Repeat([]bool{true}, len(f.courses)), went: slices.Repeat([]bool{true}, len(f.waves))}
 	f.roomBySplit()

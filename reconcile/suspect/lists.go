@@ -15,6 +15,10 @@ type lists[T comparable] struct {
 	some  []int          // those results
 	all   bool           // the lists are as the results are
 	moves []int          // per list: another number each time that it became another
+
+	// moment is that of an entry, nil: they have none. A result's entries are told in order, so
+	// that those of a moment, being taken result by result, are in order too.
+	moment func(*T) int64
 }
 
 // entryOf is an entry of a list.
@@ -129,7 +133,13 @@ func (x *lists[T]) anew(f *field, n int, room []int, compare func(a, b T) int, e
 			x.had[i] = shelf[from:len(shelf):len(shelf)]
 		}
 	}
-	f.in.each(n, func(l int) { slices.SortFunc(x.lists[l], compare) })
+	f.in.each(n, func(l int) {
+		if x.moment != nil {
+			ordered.ByNumber(x.lists[l], x.moment)
+		} else {
+			slices.SortFunc(x.lists[l], compare)
+		}
+	})
 }
 
 // exchanged is a list without some of its entries and with others.
