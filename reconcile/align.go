@@ -302,10 +302,10 @@ func (r *run) addCommon(c *common, room *commonRoom, ref, s int, recs []rec) {
 }
 
 // shelve appends times to a shelf that many share: what stands on a full one stays there,
-// and a new one is begun.
+// and a new one is begun, of twice the length; the first holds what few of a row tell.
 func shelve(shelf, times []race.Instant) []race.Instant {
 	if cap(shelf)-len(shelf) < len(times) {
-		shelf = make([]race.Instant, 0, max(512, len(times)))
+		shelf = make([]race.Instant, 0, max(16, min(2*cap(shelf), 512), len(times)))
 	}
 	return append(shelf, times...)
 }
