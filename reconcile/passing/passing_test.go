@@ -58,6 +58,14 @@ func TestABurstIsCutAtTheGun(t *testing.T) {
 	}
 }
 
+// A great race has a million bursts: what they are made in is room that is used again.
+func TestBurstsOfOneChipAllocateNothing(t *testing.T) {
+	own, room := []Own{{"A", reads(10, 12, 20, 22, 30)}}, make([]race.Burst, 0, 8)
+	if n := testing.AllocsPerRun(100, func() { room = Bursts(room[:0], own, Rule{Window: 5, Cut: race.NoInstant, Wide: true}) }); n > 0 || len(room) != 3 {
+		t.Errorf("%d bursts took %v allocations", len(room), n)
+	}
+}
+
 func TestStrongestTakesTheEarliestOfEquals(t *testing.T) {
 	rs := []race.Read{{At: 1, RSSI: -600}, {At: 2, RSSI: -500}, {At: 3, RSSI: -500}}
 	b := Bursts(nil, []Own{{"A", rs}}, Rule{Window: 5, Cut: race.NoInstant})

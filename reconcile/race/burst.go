@@ -54,7 +54,8 @@ func (b *Burst) Tags() []string {
 // SetTags says which chips made it. Copies of the burst made before stay as they are.
 func (b *Burst) SetTags(tags []string) {
 	if b.tags = nil; len(tags) > 0 {
-		b.tags = &tags
+		several := tags // of its own: nearly every burst has none, and allocates none
+		b.tags = &several
 	}
 }
 

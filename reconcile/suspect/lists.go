@@ -115,20 +115,22 @@ func (x *lists[T]) anew(f *field, n int, room []int, compare func(a, b T) int, e
 	if f.in.Memory != nil { // there will be another search
 		x.had = make([][]entryOf[T], len(f.st.Results))
 	}
-	var shelf []entryOf[T] // many results' entries, one after the other
+	var shelf []entryOf[T] // many results' entries, one after the other,
+	from := 0              // and where those of one begin
+	add := func(l int, e T) {
+		if x.lists[l] = append(x.lists[l], e); x.had == nil {
+			return
+		}
+		if len(shelf) == cap(shelf) {
+			more := make([]entryOf[T], len(shelf)-from, shelfRoom+2*(len(shelf)-from))
+			copy(more, shelf[from:])
+			shelf, from = more, 0
+		}
+		shelf = append(shelf, entryOf[T]{l, e})
+	}
 	for i := range f.st.Results {
-		from := len(shelf)
-		entries(i, func(l int, e T) {
-			if x.lists[l] = append(x.lists[l], e); x.had == nil {
-				return
-			}
-			if len(shelf) == cap(shelf) {
-				more := make([]entryOf[T], len(shelf)-from, shelfRoom+2*(len(shelf)-from))
-				copy(more, shelf[from:])
-				shelf, from = more, 0
-			}
-			shelf = append(shelf, entryOf[T]{l, e})
-		})
+		from = len(shelf)
+		entries(i, add)
 		if x.had != nil {
 			x.had[i] = shelf[from:len(shelf):len(shelf)]
 		}
