@@ -86,16 +86,26 @@ func (t *answers[T]) ask(r *run, calm bool, every []int, row func(from, to int, 
 	if all {
 		t.every, t.rows = every, make([]T, n)
 	}
-	stale := make([]bool, n)
-	for _, k := range r.fresh {
-		stale[k/askedRow] = stale[k/askedRow] || slices.ContainsFunc(every, r.ents[k].tells)
-	}
-	r.each(1, n, func(k int) {
-		if all || stale[k] {
-			t.rows[k] = row(k*askedRow, min(len(r.ents), (k+1)*askedRow), t.rows[k])
+	var stale []int
+	if all {
+		stale = make([]int, n)
+		for k := range stale {
+			stale[k] = k
 		}
+	} else {
+		for _, k := range r.fresh {
+			if slices.ContainsFunc(every, r.ents[k].tells) {
+				stale = append(stale, k/askedRow)
+			}
+		}
+		slices.Sort(stale)
+		stale = slices.Compact(stale)
+	}
+	r.each(1, len(stale), func(n int) {
+		k := stale[n]
+		t.rows[k] = row(k*askedRow, min(len(r.ents), (k+1)*askedRow), t.rows[k])
 	})
-	return all, all || slices.Contains(stale, true)
+	return all, all || len(stale) > 0
 }
 
 // everyAt is every how many-th athlete tells of a log's clock: of those whose chips both it
