@@ -52,7 +52,10 @@ func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 		if p.Fate == race.Voided && p.Ruling > 0 {
 			continue
 		}
-		q := course.Passing{Line: p.Line, At: p.At, Side: race.NoMillis, Waits: len(e.tags) > 1 && waits(e.passings, i)}
+		q := course.Passing{Line: p.Line, At: p.At, Side: race.NoMillis}
+		if len(e.tags) > 1 {
+			q.Worn, q.Waits = wornAt(p, e.tags), waits(e.passings, i)
+		}
 		if r.bothWays[e.course] {
 			q.Side = r.side(p)
 		}
@@ -118,42 +121,6 @@ func otherChip(before []race.Passing, p *race.Passing) bool {
 
 func hasTag(p *race.Passing, tag string) bool {
 	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool { return b != nil && slices.Contains(b.Tags(), tag) })
-}
-
-// waits tells whether a passing is of somebody who stands at the line with a chip of their own until
-// another of their team comes: the way there since the bib was last at that line was read of other
-// chips alone, of which a later passing there shows one before the bib is read elsewhere again, and no
-// other line has read two such together.
-func waits(ps []race.Passing, i int) bool {
-	line, way := ps[i].Line, i
-	for way > 0 && ps[way-1].Line == line {
-		way--
-	}
-	if way == 0 {
-		return false
-	}
-	from := way
-	for from > 0 && ps[from-1].Line != line {
-		from--
-	}
-	came := ps[from:way]
-	here := func(p race.Passing) bool { return shareTag(&p, &ps[i]) }
-	brought := func(p race.Passing) bool {
-		return slices.ContainsFunc(came, func(q race.Passing) bool { return shareTag(&p, &q) })
-	}
-	to := i + 1
-	for to < len(ps) && ps[to].Line == line {
-		to++
-	}
-	return !slices.ContainsFunc(came, here) && slices.ContainsFunc(ps[i+1:to], brought) &&
-		!slices.ContainsFunc(ps, func(p race.Passing) bool { return p.Line != line && here(p) && brought(p) })
-}
-
-// shareTag tells whether two passings were read of one chip.
-func shareTag(p, q *race.Passing) bool {
-	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
-		return b != nil && slices.ContainsFunc(b.Tags(), func(tag string) bool { return hasTag(q, tag) })
-	})
 }
 
 // side is by how much backup told a passing later than main, as well as the clocks were known at first;
@@ -257,7 +224,7 @@ func (r *run) runs(c int, at func(e *entrant) *entrant) []course.Run {
 		if len(e.filled) == 0 {
 			continue
 		}
-		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled))}
+		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled)), Chips: chipsOf(e.passings)}
 		some := false
 		x.Seen = r.crossings(e, until)
 		if r.bothWays[c] {

@@ -251,7 +251,7 @@ func (r *run) renewed(e *entrant) bool {
 // at the same times, seen by the same systems, as faintly, and filling the same splits. How long
 // anybody was read there teaches nothing.
 func (r *run) sameRun(a, b *outcome) bool {
-	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) &&
+	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) && chipsOf(a.passings) == chipsOf(b.passings) &&
 		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool {
 			return x.Line == y.Line && x.At == y.At && x.Fate == y.Fate && (x.Bursts[race.Main] == nil) == (y.Bursts[race.Main] == nil) &&
 				x.Seen[race.Backup] == y.Seen[race.Backup] && r.roundAt(&x) == r.roundAt(&y)

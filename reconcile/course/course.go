@@ -23,7 +23,8 @@ type Passing struct {
 	Other   bool        // of a chip that the one before it at its line was not of
 	Before  race.Millis // how long before its time any system read it,
 	After   race.Millis // and how long after
-	Waits   bool        // of a chip whose wearer stands there until another of the team brings theirs
+	Worn    uint32      // which of the bib's chips it is of, a bit each; 0: there is one
+	Waits   bool        // of a chip whose wearer, in a team, stands there until another brings theirs
 	Side    race.Millis // by how much backup told it later than main, on clocks known roughly; NoMillis: not both did
 	As      int         // one more than the split whose time was ruled to be then, 0: none was
 }

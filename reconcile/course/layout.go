@@ -214,7 +214,7 @@ func (s *search) obvious() bool {
 		q := &s.ps[i]
 		s.path[i] = -1
 		switch {
-		case q.Waits:
+		case s.waits(i):
 		case at < len(s.marks) && q.Line == s.marks[at].line && (prev < 0 || s.asBefore(prev, i, at)):
 			s.path[i] = at
 			at, prev = at+1, i

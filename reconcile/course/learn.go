@@ -16,6 +16,7 @@ type Run struct {
 	Start race.Instant      // of laps whose start has no split, when they crossed their line at the gun; NoInstant: not seen
 	Times []race.Instant    // per split; NoInstant where nothing is
 	Laps  []Crossing        // whatever was seen at the line where laps end, or that RoundLine tells, in order; else none
+	Chips Chips             // how the bib's chips go
 	Saw   [3]int            // of the passings that fill laps, how many main alone, backup alone and both read
 	Sides []race.Millis     // per split, by how much backup told it later than main; NoMillis where not both did; nil: nothing asks
 	Seen  [][2]race.Instant // per split of the plan: the first and the last crossing of its line; nil: not told
@@ -23,7 +24,7 @@ type Run struct {
 
 // SameRun tells whether two runs are one.
 func SameRun(a, b Run) bool {
-	return a.Bib == b.Bib && a.Gun == b.Gun && a.Start == b.Start && a.Saw == b.Saw && slices.Equal(a.Times, b.Times) && slices.Equal(a.Laps, b.Laps) && slices.Equal(a.Sides, b.Sides) && slices.Equal(a.Seen, b.Seen)
+	return a.Bib == b.Bib && a.Gun == b.Gun && a.Start == b.Start && a.Chips == b.Chips && a.Saw == b.Saw && slices.Equal(a.Times, b.Times) && slices.Equal(a.Laps, b.Laps) && slices.Equal(a.Sides, b.Sides) && slices.Equal(a.Seen, b.Seen)
 }
 
 // Field is what the athletes of one course teach about it. The zero Field has learnt
@@ -46,6 +47,7 @@ type Field struct {
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
 	Silent   []Silence // of the line of laps, in order
 	Sides    []Side    // per split: which way its line is crossed; nil: of none that is told
+	Teams    bool      // each of a bib's runners wears a chip of their own
 	Off      []bool    // per split: its line's clock is so far off that what it read fills none; nil: none is
 }
 
@@ -91,6 +93,7 @@ func Learn(c *race.Course, runs []Run) Field {
 	f.faint(c, runs)
 	f.starts(c, runs)
 	f.sides(c, runs)
+	f.teams(runs)
 	f.Pack = packOf(c, runs, read, missed)
 	f.publish()
 	return f

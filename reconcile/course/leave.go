@@ -14,7 +14,7 @@ func (s *search) leave(a int32, j int) {
 	}
 	due, near := s.returns(r, q.Line)
 	if _, _, told := s.f.faintAs(q); told || !near { // who is heard so faintly may have been there all the time
-		if r == len(s.marks)-1 && s.behind(a, q.Line) {
+		if r == len(s.marks)-1 && sameChip(q, &s.ps[n.passing]) && s.behind(a, q.Line) {
 			stray = math.Min(stray, homePrice)
 		}
 		for k := range n.cost {
@@ -73,7 +73,7 @@ func (s *search) behind(a int32, line int) bool {
 func (s *search) stray(j int) float64 {
 	q := &s.ps[j]
 	switch {
-	case s.beside(j), q.Waits:
+	case s.beside(j), s.waits(j):
 		return besidePass
 	case q.Keyed && s.unread:
 		return strayBase + strayUnread

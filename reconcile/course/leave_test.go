@@ -17,6 +17,12 @@ func TestWhoGoesHomePastALineHasFinished(t *testing.T) {
 	if a := Assign(c, ps, gunAt0(), nil); !slices.Equal(a.Split, []int{0, 1, 2, 3, -1, -1}) {
 		t.Errorf("%v", a.Split)
 	}
+	for i := range ps { // another chip of the bib's, on another body, went by there
+		ps[i].Worn = 1 + uint32(i/4)
+	}
+	if a := Assign(c, ps, gunAt0(), nil); slices.Equal(a.Split, []int{0, 1, 2, 3, -1, -1}) {
+		t.Errorf("of two chips: %v", a.Split)
+	}
 	// Who is heard at the finish on the way to a line that the course comes to once more hasn't.
 	c = splits("run", [2]float64{0, 0}, [2]float64{1, 5000}, [2]float64{2, 10000}, [2]float64{1, 15000}, [2]float64{3, 21000})
 	ps = []Passing{seen(0, 3), seen(1, 1800), seen(2, 3600), seen(3, 4000), seen(1, 5400), seen(3, 7560)}

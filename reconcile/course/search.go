@@ -224,7 +224,7 @@ func (s *search) settle(b int32) {
 func (s *search) fill(j, t int) float64 {
 	lap, _, told := s.f.faintAs(&s.ps[j])
 	switch {
-	case s.ps[j].Waits:
+	case s.waits(j):
 		return waitsFill
 	case s.beside(j):
 		return besideFill
