@@ -97,7 +97,7 @@ func (s *search) sift(c *race.Course, f *Field, ps []Passing, a Anchor, out *Ass
 	if a.FlagAt.Known() {
 		until = flagged(c, ps, a.FlagAt, until)
 	}
-	s.unlisted = a.Gun.Known() && lapsOnly(c)
+	s.unlisted = a.Gun.Known() && unlistedStart(c)
 	s.ps, s.index, s.visits, s.stayed, s.early = s.ps[:0], s.index[:0], s.visits[:0], s.stayed[:0], race.NoInstant
 	for i, p := range ps {
 		out.Split[i] = -1

@@ -117,7 +117,7 @@ func newTable(c *race.Course, runs []Run, n int, f *Field, missed [][]race.Insta
 	for i := range runs {
 		r := &runs[i]
 		prev, at := r.Gun, 0.0
-		if lapsOnly(c) && r.Start.Known() {
+		if unlistedStart(c) && r.Start.Known() {
 			prev = r.Start
 		}
 		shift := 0 // laps that all systems missed and nobody counted

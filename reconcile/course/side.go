@@ -82,12 +82,16 @@ func (f *Field) apart(c *race.Course, told []Side, s int) bool {
 // how much likelier it is another of that line, where that lies nearer. Who crosses slowly lies
 // beyond, and who stands between the antennas, on the side that they came from.
 func (s *search) wrongWay(side race.Millis, t int) float64 {
-	if s.f == nil || t >= len(s.f.Sides) || s.f.Sides[t].Spread == 0 || side == race.NoMillis || s.unlisted {
+	first := 0
+	if s.unlisted {
+		first = 1
+	}
+	if t -= first; s.f == nil || t < 0 || t >= len(s.f.Sides) || s.f.Sides[t].Spread == 0 || side == race.NoMillis {
 		return 0
 	}
 	most, x := 0.0, side.Seconds()
 	for u := range s.f.Sides {
-		if s.marks[u].line != s.marks[t].line || s.f.Sides[u].Spread == 0 {
+		if s.marks[first+u].line != s.marks[first+t].line || s.f.Sides[u].Spread == 0 {
 			continue
 		}
 		sd := math.Max(s.f.Sides[u].Spread, s.f.Sides[t].Spread)

@@ -92,7 +92,7 @@ func startsFrom(c *race.Course, runs []Run, of []int) Starts {
 		}
 	}
 	s.Seen = 1
-	if lapsOnly(c) {
+	if unlistedStart(c) {
 		s.Seen = evenly(float64(len(delays)), float64(len(of)-len(delays)))
 	}
 	if s.Known = len(delays) >= enough; !s.Known {
@@ -126,7 +126,36 @@ func (x *Run) begun(c *race.Course) race.Instant {
 // hasStart tells whether a course is begun over a line that may be told from others: its
 // start, or that of its laps.
 func hasStart(c *race.Course) bool {
-	return len(c.Splits) > 0 && (c.Splits[0].At == 0 || lapsOnly(c))
+	return len(c.Splits) > 0 && (c.Splits[0].At == 0 || unlistedStart(c))
+}
+
+// unlistedStart tells whether a course is begun over a line of which the plan has no split there.
+func unlistedStart(c *race.Course) bool { return lapsOnly(c) || comesRound(c) }
+
+// evenRound is the share by which the distances of rounds may differ, as plans tell them.
+const evenRound = 0.05
+
+// comesRound tells whether a course begins where it ends though no split says so: it comes to its last
+// line at even distances, and passes another line before.
+func comesRound(c *race.Course) bool {
+	if len(c.Splits) == 0 || c.Splits[0].At <= 0 || c.Splits[0].Lap > 0 || c.Splits[0].Line == c.Splits[len(c.Splits)-1].Line {
+		return false
+	}
+	rounds, at, round := 0, 0.0, 0.0
+	for i := range c.Splits {
+		x := &c.Splits[i]
+		if x.Line != c.Splits[len(c.Splits)-1].Line {
+			continue
+		}
+		if rounds++; rounds == 1 {
+			round = x.At
+		}
+		if math.Abs(x.At-at-round) > evenRound*round {
+			return false
+		}
+		at = x.At
+	}
+	return rounds > 1
 }
 
 // lapsOnly tells whether the first split of a course is of a lap, so that its start has none.
@@ -134,8 +163,11 @@ func lapsOnly(c *race.Course) bool {
 	return len(c.Splits) > 0 && c.Splits[0].Lap > 0 && c.Splits[0].At > 0
 }
 
-// startLine is where such a course begins: where its first lap ends.
+// startLine is where a course with no split for its start begins: where its first lap ends.
 func startLine(c *race.Course) int {
+	if comesRound(c) {
+		return c.Splits[len(c.Splits)-1].Line
+	}
 	s := 0
 	for s+1 < len(c.Splits) && c.Splits[s+1].Lap == c.Splits[0].Lap {
 		s++
@@ -179,7 +211,7 @@ func (s *search) begins(dst *[classes]float64, d float64) {
 	if x != nil {
 		slope = startSlopeNone
 	}
-	steep := back > 0 && (s.done(len(s.marks)-1) || s.unlisted && !(known && x.Seen > 0.5))
+	steep := back > 0 && (s.done(len(s.marks)-1) || s.unlisted && s.marks[1].lap > 0 && !(known && x.Seen > 0.5))
 	for k := range dst {
 		c, share := late, 0.0
 		if back > 0 {
