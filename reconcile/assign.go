@@ -8,9 +8,9 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// assign lets the course decide which passing fills which split. Passings after flagAt, the
-// leader's finish of a flagged course, end a rider's race.
-func (r *run) assign(e *entrant, flagAt race.Instant) {
+// assign lets the course decide which passing fills which split. The next passing after the end of
+// a flagged course ends a rider's race.
+func (r *run) assign(e *entrant, end ending) {
 	level := e.level // by the assignment before this one, if there was one
 	e.splits, e.filled, e.level, e.margin, e.disorder = nil, nil, unknown, 0, false
 	if e.course < 0 {
@@ -23,7 +23,7 @@ func (r *run) assign(e *entrant, flagAt race.Instant) {
 	}
 	defer r.candidates.Put(room)
 	r.mayFill(e, c, room)
-	about := r.anchor(e, flagAt)
+	about := r.anchor(e, end)
 	about.Lap = r.field[e.course].LapOf(c, level)
 	a := course.Assign(c, room.ps, about, &r.field[e.course])
 	e.splits, e.level, e.margin, e.disorder = a.Splits, a.Level, a.Margin, a.OutOfOrder
@@ -160,9 +160,9 @@ func (r *run) full(b *race.Burst) float64 {
 	return math.Min(1, float64(b.Count)/usual)
 }
 
-func (r *run) anchor(e *entrant, flagAt race.Instant) course.Anchor {
+func (r *run) anchor(e *entrant, end ending) course.Anchor {
 	c := &r.plan.Courses[e.course]
-	a := course.Anchor{Bib: e.athlete.Bib, Gun: e.gun, Early: 2000, Until: race.NoInstant, FlagAt: flagAt, Resolution: r.plan.Resolution, MaxSpeed: r.plan.MaxSpeed}
+	a := course.Anchor{Bib: e.athlete.Bib, Gun: e.gun, Early: 2000, Until: race.NoInstant, FlagAt: end.at, NotIn: end.notIn, Resolution: r.plan.Resolution, MaxSpeed: r.plan.MaxSpeed}
 	if w := e.athlete.Wave; w >= 0 {
 		a.Early = r.plan.Waves[w].Early
 	}

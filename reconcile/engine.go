@@ -119,7 +119,7 @@ type run struct {
 	src   []source // per source
 	sums  race.Sums
 	field []course.Field // per course
-	flags []race.Instant // per course: the leader's finish that flags the others off
+	flags []ending       // per course: when it was flagged
 
 	ents        []entrant
 	who         *counts // of them

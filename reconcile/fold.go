@@ -137,7 +137,7 @@ func (r *run) foldFirst(e *entrant) {
 	}
 	if !r.firstBeside(e) {
 		r.fold(e)
-		r.assign(e, race.NoInstant)
+		r.assign(e, noEnding)
 	}
 	r.firstMade(e)
 }
@@ -170,7 +170,7 @@ func (r *run) foldLast(e *entrant) {
 // assignLast assigns an entrant's passings on the fine clocks, and times them: those of a flagged
 // course hang on its leader, who isn't known yet.
 func (r *run) assignLast(e *entrant) {
-	r.assign(e, race.NoInstant)
+	r.assign(e, noEnding)
 	if e.course < 0 || !r.plan.Courses[e.course].Flagged {
 		r.timeAnew(e)
 		e.timed = true

@@ -96,6 +96,6 @@ func (r *run) atMoved(e *entrant) *entrant {
 func (r *run) onMoved(e *entrant) *entrant {
 	x := *r.atFirst(e)
 	r.refold(&x, slices.Clone(x.passings))
-	r.assign(&x, race.NoInstant)
+	r.assign(&x, noEnding)
 	return &x
 }

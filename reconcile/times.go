@@ -158,7 +158,7 @@ func (r *run) flagged(e *entrant, last int) bool {
 	if last == len(e.splits)-1 {
 		return true
 	}
-	at := r.flags[e.course]
+	at := r.flags[e.course].at
 	return at.Known() && e.passings[e.filled[last]].At >= at
 }
 

@@ -36,6 +36,7 @@ type Anchor struct {
 	Early      race.Millis  // a start passing so little before the gun belongs to it
 	Until      race.Instant // what comes after is after the limit; NoInstant: no limit
 	FlagAt     race.Instant // lapped = "flagged": the leader's finish; NoInstant: none
+	NotIn      race.Instant // likewise: nobody had ridden all laps by then; NoInstant: not known
 	Resolution race.Millis
 	MaxSpeed   float64
 	Lap        race.Millis   // how long one takes them, by a first assignment; 0: not known

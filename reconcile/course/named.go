@@ -11,13 +11,17 @@ const (
 	namedBeam     = 4    // times as far below the best: the count that was ruled may seem odd up to then
 )
 
-// mayBe tells whether passing j may fill split t; -1 is none.
+// mayBe tells whether passing j may fill split t; -1 is none. The last one it may not while nobody
+// is in.
 func (s *search) mayBe(j, t int) bool {
 	as := s.ps[j].As - 1
 	if as >= 0 && s.unlisted {
 		as++
 	}
-	return as < 0 || t == as
+	if as >= 0 {
+		return t == as
+	}
+	return t < len(s.marks)-1 || s.ps[j].At > s.a.NotIn
 }
 
 // against is what it costs to leave out a passing that was ruled to fill a split.
