@@ -43,7 +43,7 @@ func (r *run) flag() {
 type finisher struct {
 	at   race.Instant
 	most bool // read at most of their splits
-	sure bool // at all of them, the last one without doubt, or it was ruled
+	sure bool // at all of them, none in doubt, or it was ruled
 }
 
 // rodeOn is how many of those who are still in the race come round once more: few give up.
@@ -52,7 +52,7 @@ const rodeOn = 0.95
 // endOf is when the leader of a flagged course came in, as far as anybody has. Who lay by the line
 // is no leader, nor is, where others were read lap after lap, who was missed as often as not: one
 // read at a tent would end everybody's race. Who was missed at any lap may have had a puncture
-// instead, and be a lap short; whose last lap is doubtful may have given up and come home over the
+// instead, and be a lap short; whose laps are in doubt may have given up and come home over the
 // line. Those who came to the line after such a finish, before anybody was surely in, tell that it
 // was none if they rode on, more of them than come again of those who were flagged.
 func (r *run) endOf(c int) ending {
@@ -89,17 +89,18 @@ func (r *run) finishers(c int) []finisher {
 		if e.course != c || !e.isIn() || !e.ridden() {
 			continue
 		}
-		p, n, of := e.last(), 0, 0
+		n, of, doubt := 0, 0, false
 		for s, k := range e.filled {
 			if e.splits[s].At > 0 {
 				of++
 				if k >= 0 {
 					n++
+					doubt = doubt || e.passings[k].Doubtful
 				}
 			}
 		}
 		_, ruled := e.extra.set[e.splits[len(e.splits)-1].ID]
-		x := finisher{at: p.At, most: 2*n > of, sure: ruled || n == of && !p.Doubtful}
+		x := finisher{at: e.last().At, most: 2*n > of, sure: ruled || n == of && !doubt}
 		in, most = append(in, x), most || x.most
 	}
 	if most {

@@ -124,6 +124,22 @@ func TestWhoHadAPunctureFlagsNobodyOff(t *testing.T) {
 	}
 }
 
+// Who gave up and stands by the line, read about as often as a lap takes, seems to be in once enough laps
+// have come of it. Which of their reads are laps is in doubt, though the last one isn't.
+func TestWhoStandsByTheLineFlagsNobodyOff(t *testing.T) {
+	const riders, leader = 60, 2100
+	st := flaggedRace(riders+1, func(i int) []int {
+		if i == riders {
+			return []int{405, 810, 1215, 1480, 1570, 1640, 2000}
+		}
+		return untilFlagged(420+8*i, leader)
+	})
+	for i := range riders {
+		at := untilFlagged(420+8*i, leader)
+		finishIn(t, st, i, at[len(at)-1])
+	}
+}
+
 // Where it was ruled that somebody came in, they did, whatever the others rode since.
 func TestWhoIsRuledToBeInFlagsTheOthers(t *testing.T) {
 	const riders, leader = 60, 2100
