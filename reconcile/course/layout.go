@@ -33,6 +33,7 @@ type search struct {
 	unread   bool         // no system read them anywhere: what is known of them a person keyed
 	starts   *Starts      // how the wave started; nil: not known
 	early    race.Instant // when they crossed the start before the gun, last: they may have set out then
+	usual    []float64    // per passing of ps, ms of a lap then, without the one that ends there; 0: not known; empty: laps aren't so even
 	steps    []step       // per passing of ps, what the bunch tells; empty: nothing
 	path     []int        // per passing of ps: its split, -1 none
 	a        Anchor
@@ -106,6 +107,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	if f != nil && f.Pack != nil {
 		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
 	}
+	s.layUsual(c)
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)
 	if s.leg = 0; lastLeg(c) > 0 {
 		s.leg = lastLeg(c) * last.due

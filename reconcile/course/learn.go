@@ -40,6 +40,7 @@ type Field struct {
 	Rest     float64   // how dense slow laps lie that are no two laps: share a unit of log time
 	RestLong float64   // how dense gaps of more than two laps lie that are rests, likewise; open laps only
 	Again    float64   // share of missed laps after which the next is missed too; open laps only
+	Even     float64   // sd of a lap's time as a share of those just before and after it, tails and all; 0: not known; open laps only
 	After    float64   // share of those who have ridden all laps, or legs, that come again, at ease: cooling down
 	N        int       // athletes
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
@@ -360,6 +361,9 @@ func (f *Field) publish() {
 	f.RestLong, f.Again = round(100*f.RestLong)/100, round(f.Again)
 	if f.After > 0 {
 		f.After = math.Exp(math.Round(4*math.Log(f.After)) / 4)
+	}
+	if f.Even > 0 {
+		f.Even = math.Exp(math.Round(4*math.Log(f.Even)) / 4)
 	}
 	if f.Both > 0 {
 		f.Both = math.Exp(math.Round(4*math.Log(f.Both)) / 4)

@@ -343,7 +343,9 @@ func (s *search) bunch(dst *[classes]float64, i, j, n int) {
 	case with:
 		add = packWrong
 	case float64(n) < laps-packGone:
-		add = packStop
+		if !s.open || s.f.RestLong == 0 { // else the field's rests tell what one costs
+			add = packStop
+		}
 	default:
 		add = math.Min(packWrong, packFaster*math.Max(0, float64(n)/laps-1-packRoom))
 	}

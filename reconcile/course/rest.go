@@ -26,7 +26,7 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 		return
 	}
 	all, single, whole, between := 0., 0., 0., 0.
-	var gaps, near []float64
+	var gaps, near, offs []float64
 	for i := range runs {
 		gaps = gaps[:0]
 		last := runs[i].Gun
@@ -39,19 +39,16 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 			}
 		}
 		for k, g := range gaps {
-			near = near[:0]
-			for n := max(0, k-nearby); n <= min(len(gaps)-1, k+nearby); n++ {
-				if n != k {
-					near = append(near, gaps[n])
-				}
-			}
-			if len(near) < 2 {
+			var usual float64
+			if usual, near = lapThen(near, gaps, k); usual == 0 {
 				continue
 			}
-			x := g / robust.Median(near)
+			x := g / usual
 			all++
 			off := math.Abs(x - math.Round(x))
 			switch {
+			case math.Round(x) == 1:
+				offs = append(offs, off)
 			case x > 1.5 && x < restFrom && off < offWhole:
 				single++
 			case x < restFrom || x > restTo:
@@ -67,6 +64,22 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 	doubt := 0.5 * (between + 0.5) / (whole + between + 1) // of a rest unseen: less, the more gaps end on whole laps
 	f.RestLong = (between + doubt) / (all + 100) / (0.5 * math.Log(restTo/restFrom))
 	f.Again = (more + againPrior*againWeight) / (single + more + againWeight)
+	f.Even = evenness(offs)
+}
+
+// lapThen is the middle of the gaps near the k-th, but for itself: a lap's time then; 0: too few
+// tell it. buf is its memory.
+func lapThen(buf, gaps []float64, k int) (usual float64, _ []float64) {
+	buf = buf[:0]
+	for n := max(0, k-nearby); n <= min(len(gaps)-1, k+nearby); n++ {
+		if n != k {
+			buf = append(buf, gaps[n])
+		}
+	}
+	if len(buf) < 2 {
+		return 0, buf
+	}
+	return robust.Median(buf), buf
 }
 
 // restLong is restPrice for a gap of more laps than one that was missed makes.

@@ -123,7 +123,7 @@ func (s *search) arcs(a int32, j int, floor float64) {
 		if m.lap > 1 && r < 0 && since.Known() && s.tooFast(r, t, float64(q.At-since)/1000) {
 			return // laps that nobody saw aren't cut
 		}
-		add := s.missedBetween(r, t, since, q.At, own) + s.fill(j, t)
+		add := s.missedBetween(r, t, since, q.At, own) + s.fill(j, t) + s.unwhole(r, t, j, since)
 		if r < 0 && m.at == 0 {
 			add -= s.aboutToStart(j)
 		}
