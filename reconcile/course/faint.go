@@ -114,8 +114,8 @@ func (f *Field) faint(c *race.Course, runs []Run) {
 	f.Faint.Told, f.Faint.Line = true, line
 	for h := 1; h <= faintest; h++ {
 		for s := range f.Faint.Lap[h] {
-			share := (calm.even[h][s] + 0.5) / (calm.even[0][s] + 5)
-			uneven := share * sum.other[0][s] // crossings beside a rest, or a lap that was missed
+			share := (calm.even[h][s] + 0.5) / (calm.even[0][s] + 5) // as if of five more one in ten were, and of strays one in a hundred
+			uneven := float64(share * sum.other[0][s])               // crossings beside a rest, or a lap that was missed
 			strays := math.Max(0, sum.other[h][s]-uneven-math.Sqrt(uneven))
 			f.Faint.Lap[h][s] = faintPrice(share)
 			f.Faint.Stray[h][s] = faintPrice((strays + 0.05) / (sum.all + 5))
@@ -167,6 +167,7 @@ func faintPrice(share float64) float64 {
 	return math.Min(math.Max(0, math.Round(-4*math.Log(share))/4), faintMost)
 }
 
+// systems is where the price of a passing stands that one system heard, or both.
 func systems(both bool) int {
 	if both {
 		return 1

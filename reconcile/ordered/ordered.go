@@ -1,4 +1,4 @@
-// Package ordered has lists in order that take more in.
+// Package ordered puts lists in order by a number, and has lists in order take more in.
 package ordered
 
 // Merge is a list with more in it; both are in order, and equal ones of more come after. The

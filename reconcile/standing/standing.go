@@ -24,7 +24,7 @@ type Crossing struct {
 type Out struct {
 	Result   int
 	Last     race.Instant // NoInstant: never seen
-	Place    string       // split id, or the id of the line where no split was filled
+	Place    string       // where that was: a split's id, or the line's where the passing fills none
 	Next     string
 	Expected race.Instant // as those like them went on from there; NoInstant: can't be said
 	Late     race.Millis  // how long ago that was, 0: it isn't yet, or can't be said

@@ -189,7 +189,8 @@ func seconds(off []apart) []float64 {
 }
 
 // offAndThere are by how much those whose passing at a split's line fits none are off, and how
-// many filled it.
+// many filled it. Of a start whose clock nothing tells, or whose line is passed again, a passing may
+// fit one all the same.
 func (f *field) offAndThere(c, k int) (off []apart, there int) {
 	x := &f.courses[c]
 	unsure := k == 0 && f.unsureAt(x.splits[0].Line)

@@ -12,11 +12,11 @@ import (
 )
 
 const (
-	behindAfter  = 30_000           // milliseconds: its newest reads are so much older than the others' when they come
-	clockAfter   = 60 * time.Second // all logs' newest reads are so far from the laptop's clock
-	anotherDay   = 48 * time.Hour   // but not so far: then it is no clock that is wrong
-	lately       = 30 * time.Second // what came within it tells how a log is doing
-	nearlyFull   = int64(256) << 20 // bytes left on the disk
+	behindAfter  = 30 * 1000 * race.Millis(1) // its newest reads are so much older than the others' when they come
+	clockAfter   = 60 * time.Second           // all logs' newest reads are so far from the laptop's clock
+	anotherDay   = 48 * time.Hour             // but not so far: then it is no clock that is wrong
+	lately       = 30 * time.Second           // what came within it tells how a log is doing
+	nearlyFull   = int64(256) << 20           // bytes left on the disk
 	unknownSpace = int64(-1)
 )
 
