@@ -225,7 +225,8 @@ func (r *run) taught(c int, changed bool) course.Field {
 		return course.Learn(&r.plan.Courses[c], r.runs(c, r.atFirst))
 	}
 	p := &r.mem.fields[c]
-	if p.at > 0 && !changed && p.of == r.classes[c] {
+	sides := r.bothWays[c] && !r.roughCalm // a backup that was set tells none, though nobody's times moved
+	if p.at > 0 && !changed && !sides && p.of == r.classes[c] {
 		return p.field
 	}
 	p.of = r.classes[c]
@@ -248,8 +249,8 @@ func (r *run) renewed(e *entrant) bool {
 }
 
 // sameRun tells whether two outcomes of a bib are one run to the field: they pass the same lines
-// at the same times, seen by the same systems, as faintly, and filling the same splits. How long
-// anybody was read there teaches nothing.
+// at the same times, backup's too, seen by the same systems as faintly, of chips that go alike, and
+// filling the same splits. What else their bursts tell teaches nothing.
 func (r *run) sameRun(a, b *outcome) bool {
 	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) && chipsOf(a.passings) == chipsOf(b.passings) &&
 		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool {
