@@ -169,7 +169,7 @@ func (r *run) moreOf(all []more, s int, was *race.Reads) ([]more, bool) {
 			return false
 		}
 		x.elsewhere += len(t.Reads) - (hi - lo) - (len(old) - (oldHi - oldLo))
-		if i >= n && k >= 0 && r.mem.dealt.ents[k].listed {
+		if i >= n && k >= 0 && (x.system == race.Hand || r.mem.dealt.owners[t.Tag].all >= 0) { // whoever has it by a swap
 			x.worn++
 		}
 		if lo < hi {
