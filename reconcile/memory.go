@@ -69,7 +69,6 @@ type outcome struct {
 	splits   []race.Split
 	filled   []int // per split the index in passings, -1: none
 	level    float64
-	margin   float64
 	disorder bool
 }
 
