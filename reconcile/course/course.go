@@ -17,7 +17,7 @@ type Passing struct {
 	At      race.Instant
 	Systems int         // how many systems saw it whose clocks are known at least roughly
 	Full    float64     // how full its best burst is, against what is usual there: 0 to 1
-	Heard   Heard       // how faintly, by the reads of that burst
+	Heard   Heard       // how faintly, by the reads of main or backup, whichever heard it better
 	Best    race.System // the first of those whose time would count
 	Keyed   bool        // by a person, and no system read it
 	Other   bool        // of a chip that the one before it at its line was not of
