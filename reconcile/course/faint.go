@@ -238,3 +238,20 @@ func (s *search) stayedAt(i int) float64 {
 	}
 	return s.stayed[i]
 }
+
+// rests tells whether a passing that is left out was of somebody beside the line. What was heard as long
+// after their last lap as that took may be one more, of which nothing else would tell.
+func (s *search) rests(j, last int) bool {
+	if !s.f.seldom(&s.ps[j]) {
+		return false
+	}
+	before := last - 1
+	for before >= 0 && s.path[before] < 0 {
+		before--
+	}
+	if before < 0 || slices.ContainsFunc(s.path[j:], func(t int) bool { return t >= 0 }) {
+		return true
+	}
+	lap, since := s.ps[last].At.Sub(s.ps[before].At), s.ps[j].At.Sub(s.ps[last].At)
+	return math.Abs(math.Log(float64(since)/float64(lap))) >= faintEven
+}

@@ -119,6 +119,11 @@ func TestManyReadsAtATentAreNoLaps(t *testing.T) {
 		{"for long", []Passing{long, seen(0, 4720), seen(0, 5320)}, []int{-1, 4, 5}},
 	} {
 		got := Assign(c, slices.Concat(laps, k.more), gunAt0(), &f)
+		for n := range k.more { // nor is each for a person to look at, but one that may be their last lap
+			if extra := got.Fate[len(laps)+n] == race.Extra; extra != (len(k.more) == 1) {
+				t.Errorf("%s: %v", k.name, got.Fate)
+			}
+		}
 		if !slices.Equal(got.Split, append([]int{0, 1, 2, 3}, k.want...)) {
 			t.Errorf("%s: %v, %+v", k.name, got.Split, f.Faint)
 		}

@@ -99,7 +99,7 @@ func (s *search) fates(out *Assignment) {
 			continue
 		}
 		fate := race.Extra
-		if s.waits(j) || s.near(j, last, out.Level) {
+		if s.waits(j) || s.rests(j, last) || s.near(j, last, out.Level) {
 			fate = race.StayedNear
 		} else if s.disorder(j) {
 			out.OutOfOrder = true
