@@ -2,12 +2,12 @@ package export
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -28,8 +28,9 @@ func CompareSplits(before, after io.Reader) ([]Change, error) {
 		return nil, err
 	}
 	var out []Change
-	for a.line != "" || b.line != "" {
-		if a.line == b.line && slices.Equal(a.header, b.header) {
+	sameColumns := slices.Equal(a.header, b.header)
+	for a.line != nil || b.line != nil {
+		if sameColumns && bytes.Equal(a.line, b.line) {
 			a.next() // nearly all
 			b.next()
 			continue
@@ -81,7 +82,7 @@ func splitChanges(bib string, before, after []map[string]string) []Change {
 type splitLines struct {
 	lines  *bufio.Scanner
 	header []string
-	line   string // the one that is next, "" at the end
+	line   []byte // the one that is next, nil at the end
 	row    map[string]string
 	last   string // bib of the last row
 	err    error
@@ -91,31 +92,31 @@ func openSplits(r io.Reader) (*splitLines, error) {
 	s := &splitLines{lines: bufio.NewScanner(r)}
 	s.lines.Buffer(nil, 1<<20)
 	s.next()
-	if s.err == nil && s.line != "" {
-		s.header, s.err = csv.NewReader(strings.NewReader(s.line)).Read()
+	if s.err == nil && s.line != nil {
+		s.header, s.err = csv.NewReader(bytes.NewReader(s.line)).Read()
 		s.next()
 	}
 	return s, s.err
 }
 
 func (s *splitLines) next() {
-	s.row, s.line = nil, ""
-	for s.err == nil && s.line == "" {
+	s.row, s.line = nil, nil
+	for s.err == nil && len(s.line) == 0 {
 		if !s.lines.Scan() {
-			s.err = s.lines.Err()
+			s.line, s.err = nil, s.lines.Err()
 			return
 		}
-		s.line = s.lines.Text()
+		s.line = s.lines.Bytes()
 	}
 }
 
 // bib is whose line is next, "" at the end.
 func (s *splitLines) bib() string {
-	if s.line == "" || s.err != nil {
+	if s.line == nil || s.err != nil {
 		return ""
 	}
 	if s.row == nil {
-		cells, err := csv.NewReader(strings.NewReader(s.line)).Read()
+		cells, err := csv.NewReader(bytes.NewReader(s.line)).Read()
 		if err != nil {
 			s.err = err
 			return ""

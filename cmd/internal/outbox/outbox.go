@@ -131,15 +131,20 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 	if err := r.compare(filepath.Join(out, "times.csv"), times.Bytes()); err != nil {
 		return nil, err
 	}
-	if err := r.compareSplits(filepath.Join(out, "splits.csv"), st, o); err != nil {
-		return nil, err
-	}
 	files := map[string]content{}
 	for _, f := range export.Files {
 		files[f.Name] = func(w io.Writer) error { return f.Write(w, st, o) }
 	}
 	files["times.csv"] = bytesOf(times.Bytes())
-	files["changes.csv"] = func(w io.Writer) error { return export.Changes(w, r.Changes) }
+	compared := make(chan struct{})
+	files["splits.csv"] = func(w io.Writer) error {
+		defer close(compared)
+		return r.splits(w, filepath.Join(out, "splits.csv"), st, o)
+	}
+	files["changes.csv"] = func(w io.Writer) error {
+		<-compared
+		return export.Changes(w, r.Changes)
+	}
 	files["announcer.html"] = func(w io.Writer) error { return report.Announcer(w, st) }
 	files["manifest.json"] = func(w io.Writer) error {
 		inputs, err := hashes()
@@ -182,42 +187,6 @@ func Since(dir, out string, st *race.State) (bibs []string, exported bool, err e
 		}
 	}
 	return bibs, true, err
-}
-
-// compare lists what differs from the times.csv that stands there.
-func (r *Report) compare(path string, times []byte) error {
-	old, err := os.ReadFile(path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		r.First = true
-	case err != nil:
-		return err
-	case !bytes.Equal(old, times):
-		if r.Changes, err = export.Compare(bytes.NewReader(old), bytes.NewReader(times)); err != nil {
-			r.First, r.Changes = true, nil // what stood there was no export
-		}
-	}
-	return nil
-}
-
-// compareSplits lists what differs from the splits.csv that stands there.
-func (r *Report) compareSplits(path string, st *race.State, o export.Options) error {
-	old, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) || r.First {
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	defer old.Close()
-	now, made := io.Pipe()
-	go func() { made.CloseWithError(export.Splits(made, st, o)) }()
-	defer now.Close()
-	if changes, err := export.CompareSplits(old, now); err == nil { // else it was no export
-		r.Changes = append(r.Changes, changes...)
-		slices.SortStableFunc(r.Changes, func(a, b export.Change) int { return race.CompareBibs(a.Bib, b.Bib) })
-	}
-	return nil
 }
 
 // Inputs names every file that a state rests on, with its size and hash.
