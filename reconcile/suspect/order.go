@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"twinmat/reconcile/ordered"
 	"twinmat/reconcile/race"
 )
 
@@ -24,37 +25,64 @@ func Order(in *Input, s []race.Suspect) {
 	for i := range s {
 		s[i].Urgency = urgency(&s[i], place)
 	}
-	order := make([]int32, len(s)) // a suspect is large to move about
-	for i := range order {
-		order[i] = int32(i)
+	order := make([]queued, len(s)) // a suspect is large to move about
+	for i := range s {
+		order[i] = queued{before(&s[i]), int32(i)}
 	}
-	slices.SortFunc(order, func(m, n int32) int {
-		a, b := &s[m], &s[n]
-		if c := cmp.Or(tally(a.Settled)-tally(b.Settled), b.Urgency-a.Urgency, cmp.Compare(b.Weight, a.Weight)); c != 0 {
-			return c
+	ordered.ByNumber(order, func(q *queued) int64 { return q.before })
+	for from, to := 0, 1; to <= len(order); to++ { // those of one kind mostly are in order by now
+		if to == len(order) || order[to].before != order[from].before {
+			slices.SortFunc(order[from:to], func(m, n queued) int { return cmp.Or(compareIDs(s[m.at].ID, s[n.at].ID), int(m.at-n.at)) })
+			from = to
 		}
-		return cmp.Or(compareIDs(a.ID, b.ID), int(m-n))
-	})
+	}
 	arrange(s, order)
 }
 
+// queued is a suspect's place in a list, and what tells of it who comes first.
+type queued struct {
+	before int64
+	at     int32
+}
+
+// before is less for what comes first, whatever the ids; the open ones, the most urgent, those that
+// hold, and the kinds by name.
+func before(s *race.Suspect) int64 {
+	return int64(tally(s.Settled))<<48 - int64(s.Urgency)<<16 - int64(s.Weight)<<8 + kindAt[s.Kind]
+}
+
+// kindAt is each kind's place among all by name.
+var kindAt = func() map[string]int64 {
+	var names []string
+	for _, k := range race.SuspectKinds {
+		names = append(names, k.Name)
+	}
+	slices.Sort(names)
+	at := map[string]int64{}
+	for i, n := range names {
+		at[n] = int64(i)
+	}
+	return at
+}()
+
 // arrange puts suspects in an order of their places, round by round of those who take each
 // other's. The order is used up.
-func arrange(s []race.Suspect, order []int32) {
+func arrange(s []race.Suspect, order []queued) {
 	for i := range s {
 		x, to := s[i], i
-		for int(order[to]) != i {
-			from := int(order[to])
-			s[to], order[to] = s[from], int32(to)
+		for int(order[to].at) != i {
+			from := int(order[to].at)
+			s[to], order[to].at = s[from], int32(to)
 			to = from
 		}
-		s[to], order[to] = x, int32(to)
+		s[to], order[to].at = x, int32(to)
 	}
 }
 
 // compareIDs orders ids part by part, bibs as bibs: missing-split:9 before missing-split:10.
 func compareIDs(a, b string) int {
-	x, y := a, b
+	from := samePart(a, b)
+	x, y := a[from:], b[from:]
 	for {
 		p, restA, moreA := strings.Cut(x, ":")
 		q, restB, moreB := strings.Cut(y, ":")
@@ -66,6 +94,19 @@ func compareIDs(a, b string) int {
 		}
 		x, y = restA, restB
 	}
+}
+
+// samePart is where the first part begins in which two ids differ.
+func samePart(a, b string) (from int) {
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] {
+			break
+		}
+		if a[i] == ':' {
+			from = i + 1
+		}
+	}
+	return from
 }
 
 func urgency(s *race.Suspect, place map[string]int) int {
