@@ -20,6 +20,9 @@ func (r *run) usualBursts() {
 	}
 	for k := 0; any && k < len(kept.burstsBy.rows); k++ {
 		row := kept.burstsBy.rows[k]
+		if was != nil && sameSlice(was[k], row) {
+			continue // nobody of it was asked
+		}
 		for s := range row {
 			if was == nil {
 				kept.bursts[s].put(row[s], 1)
