@@ -18,6 +18,7 @@ type athletes struct {
 	query  string
 	scored bool // rows are in order of the search, not of by
 	some   candidates
+	strays strays
 	in     order     // what rows are in, where that still holds
 	keys   []sortKey // kept between sorts, spare too
 	spare  []sortKey

@@ -18,25 +18,36 @@ const (
 	strangersTop = 2 // so many are told, as many as there is room for beside who was found
 )
 
+// strays are the tags nobody owns that a search found, kept from frame to frame.
+type strays struct {
+	of   *race.State
+	q    string
+	tags []*race.StrayTag
+}
+
 // strange are the tags nobody owns whose code holds what is searched for.
-func (b *book) strange(query string) []*race.StrayTag {
-	q := race.CanonicalTag(query)
+func (a *athletes) strange() []*race.StrayTag {
+	q := race.CanonicalTag(a.query)
+	if a.strays.of == a.book.State && a.strays.q == q {
+		return a.strays.tags
+	}
+	a.strays = strays{of: a.book.State, q: q}
 	if len(q) < strangerEnd {
 		return nil
 	}
-	var out []*race.StrayTag
-	for i := range b.Strays {
-		tag := race.CanonicalTag(b.Strays[i].Tag)
+	all := a.book.Strays
+	for i := range all {
+		tag := race.CanonicalTag(all[i].Tag)
 		if strings.HasSuffix(tag, q) || len(q) >= strangerPart && strings.Contains(tag, q) {
-			out = append(out, &b.Strays[i])
+			a.strays.tags = append(a.strays.tags, &all[i])
 		}
 	}
-	return out
+	return a.strays.tags
 }
 
 // strangers tells of the chips that are searched for and are nobody's.
 func (a *athletes) strangers(p *page) {
-	for i, t := range a.book.strange(a.query) {
+	for i, t := range a.strange() {
 		if i == strangersTop {
 			return
 		}
@@ -62,11 +73,10 @@ func (s *search) found() string {
 	if s.a.Len() > 0 {
 		return ""
 	}
-	for _, t := range s.book.strange(s.a.query) {
-		if x := s.book.suspect(strayCase(t)); x != nil && !x.Settled {
+	if tags := s.a.strange(); len(tags) > 0 {
+		if x := s.book.suspect(strayCase(tags[0])); x != nil && !x.Settled {
 			return x.ID
 		}
-		return ""
 	}
 	return ""
 }
