@@ -35,7 +35,8 @@ type search struct {
 	early    race.Instant // when they crossed the start before the gun, last: they may have set out then
 	usual    []float64    // per passing of ps, ms of a lap then, without the one that ends there; 0: not known; empty: laps aren't so even
 	steps    []step       // per passing of ps, what the bunch tells; empty: nothing
-	path     []int        // per passing of ps: its split, -1 none
+	met      met
+	path     []int // per passing of ps: its split, -1 none
 	a        Anchor
 	f        *Field
 	open     bool
@@ -105,7 +106,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 	}
 	s.steps = s.steps[:0]
 	if f != nil && f.Pack != nil {
-		s.steps = f.Pack.steps(s.steps, s.ps, a.Bib)
+		s.steps = f.Pack.steps(s.steps, &s.met, s.ps, a.Bib)
 	}
 	s.layUsual(c)
 	s.rest, s.nextMiss = f.restPrice(c.Open), f.againPrice(c.Open)

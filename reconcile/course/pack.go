@@ -16,6 +16,7 @@ const (
 	together   = 1500 // ms between those of one bunch at the line
 	lately     = 4    // laps before and after in which who is met again is of the bunch
 	bunched    = 0.25 // share of a field's crossings with somebody met again: below, it rides in no bunches
+	crowd      = 48   // of those who cross beside one, before and after: more don't tell more
 	tellers    = 3    // of one's bunch at least: one may have stopped, or been missed as well
 	soonLap    = 0.5  // of one's usual: nobody comes round sooner
 	longLap    = 1.25 // of one's usual: one that may be two
@@ -33,7 +34,7 @@ type Pack struct {
 	line int
 	all  []crossed        // in order of time
 	by   [][]race.Instant // by rider, in order of time
-	bibs []string
+	of   map[string]int   // which rider, by bib
 }
 
 type crossed struct {
@@ -57,9 +58,9 @@ func packOf(c *race.Course, runs []Run, read, missed [][]race.Instant) *Pack {
 	if !ok {
 		return nil
 	}
-	p := &Pack{line: line, by: make([][]race.Instant, len(runs)), bibs: make([]string, len(runs))}
+	p := &Pack{line: line, by: make([][]race.Instant, len(runs)), of: make(map[string]int, len(runs))}
 	for i := range runs {
-		p.bibs[i] = runs[i].Bib
+		p.of[runs[i].Bib] = i
 		p.by[i] = slices.Concat(read[i], missed[i])
 		slices.Sort(p.by[i])
 		for _, at := range p.by[i] {
@@ -67,22 +68,31 @@ func packOf(c *race.Course, runs []Run, read, missed [][]race.Instant) *Pack {
 		}
 	}
 	slices.SortFunc(p.all, func(a, b crossed) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.rider, b.rider)) })
-	again := 0
-	var before, now []int32
-	for i := range p.by {
-		before = before[:0]
-		for _, at := range p.by[i] {
-			now = p.beside(now[:0], at, i)
-			if slices.ContainsFunc(now, func(r int32) bool { return slices.Contains(before, r) }) {
-				again++
-			}
-			before, now = now, before
-		}
-	}
-	if float64(again) <= bunched*float64(len(p.all)) {
+	if float64(p.metAgain()) <= bunched*float64(len(p.all)) {
 		return nil
 	}
 	return p
+}
+
+// metAgain is how many crossings are with somebody who was beside one at the crossing before too.
+func (p *Pack) metAgain() (again int) {
+	last := make([]int, len(p.by)) // by rider: at which crossing they were met, counted through
+	nth := 1
+	var now []int32
+	for i := range p.by {
+		nth++ // nobody was met before the first
+		for _, at := range p.by[i] {
+			now = p.beside(now[:0], at, i)
+			if slices.ContainsFunc(now, func(r int32) bool { return last[r] == nth-1 }) {
+				again++
+			}
+			for _, r := range now {
+				last[r] = nth
+			}
+			nth++
+		}
+	}
+	return again
 }
 
 // onceALap leaves out who was read, after the gun or again, before they can have come round.
@@ -138,10 +148,14 @@ func lapNumber(c *race.Course, s int) int {
 	return c.Splits[last].Lap + s - last
 }
 
-// beside appends who else crossed the line at a moment.
+// beside appends who else crossed the line at a moment, those of a crowd who are nearest.
 func (p *Pack) beside(dst []int32, at race.Instant, but int) []int32 {
-	k, _ := slices.BinarySearchFunc(p.all, at.Add(-together), func(x crossed, t race.Instant) int { return cmp.Compare(x.at, t) })
-	for ; k < len(p.all) && p.all[k].at <= at.Add(together); k++ {
+	now, _ := slices.BinarySearchFunc(p.all, at, func(x crossed, t race.Instant) int { return cmp.Compare(x.at, t) })
+	from := now
+	for from > max(0, now-crowd) && p.all[from-1].at >= at.Add(-together) {
+		from--
+	}
+	for k := from; k < min(len(p.all), now+crowd) && p.all[k].at <= at.Add(together); k++ {
 		if r := p.all[k].rider; int(r) != but {
 			dst = append(dst, r)
 		}
@@ -158,42 +172,38 @@ type step struct {
 
 // steps tells, for each of one's passings of the line, what those rode since one's last who
 // crossed with one then; where nobody did and it took long, what the front of the race rode.
-func (p *Pack) steps(dst []step, ps []Passing, bib string) []step {
-	me := slices.Index(p.bibs, bib)
-	dst = dst[:0]
-	var met [][]int32 // by crossing
-	var at []int
-	var times []race.Instant
-	for j := range ps {
-		dst = append(dst, step{-1, math.NaN(), false})
-		if ps[j].Line == p.line {
-			met, at, times = append(met, p.beside(nil, ps[j].At, me)), append(at, j), append(times, ps[j].At)
-		}
+func (p *Pack) steps(dst []step, m *met, ps []Passing, bib string) []step {
+	me, ok := p.of[bib]
+	if !ok {
+		me = -1
 	}
-	usual := usualGap(times)
+	dst = dst[:0]
+	for range ps {
+		dst = append(dst, step{-1, math.NaN(), false})
+	}
+	m.gather(p, ps, me)
+	defer m.done()
+	usual := usualGap(m.times)
 	soon, long := race.Millis(soonLap*usual), race.Millis(longLap*usual)
-	var mates, with []int32
-	for k, j := range at {
+	for k, j := range m.at {
 		x := &dst[j]
-		from, now := race.NoInstant, times[k]
-		mates, with = mates[:0], with[:0]
-		for _, r := range met[max(0, k-1)] {
-			if mate(met, max(0, k-1), r) {
-				mates = append(mates, r)
-				if near(p.by[r], now) {
-					with = append(with, r)
-				}
+		from, now := race.NoInstant, m.times[k]
+		m.matesAt(max(0, k-1))
+		m.with = m.with[:0]
+		for _, r := range m.mates {
+			if near(p.by[r], now) {
+				m.with = append(m.with, r)
 			}
 		}
 		if k > 0 {
-			x.before, from = at[k-1], times[k-1]
+			x.before, from = m.at[k-1], m.times[k-1]
 		}
 		switch {
-		case len(with) >= tellers:
-			x.laps, x.with = p.ride(with, from, now, soon), true
+		case len(m.with) >= tellers:
+			x.laps, x.with = p.ride(m, m.with, from, now, soon), true
 		case k == 0:
-		case len(mates) > tellers:
-			x.laps = p.ride(mates, from, now, soon)
+		case len(m.mates) > tellers:
+			x.laps = p.ride(m, m.mates, from, now, soon)
 		case now.Sub(from) > long:
 			x.laps = p.front(from, now, me)
 		}
@@ -201,22 +211,12 @@ func (p *Pack) steps(dst []step, ps []Passing, bib string) []step {
 	return dst
 }
 
-// mate tells whether a rider beside one at the k-th crossing was so at another one lately.
-func mate(met [][]int32, k int, rider int32) bool {
-	for n := max(0, k-lately); n <= min(len(met)-1, k+lately); n++ {
-		if n != k && slices.Contains(met[n], rider) {
-			return true
-		}
-	}
-	return false
-}
-
 // ride is how many laps a bunch rode from one moment (NoInstant: the gun) to another: how often
 // a share of it came over the line together, each of them missed at times, and how far it
 // was round then. Two bunches that rode as one and part come sooner than any lap takes: once.
 // NaN where it never came.
-func (p *Pack) ride(bunch []int32, from, to race.Instant, soon race.Millis) float64 {
-	var times []race.Instant
+func (p *Pack) ride(m *met, bunch []int32, from, to race.Instant, soon race.Millis) float64 {
+	times := m.moments[:0]
 	for _, r := range bunch {
 		own := p.by[r]
 		n := 0
@@ -230,6 +230,7 @@ func (p *Pack) ride(bunch []int32, from, to race.Instant, soon race.Millis) floa
 			}
 		}
 	}
+	m.moments = times
 	slices.Sort(times)
 	laps, last, next := 0, from, race.NoInstant
 	for a := 0; a < len(times); {

@@ -1,7 +1,9 @@
 package course
 
 import (
+	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strconv"
 	"testing"
@@ -59,12 +61,12 @@ func TestTheBunchTellsLaps(t *testing.T) {
 		{"came in with it after three, though one of it was missed twice", me(200, 400, 600, 800, 1400), 3, true},
 		{"came in alone, half a lap later", me(200, 400, 600, 900), 1.5, false},
 	} {
-		s := p.steps(nil, x.ps, "99")
+		s := p.steps(nil, &met{}, x.ps, "99")
 		if got := s[len(s)-1]; math.Abs(got.laps-x.laps) > 0.02 || got.with != x.with {
 			t.Errorf("%s: %.2f laps, together %v; want %.2f, %v", x.name, got.laps, got.with, x.laps, x.with)
 		}
 	}
-	alone := p.steps(nil, me(90, 290, 490, 690), "99")
+	alone := p.steps(nil, &met{}, me(90, 290, 490, 690), "99")
 	if got := alone[len(alone)-1]; got.laps == got.laps {
 		t.Errorf("who rides alone, lap for lap, is told %.2f laps", got.laps)
 	}
@@ -85,5 +87,53 @@ func TestNoBunchWhereNobodyRidesTogether(t *testing.T) {
 	}
 	if packed(splits("run", [2]float64{0, 5000}, [2]float64{1, 10000}), bunchOf(8, 2, nil)) != nil {
 		t.Error("a bunch was found on a course without laps")
+	}
+}
+
+// Who was beside one at another crossing lately is told as by looking through all of them, crossing by
+// crossing, however often somebody is there twice.
+func TestMatesAreThoseWhoWereMetLately(t *testing.T) {
+	plain := func(beside [][]int32, k int) (mates []int32) {
+		for _, r := range beside[k] {
+			for n := max(0, k-lately); n <= min(len(beside)-1, k+lately); n++ {
+				if n != k && slices.Contains(beside[n], r) {
+					mates = append(mates, r)
+					break
+				}
+			}
+		}
+		return mates
+	}
+	var m met // used again, as the search does
+	found := 0
+	for seed := range uint64(300) {
+		g := rand.New(rand.NewPCG(seed, 7))
+		p := &Pack{by: make([][]race.Instant, 1+g.IntN(40))}
+		for range g.IntN(600) {
+			p.all = append(p.all, crossed{race.Instant(g.IntN(90_000)), int32(g.IntN(len(p.by)))})
+		}
+		slices.SortFunc(p.all, func(a, b crossed) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.rider, b.rider)) })
+		var ps []Passing
+		for at := race.Instant(0); at < 90_000; at += race.Instant(1 + g.IntN(9000)) {
+			ps = append(ps, Passing{At: at})
+		}
+		m.gather(p, ps, 0)
+		var beside [][]int32
+		for k := range ps {
+			beside = append(beside, p.beside(nil, ps[k].At, 0))
+		}
+		for n := range ps {
+			k := max(0, n-1)
+			if m.matesAt(k); !slices.Equal(m.mates, plain(beside, k)) {
+				t.Fatalf("seed %d, crossing %d: %v are met again, want %v", seed, k, m.mates, plain(beside, k))
+			}
+			found += len(m.mates)
+		}
+		if m.done(); slices.ContainsFunc(m.seen, func(n int32) bool { return n != 0 }) {
+			t.Fatalf("seed %d: something is left of who was seen", seed)
+		}
+	}
+	if found < 1000 {
+		t.Fatalf("only %d were met again", found)
 	}
 }
