@@ -65,9 +65,7 @@ func (l *Log) fold(f *file, p *parsed, wall int64, two [2]int64) int64 {
 func (l *Log) dayOf(f *file, p *parsed) (wall int64) {
 	c := &f.chain
 	key := placeOf(f, p)
-	slot := l.placed.find(key)
-	if slot.key == key {
-		day := slot.day
+	if day, ok := l.placed.day(key); ok {
 		if !c.begun {
 			c.begun, c.day, c.time = true, day, p.ms
 		}
@@ -87,7 +85,7 @@ func (l *Log) dayOf(f *file, p *parsed) (wall int64) {
 	default:
 		c.time = p.ms
 	}
-	l.placed.put(slot, key, day)
+	l.placed.put(key, day)
 	wall = day + p.ms
 	if f.clocks == 0 {
 		f.clockFrom, f.clockTo, f.firstTime = wall, wall, p.ms
