@@ -87,11 +87,11 @@ func (s *search) best(out *Assignment) {
 		floor = math.Inf(1)
 		for _, a := range s.live {
 			s.leave(a, j)
-			floor = math.Min(floor, s.nodes[a].low)
+			floor = min(floor, s.nodes[a].low)
 		}
 		for _, b := range s.born {
 			s.settle(b)
-			floor = math.Min(floor, s.nodes[b].low)
+			floor = min(floor, s.nodes[b].low)
 		}
 		s.live = append(s.live, s.born...)
 		s.live = slices.DeleteFunc(s.live, func(a int32) bool { return s.nodes[a].low > floor+s.beam && a != 0 })
@@ -148,7 +148,7 @@ func (s *search) aboutToStart(j int) float64 {
 	saved := 0.0
 	for i := j - 1; i >= 0 && s.ps[j].At-s.ps[i].At < 1000*startZone; i-- {
 		if s.ps[i].Line == s.ps[j].Line {
-			saved += s.stray(i) - math.Min(nearPrice, s.stray(i))
+			saved += s.stray(i) - min(nearPrice, s.stray(i))
 		}
 	}
 	return saved
@@ -229,7 +229,7 @@ func (s *search) fill(j, t int) float64 {
 	case s.beside(j):
 		return besideFill
 	case told && s.marks[t].lap > 0 && !s.mayEnd(j, t):
-		return math.Max(0, lap-fitDensity)
+		return max(0, lap-fitDensity)
 	case weak(&s.ps[j]) && t < len(s.marks)-1 && s.f.learnt():
 		return weakFill
 	}
@@ -279,7 +279,7 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed fl
 	x, per, long := math.Log(dt/due), 1/sd, math.Log(restFrom)
 	moving := x
 	if stayed > 0 {
-		moving = math.Log(math.Max(dt-stayed, 1) / due)
+		moving = math.Log(max(dt-stayed, 1) / due)
 	}
 	if s.tooFast(r, t, dt) {
 		x = math.Inf(-1)
@@ -287,7 +287,7 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed fl
 	for k := range dst {
 		z, most := (s.p[k]-x)*per, fast
 		if z < 0 {
-			z, most = 0.8*math.Max(0, (moving-s.p[k])*per), slow
+			z, most = 0.8*max(0, (moving-s.p[k])*per), slow
 			if s.marks[t].lap > 0 && moving-s.p[k] > long {
 				most = s.restLong
 			}
@@ -297,7 +297,7 @@ func (s *search) stretch(dst *[classes]float64, from, to race.Instant, stayed fl
 		} else {
 			z *= 0.5 * z
 		}
-		dst[k] = math.Min(z, most)
+		dst[k] = min(z, most)
 	}
 }
 
@@ -338,7 +338,7 @@ func (s *search) tooFast(r, t int, dt float64) bool {
 		if v == 0 {
 			return false
 		}
-		top = math.Max(top, v)
+		top = max(top, v)
 	}
 	return metres > room*top*dt
 }
@@ -363,7 +363,7 @@ func (s *search) fromGun(dst *[classes]float64, j, t int) {
 				break
 			}
 			for k := range dst {
-				dst[k] = math.Min(dst[k], 0.5+later[k])
+				dst[k] = min(dst[k], 0.5+later[k])
 			}
 		}
 		if !s.early.Known() {
@@ -371,7 +371,7 @@ func (s *search) fromGun(dst *[classes]float64, j, t int) {
 		}
 		s.stretch(&later, s.early, at, 0, -1, t)
 		for k := range dst {
-			dst[k] = math.Min(dst[k], 0.5+later[k])
+			dst[k] = min(dst[k], 0.5+later[k])
 		}
 	}
 }
