@@ -200,3 +200,36 @@ func TestAClockThatWasWrongForAWhile(t *testing.T) {
 		}
 	}
 }
+
+// A line crossed at the start, and the other way at the finish, makes two offsets of one, some seconds
+// apart: the second that the starts vote for leaves out who finished before the clock was set. When that
+// was is told by them too, or they are laid by what held after, and joined with nothing.
+func TestWhoCameBackBeforeATurnTellsWhenItWas(t *testing.T) {
+	for seed := range uint64(10) {
+		rng := rand.New(rand.NewPCG(seed, 23))
+		const tags, back, set = 200, 6000_000, 7000_000
+		var main, other [][]race.Instant
+		for range tags {
+			start := race.Instant(600_000 * rng.Float64())
+			finish := start.Add(back + race.Millis(4000_000*rng.Float64()))
+			by := race.Millis(-900 + 150*rng.NormFloat64())
+			if finish > set {
+				by -= 8000
+			}
+			main = append(main, []race.Instant{start, finish})
+			other = append(other, []race.Instant{start.Add(900 + race.Millis(150*rng.NormFloat64())), finish.Add(by)})
+		}
+		v := CoarseVote(main, other)
+		if !v.OK || len(v.Turns) != 2 {
+			t.Fatalf("seed %d: vote %+v", seed, v)
+		}
+		if from := v.Turns[1].From; abs(from.Sub(set)) > 300_000 {
+			t.Errorf("seed %d: told to be set at %d, was at %d", seed, from, set)
+		}
+		for k := range main {
+			if got := v.Lay(other[k][1], main[k][1]); abs(got.Sub(main[k][1])) > 2500 {
+				t.Errorf("seed %d: a finish of %d is laid at %d", seed, main[k][1], got)
+			}
+		}
+	}
+}

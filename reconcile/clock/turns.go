@@ -210,16 +210,35 @@ func hold(m mode, offset race.Millis, at []race.Instant) held {
 }
 
 // turns are modes that hold at different times, in that order.
-func turns(kept []held) []Turn {
+func turns(ds []difference, kept []held) []Turn {
 	slices.SortFunc(kept, func(a, b held) int { return cmp.Compare(a.since, b.since) })
 	out := make([]Turn, len(kept))
 	for i, k := range kept {
 		out[i] = Turn{From: race.NoInstant, Offset: k.offset, Votes: min(k.votes, len(k.at)), since: k.since, until: k.until}
 		if i > 0 {
-			out[i].From, _ = parted(kept[i-1].at, k.at)
+			out[i].From, _ = parted(withBetween(ds, kept[i-1], k), withBetween(ds, k, kept[i-1]))
 		}
 	}
 	return out
+}
+
+// withBetween are the moments of a mode and of those between it and another who lie about it, nearer
+// than about the other: a vote counts one second, and who comes on at another pace, or back past
+// antennas some metres apart, is beside it.
+func withBetween(ds []difference, k, other held) []race.Instant {
+	from, to := min(k.until, other.until), max(k.since, other.since)
+	at := slices.Clone(k.at)
+	first, _ := slices.BinarySearchFunc(ds, k.offset-voteApart, func(d difference, by race.Millis) int { return cmp.Compare(d.by, by) })
+	for _, d := range ds[first:] {
+		if d.by > k.offset+voteApart {
+			break
+		}
+		if d.main > from && d.main < to && max(d.by-k.offset, k.offset-d.by) < max(d.by-other.offset, other.offset-d.by) {
+			at = append(at, d.main)
+		}
+	}
+	slices.Sort(at)
+	return slices.Compact(at) // who is near its end was a vote of it already
 }
 
 // parted is the moment that parts two sorted lists with the fewest on the wrong side, and how

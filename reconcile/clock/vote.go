@@ -88,7 +88,7 @@ func voteBy(ds []difference, tags int, bin race.Millis) Vote {
 	}
 	v := Vote{Votes: modes[0].votes, Offset: modes[0].offset(ds), Tags: tags, pile: pile}
 	kept, weakest, runnerUp := turnsOf(ds, modes)
-	v.RunnerUp, v.weakest, v.Turns = runnerUp, weakest, turns(kept)
+	v.RunnerUp, v.weakest, v.Turns = runnerUp, weakest, turns(ds, kept)
 	if v.Named = Named(v.Offset); folded {
 		v.Fold = &fold
 	}
