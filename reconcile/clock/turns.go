@@ -122,7 +122,7 @@ func turnsOf(ds []difference, modes []mode) (kept []held, weakest, runnerUp int)
 	for _, k := range kept {
 		if clear(k) {
 			weakest = min(weakest, k.votes)
-		} else if farFrom(k.offset, ends) {
+		} else if farFrom(k.offset, ends) && farFrom(k.offset, sure) { // nearer, it may be the way between antennas, walked
 			weakest, sure = min(weakest, k.votes), append(sure, k)
 		}
 	}

@@ -194,3 +194,34 @@ func TestAFewWhoStayAtTheLineMakeNoFold(t *testing.T) {
 		}
 	}
 }
+
+// A box of returned chips, carried over the line once all are in, makes a pile of its own some seconds
+// beside the offset: the antennas stand that far apart for who walks. It contests no turn.
+func TestABoxOfChipsContestsNoTurn(t *testing.T) {
+	for seed := range uint64(10) {
+		rng := rand.New(rand.NewPCG(seed, 31))
+		var main, other [][]race.Instant
+		for k := range 200 {
+			start := race.Instant(180_000 * rng.Float64())
+			finish := start.Add(3600_000 + race.Millis(2400_000*rng.Float64()))
+			a, b := []race.Instant{start, finish}, []race.Instant{start.Add(1700 + race.Millis(200*rng.NormFloat64()))}
+			by := race.Millis(-800 + 150*rng.NormFloat64())
+			if finish > 4500_000 {
+				by += 45_000
+			}
+			b = append(b, finish.Add(by))
+			switch {
+			case k < 12: // the box
+				at := race.Instant(7200_000 + 300*k)
+				a, b = append(a, at), append(b, at.Add(45_000+2600+race.Millis(150*rng.NormFloat64())))
+			case k < 17: // who came late, beside a pile of gross ones
+				a, b = append(a, start.Add(200_000)), append(b, start.Add(200_000+9_000))
+			}
+			main, other = append(main, a), append(other, b)
+		}
+		v := CoarseVote(main, other)
+		if !v.OK || len(v.Turns) != 2 || abs(v.Turns[0].Offset-1700) > 500 || abs(v.Turns[1].Offset-44_200) > 500 {
+			t.Errorf("seed %d: ok %v (%s), %d votes against %d, turns %+v", seed, v.OK, v.Why, v.Votes, v.RunnerUp, v.Turns)
+		}
+	}
+}
