@@ -192,6 +192,14 @@ const (
 	oddScatter  = 3.0
 )
 
+// lasting is how long a burst was, in seconds: few reads don't tell.
+func lasting(b *race.Burst) float64 {
+	if b.Count < 5 {
+		return unknown
+	}
+	return b.Last().Sub(b.First).Seconds()
+}
+
 // ownStretch is the slowness over the stretch that ends at a split, else over the next.
 func (r *run) ownStretch(e *entrant, split int) float64 {
 	s := &e.splits[split]
@@ -245,7 +253,7 @@ func crossing(b *race.Burst, keep race.Keep, u float64, group int) clock.Crossin
 	if b.Count < 5 {
 		return x
 	}
-	x.Long = b.Last().Sub(b.First).Seconds()
+	x.Long = lasting(b)
 	crest, wide := b.Crest()
 	within, half := keep == race.KeepStrongest || keep == race.KeepCentre, float64(x.Long/2)
 	switch {

@@ -147,7 +147,7 @@ func (r *run) pair(e *entrant, p *race.Passing, m, b *race.Burst, tag int, pairs
 	if p.Split < 0 {
 		x.U, x.ByBurst = unknown, false
 	}
-	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, Wide: x.Wide, Reads: x.Reads, ByBurst: x.ByBurst, Group: g, Tag: tag, Early: p.Fate == race.BeforeGun && !folded})
+	pairs[b.Source] = append(pairs[b.Source], clock.Pair{Main: at, Other: b.Time(keep), U: x.U, Long: x.Long, Mid: x.Mid, Wide: x.Wide, Beside: lasting(m), Reads: x.Reads, ByBurst: x.ByBurst, Group: g, Tag: tag, Early: p.Fate == race.BeforeGun && !folded})
 }
 
 // crowd notes the lines where a system has several logs. Of those a passing keeps the burst

@@ -59,10 +59,30 @@ func (r *run) timeOf(p *race.Passing, b *race.Burst, keep race.Keep, about race.
 		return t.Add(-x.rough), r.plan.Resolution, "no clock model"
 	}
 	var more race.Millis
-	at, pm, unsure := x.model.RaceNear(t, about, crossing(b, keep, u, group))
+	cross := crossing(b, keep, u, group)
+	at, pm, unsure := x.model.RaceNear(t, about, cross)
+	if main, ok := r.mainOf(p, keep); ok && apartBy(at, main) > r.plan.Lines[p.Line].Tolerance {
+		cross.Beside = lasting(p.Bursts[race.Main])
+		if t, m, why, ok := x.model.RaceWalked(t, about, cross); ok && apartBy(t, main) <= r.plan.Lines[p.Line].Tolerance {
+			at, pm, unsure = t, m, why // the speed of the crossing explains what were a clash else
+		}
+	}
 	at, more, _ = r.move(p, at)
 	return at, max(pm, more), unsure
 }
+
+// mainOf is when the line's reference had a passing, if that is main and saw it.
+func (r *run) mainOf(p *race.Passing, keep race.Keep) (race.Instant, bool) {
+	m := p.Bursts[race.Main]
+	if m == nil || m.Source < 0 || !r.src[m.Source].ref {
+		return 0, false
+	}
+	at, _ := r.src[m.Source].onRace(m.Time(keep))
+	return at, true
+}
+
+// apartBy is how far two moments lie apart.
+func apartBy(a, b race.Instant) race.Millis { return max(a.Sub(b), b.Sub(a)) }
 
 // witnessWidth is how far a time seen by eye and keyed by hand may be off: reaction and
 // keying, common practice.

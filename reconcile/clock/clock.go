@@ -32,6 +32,7 @@ type Pair struct {
 	Long    float64      // how long this log's burst was, seconds; NaN or 0: unknown
 	Mid     float64      // how long after the kept read, or after the middle of first and last, its middle was, seconds; NaN, or 0 without Wide: unknown
 	Wide    float64      // how long until its strengths had fallen by 6 dB, seconds; NaN or 0: unknown
+	Beside  float64      // how long main's burst of it was, seconds; NaN or 0: unknown
 	Reads   int          // how many it has; 0: unknown
 	ByBurst bool         // U is told by the burst's length alone
 	Group   int          // split or direction: each has a distance of its own between the antennas
@@ -41,15 +42,15 @@ type Pair struct {
 
 // Crossing is what is known of a crossing but its times; its fields are Pair's.
 type Crossing struct {
-	U, Long, Mid, Wide float64
-	Reads              int
-	ByBurst            bool
-	Group              int
+	U, Long, Mid, Wide, Beside float64
+	Reads                      int
+	ByBurst                    bool
+	Group                      int
 }
 
 // Crossing is the pair's own.
 func (p *Pair) Crossing() Crossing {
-	return Crossing{p.U, p.Long, p.Mid, p.Wide, p.Reads, p.ByBurst, p.Group}
+	return Crossing{p.U, p.Long, p.Mid, p.Wide, p.Beside, p.Reads, p.ByBurst, p.Group}
 }
 
 // Config is what is known of a log before its pairs are looked at.
@@ -110,7 +111,7 @@ func ComparePairs(a, b Pair) int {
 		}
 		return 1
 	}
-	return cmp.Or(cmp.Compare(a.U, b.U), cmp.Compare(a.Long, b.Long), cmp.Compare(a.Mid, b.Mid), cmp.Compare(a.Wide, b.Wide), cmp.Compare(a.Reads, b.Reads)) // NaN is least and equal to itself
+	return cmp.Or(cmp.Compare(a.U, b.U), cmp.Compare(a.Long, b.Long), cmp.Compare(a.Mid, b.Mid), cmp.Compare(a.Wide, b.Wide), cmp.Compare(a.Beside, b.Beside), cmp.Compare(a.Reads, b.Reads)) // NaN is least and equal to itself
 }
 
 // sound are the pairs that can be reckoned with, sorted: both times known, slowness not

@@ -19,6 +19,7 @@ import (
 // what the antennas' distance costs a usual athlete there, which is exact.
 type lengths struct {
 	perU  float64 // metres: a burst's usual length over slowness, of speeds told otherwise; 0: not known
+	perM  float64 // metres: main's burst's usual length over slowness, likewise
 	perW  float64 // a burst's usual length over the width of its strengths; 0: not known
 	mid   float64 // its usual middle, share of its length
 	on    [tells]bool
@@ -37,8 +38,10 @@ const (
 )
 
 const (
-	longMost = 8.0 // seconds: who stood there tells nothing
-	longFew  = 20  // pairs that tell what is usual
+	longMost = 8.0  // seconds: who stood there tells nothing
+	longFew  = 20   // pairs that tell what is usual
+	longSlow = 1.4  // times as long as usual in the mean of both logs, and in each of them
+	longEach = 1.15 // so many times, is no chance: they walked over the line
 )
 
 // worths are what is believed of the shares, of antennas a step or two apart, as many
@@ -82,6 +85,20 @@ func (l *lengths) laid(x Crossing, usual float64) (u, cost float64, told [tells]
 	return x.U, x.U, told
 }
 
+// walked is a crossing by who went over the line far more slowly than over the stretch before it, as
+// the bursts of both logs tell: a drink in hand, or at the end of their strength.
+func (l *lengths) walked(x Crossing) (Crossing, bool) {
+	if x.ByBurst || !(l.perU > 0 && l.perM > 0 && x.Long <= longMost && x.Beside <= longMost) {
+		return x, false
+	}
+	a, b := x.Long/l.perU, x.Beside/l.perM
+	if !(math.Min(a, b) > longEach*x.U && a+b > 2*longSlow*x.U) {
+		return x, false
+	}
+	x.U = (a + b) / 2
+	return x, true
+}
+
 // tellsMid tells whether the middle is known, and lies in the burst.
 func (x *Crossing) tellsMid() bool {
 	return (x.Mid != 0 || x.Wide > 0) && math.Abs(x.Mid) <= x.Long/2
@@ -100,7 +117,7 @@ func (l *lengths) times(told [tells]float64) float64 {
 
 // usualLength finds perU, and what the pairs' bursts can tell.
 func (q *problem) usualLength() {
-	var per, perW, mids []float64
+	var per, perM, perW, mids []float64
 	alone, wideAlone := 0, 0
 	for i := range q.pairs {
 		p := &q.pairs[i]
@@ -114,6 +131,9 @@ func (q *problem) usualLength() {
 			alone++
 		} else {
 			per = append(per, p.Long/p.U)
+			if p.Beside > 0 && p.Beside <= longMost {
+				perM = append(perM, p.Beside/p.U)
+			}
 		}
 		if p.Wide > 0 {
 			perW = append(perW, p.Long/p.Wide)
@@ -128,6 +148,9 @@ func (q *problem) usualLength() {
 	}
 	if len(per) >= longFew {
 		q.long.perU = math.Round(robust.Median(per)*10) / 10
+	}
+	if len(perM) >= longFew {
+		q.long.perM = math.Round(robust.Median(perM)*10) / 10
 	}
 	if 2*len(perW) > len(per)+alone && len(perW) >= longFew {
 		q.long.perW = math.Round(robust.Median(perW)*10) / 10

@@ -87,6 +87,15 @@ func (m *Model) RaceNear(at, about race.Instant, x Crossing) (t race.Instant, pm
 	return t.Add(-shift(m.c.Fold, at)), pm, unsure
 }
 
+// RaceWalked is RaceNear for who went over the line far more slowly than over the stretch before it, as
+// the bursts of both systems tell; not ok where they don't.
+func (m *Model) RaceWalked(at, about race.Instant, x Crossing) (t race.Instant, pm race.Millis, unsure string, ok bool) {
+	if x, ok = m.cov.long.walked(x); ok {
+		t, pm, unsure = m.RaceNear(at, about, x)
+	}
+	return t, pm, unsure, ok
+}
+
 // lay solves other = t + base + level + drift·(t−ref) + cost for t.
 func (m *Model) lay(at race.Instant, k int, cost float64) race.Instant {
 	p := &m.parts[k]
