@@ -179,7 +179,10 @@ func (f *field) due(w *window, i, last int, pace float64, from race.Instant, ove
 	if !ok {
 		mid, sd, ok = f.unseenNext(i, last)
 	}
-	if !ok {
+	switch {
+	case !ok && over: // the next line's log isn't there, or tells of nobody: that all others are in does
+		return from.Add(overdueLeast), race.NoInstant
+	case !ok:
 		return race.NoInstant, race.NoInstant
 	}
 	spreads := overdueSpreads

@@ -119,3 +119,35 @@ func TestWhoWasReadBeforeTheGunAloneIsToldAsThat(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// A far-off line whose log isn't there yet tells nobody how long the way to it takes. Who was last read
+// before it and isn't in when nearly everybody else is, is overdue all the same.
+func TestWhoGaveUpBeforeALineWhoseLogIsMissingIsOverdue(t *testing.T) {
+	m := makeRace(t, 100)
+	for _, r := range m.st.Results {
+		m.miss(r.Bib, 1)
+	}
+	m.miss("40", 1, 2, 3, 4)
+	told := false
+	for _, s := range m.find() {
+		if s.Kind == race.Overdue {
+			if s.Bibs[0] != "40" {
+				t.Errorf("%s is told as overdue, and is in", s.Bibs[0])
+			}
+			told = true
+		}
+	}
+	if !told {
+		t.Error("who gave up after the start isn't told as overdue")
+	}
+	m = makeRace(t, 100)
+	m.asOf(gunTime.Add(100 * 60_000)) // many are out
+	for _, r := range m.st.Results {
+		m.miss(r.Bib, 1)
+	}
+	for _, s := range m.find() {
+		if s.Kind == race.Overdue && !strings.Contains(s.Says, "expected") {
+			t.Errorf("while many are out: %s", s.Says)
+		}
+	}
+}
