@@ -192,6 +192,32 @@ const (
 	oddScatter  = 3.0
 )
 
+// crossed is crossing, of a burst that fills a passing: one that the gun cut off a longer one began while
+// its wearer stood there, and tells no speed.
+func (r *run) crossed(e *entrant, p *race.Passing, b *race.Burst, keep race.Keep, u float64, group int) clock.Crossing {
+	if p.Split >= 0 && math.IsNaN(u) && r.cutOff(e, p, b) {
+		return clock.Crossing{U: unknown, Long: unknown, Mid: unknown, Wide: unknown, Reads: int(b.Count), Group: group}
+	}
+	return crossing(b, keep, u, group)
+}
+
+// cutOff tells whether the gun cut a burst off one of before it, which no gap as long as the line's
+// window parts from it.
+func (r *run) cutOff(e *entrant, p *race.Passing, b *race.Burst) bool {
+	for k := range e.passings {
+		q := &e.passings[k]
+		if q.Fate != race.BeforeGun || q.Line != p.Line {
+			continue
+		}
+		for _, x := range q.Bursts {
+			if x != nil && x.Source == b.Source && x != b && b.First >= x.Last() && b.First.Sub(x.Last()) < r.plan.Lines[p.Line].Window {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // lasting is how long a burst was, in seconds: few reads don't tell.
 func lasting(b *race.Burst) float64 {
 	if b.Count < 5 {

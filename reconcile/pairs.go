@@ -143,7 +143,7 @@ func (r *run) pair(e *entrant, p *race.Passing, m, b *race.Burst, tag int, pairs
 		return // who stayed near tells little: two bursts of a crowd of one
 	}
 	at, _ := r.src[m.Source].onRace(m.Time(keep))
-	x := crossing(b, keep, u, g)
+	x := r.crossed(e, p, b, keep, u, g)
 	if p.Split < 0 {
 		x.U, x.ByBurst = unknown, false
 	}

@@ -59,7 +59,7 @@ func (r *run) timeBeside(e *entrant, k int, b *race.Burst) (at race.Instant, pm 
 		u, g = r.slowness(e, p.Split), r.group(e, p.Split)
 	}
 	was, _ := r.src[m.Source].onRace(m.Time(r.plan.Lines[p.Line].Keep))
-	at, pm, why = r.timeOf(p, b, r.keep(e, p), was, u, g)
+	at, pm, why = r.timeOf(e, p, b, r.keep(e, p), was, u, g)
 	return at, pm, why, true
 }
 

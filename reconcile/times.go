@@ -35,7 +35,7 @@ func (r *run) time(e *entrant, p *race.Passing) {
 		if b == nil {
 			continue
 		}
-		at, pm, why := r.timeOf(p, b, keep, was, u, g)
+		at, pm, why := r.timeOf(e, p, b, keep, was, u, g)
 		p.Seen[sys], p.PM[sys] = at, pm
 		p.SetUnsure(race.System(sys), why)
 		p.At, p.From, p.PlusMinus = p.Seen[sys], race.FromSystem(race.System(sys)), p.PM[sys]
@@ -44,7 +44,7 @@ func (r *run) time(e *entrant, p *race.Passing) {
 
 // timeOf is the kept time of one burst of a passing on the race clock, its 95 % half-width, and why it can't be
 // trusted yet; about is when it was.
-func (r *run) timeOf(p *race.Passing, b *race.Burst, keep race.Keep, about race.Instant, u float64, group int) (race.Instant, race.Millis, string) {
+func (r *run) timeOf(e *entrant, p *race.Passing, b *race.Burst, keep race.Keep, about race.Instant, u float64, group int) (race.Instant, race.Millis, string) {
 	if b.Source < 0 {
 		return b.First, witnessWidth, ""
 	}
@@ -59,7 +59,7 @@ func (r *run) timeOf(p *race.Passing, b *race.Burst, keep race.Keep, about race.
 		return t.Add(-x.rough), r.plan.Resolution, "no clock model"
 	}
 	var more race.Millis
-	cross := crossing(b, keep, u, group)
+	cross := r.crossed(e, p, b, keep, u, group)
 	at, pm, unsure := x.model.RaceNear(t, about, cross)
 	if main, ok := r.mainOf(p, keep); ok && apartBy(at, main) > r.plan.Lines[p.Line].Tolerance {
 		cross.Beside = lasting(p.Bursts[race.Main])
