@@ -131,6 +131,14 @@ func (m *Model) find(at, about race.Instant, cost float64) (k, gap int) {
 		}
 	}
 	k = m.later(at, k, cost)
+	if !m.mayHold(k, m.lay(at, k, cost)) { // beside a step forward: whose time it may be, if anybody's
+		for i := range m.parts {
+			if m.mayHold(i, m.lay(at, i, cost)) {
+				k = i
+				break
+			}
+		}
+	}
 	if about.Known() {
 		for i := k + 1; i < len(m.parts); i++ {
 			if t := m.lay(at, i, cost); t >= m.parts[i].begin && apartBy(t, about) < apartBy(m.lay(at, k, cost), about) {
@@ -179,6 +187,20 @@ func (m *Model) mayHold(i int, t race.Instant) bool {
 	}
 	q := &m.parts[i+1]
 	return t < q.begin || q.gapB.Known() && t < q.gapB
+}
+
+// Sides are the moments that a time of the log may mean: while a clock is set, several.
+func (m *Model) Sides(at race.Instant) []race.Instant {
+	if !at.Known() || tooFar(at) || m.c.Fold != nil {
+		return nil
+	}
+	var out []race.Instant
+	for i := range m.parts {
+		if t := m.lay(at, i, m.typical); m.mayHold(i, t) {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // Rough turns a time of the log into main's clock for a usual athlete: near enough to join

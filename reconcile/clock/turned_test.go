@@ -233,3 +233,38 @@ func TestWhoCameBackBeforeATurnTellsWhenItWas(t *testing.T) {
 		}
 	}
 }
+
+// Who crosses, missed by main, shortly before a clock is set on is between the last who tells of the
+// clock before and the first after: the times that it left out are nobody's.
+func TestWhoMainMissedBeforeAClockWasSetOnIsNotLaidBeforeIt(t *testing.T) {
+	for seed := range uint64(5) {
+		w := reference()
+		w.hours, w.pairs, w.step, w.gross = 1.6, 400, 600, 0
+		var told []Pair
+		var missed []Pair
+		turn := race.Instant(0)
+		ps := w.draw(seed)
+		slices.SortFunc(ps, ComparePairs)
+		for i := 1; i < len(ps) && turn == 0; i++ {
+			if ps[i].Other.Sub(ps[i].Main)-ps[i-1].Other.Sub(ps[i-1].Main) > 300_000 {
+				turn = ps[i].Main
+			}
+		}
+		for _, p := range ps {
+			if p.Main < turn && p.Main >= turn.Add(-150_000) {
+				missed = append(missed, p)
+			} else {
+				told = append(told, p)
+			}
+		}
+		m := Fit(told, Config{})
+		if turn == 0 || len(missed) < 3 || !m.Stepped() {
+			t.Fatalf("seed %d: %d missed, stepped %v", seed, len(missed), m.Stepped())
+		}
+		for _, p := range missed {
+			if at, _, _ := m.Race(p.Other, p.Crossing()); abs(at.Sub(p.Main)) > 1500 {
+				t.Errorf("seed %d: filled %v off", seed, at.Sub(p.Main))
+			}
+		}
+	}
+}
