@@ -29,13 +29,22 @@ func (r *run) time(e *entrant, p *race.Passing) {
 		u, g = r.slowness(e, p.Split), r.group(e, p.Split)
 	}
 	keep, was := r.keep(e, p), p.At
+	var side [race.Systems]race.Instant
+	for sys, b := range p.Bursts {
+		side[sys] = was
+		if b != nil {
+			if t, ok := r.sideOf(e, p, b, keep); ok {
+				side[sys] = t
+			}
+		}
+	}
 	p.From, p.At, p.PlusMinus = race.FromNone, race.NoInstant, race.NoMillis
 	for sys := race.Systems - 1; sys >= 0; sys-- {
 		b := p.Bursts[sys]
 		if b == nil {
 			continue
 		}
-		at, pm, why := r.timeOf(e, p, b, keep, was, u, g)
+		at, pm, why := r.timeOf(e, p, b, keep, side[sys], u, g)
 		p.Seen[sys], p.PM[sys] = at, pm
 		p.SetUnsure(race.System(sys), why)
 		p.At, p.From, p.PlusMinus = p.Seen[sys], race.FromSystem(race.System(sys)), p.PM[sys]
