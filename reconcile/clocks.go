@@ -68,13 +68,13 @@ func (r *run) fitClocks() {
 }
 
 // groupName is what tells the directions of a line apart: antennas stand in another order
-// for who comes back. All laps are one, but for the last of so many: it ends in a sprint, and
-// people brake behind it.
+// for who comes back. All laps are one, also those that the plan names one by one, but for the
+// last of so many: it ends in a sprint, and people brake behind it.
 func groupName(c *race.Course, i int) string {
-	switch s := &c.Splits[i]; {
-	case s.Lap == 0:
+	switch s, named := &c.Splits[i], course.InRounds(c, i); {
+	case s.Lap == 0 && !named:
 		return s.ID
-	case i == len(c.Splits)-1 && !c.Open && s.Lap > 2: // of two, each would tell half of what both do
+	case i == len(c.Splits)-1 && !c.Open && (named || s.Lap > 2): // of two, each would tell half of what both do
 		return lastLap
 	}
 	return "lap"

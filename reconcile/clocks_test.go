@@ -31,7 +31,8 @@ func TestWhoWaitsAboutAStartTellsOfAClockOnlyAtFirst(t *testing.T) {
 }
 
 // A sprint to the line is no step of a clock: the last of so many laps has a distance between
-// the antennas of its own, as a direction has. Where laps have no number none is the last.
+// the antennas of its own, as a direction has. Where laps have no number none is the last. Rounds that
+// the plan names one by one are laps too; out and back are directions.
 func TestTheLastLapIsCrossedAtAnotherPace(t *testing.T) {
 	laps := func(n int, open bool) *race.Course {
 		c := &race.Course{Open: open}
@@ -40,12 +41,21 @@ func TestTheLastLapIsCrossedAtAnotherPace(t *testing.T) {
 		}
 		return c
 	}
+	named := func(at ...float64) *race.Course {
+		c := &race.Course{}
+		for k, m := range at {
+			c.Splits = append(c.Splits, race.Split{ID: string(rune('a' + k)), At: m})
+		}
+		return c
+	}
 	for _, x := range []struct {
 		c    *race.Course
 		i    int
 		want string
 	}{{laps(3, false), 0, "lap"}, {laps(3, false), 1, "lap"}, {laps(3, false), 2, "last lap"}, {laps(2, false), 1, "lap"}, {laps(1, true), 0, "lap"}, {laps(1, false), 0, "lap"},
-		{&race.Course{Splits: []race.Split{{ID: "10k"}}}, 0, "10k"}} {
+		{&race.Course{Splits: []race.Split{{ID: "10k"}}}, 0, "10k"},
+		{named(1500, 4000, 6500, 9000), 0, "lap"}, {named(1500, 4000, 6500, 9000), 3, "last lap"}, {named(0, 2500, 5000, 7500), 0, "a"}, {named(0, 2500, 5000, 7500), 2, "lap"},
+		{named(5000, 10000), 1, "b"}, {named(2000, 8000, 12000), 1, "b"}} {
 		if got := groupName(x.c, x.i); got != x.want {
 			t.Errorf("split %d of %d: %s, want %s", x.i, len(x.c.Splits), got, x.want)
 		}

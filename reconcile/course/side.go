@@ -26,7 +26,7 @@ type Side struct{ At, Spread float64 }
 func BothWays(c *race.Course) bool {
 	for i := range c.Splits {
 		for k := range i {
-			if c.Splits[i].Line == c.Splits[k].Line && c.Splits[i].Lap == 0 && c.Splits[k].Lap == 0 {
+			if c.Splits[i].Line == c.Splits[k].Line && c.Splits[i].Lap == 0 && c.Splits[k].Lap == 0 && !InRounds(c, i) {
 				return true
 			}
 		}
