@@ -76,10 +76,11 @@ func (f *Field) atWill(s int) bool {
 	return !f.learnt() || s >= len(f.Scatter) || scatterMore*f.Scatter[s] > sdMost
 }
 
-// missPrice is that of one split's miss.
-func (f *Field) missPrice(sp *race.Split, s int) float64 {
+// missPrice is that of one split's miss; of a lap, by somebody whose chip hides from all so often at
+// the least.
+func (f *Field) missPrice(sp *race.Split, s int, hides float64) float64 {
 	if f.learnt() && len(f.Miss) > 0 && sp.Lap > 0 && f.Both > 0 {
-		return -math.Log(math.Min(math.Max(of(f.Miss, s), bothLeast), math.Min(f.Both, 0.35)))
+		return -math.Log(math.Min(math.Max(math.Min(math.Max(of(f.Miss, s), bothLeast), f.Both), hides), 0.35))
 	}
 	if f.learnt() && len(f.Miss) > 0 {
 		return -math.Log(math.Min(math.Max(of(f.Miss, s), 0.004), 0.35))

@@ -80,6 +80,7 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 		n += len(s.ps) + len(s.ps)/2 + 8
 	}
 	s.marks, s.starts = s.marks[:0], f.startsOf(a.Gun)
+	hides := s.hides(c)
 	var last mark
 	if s.unlisted {
 		s.marks = append(s.marks, mark{line: startLine(c), back: -1})
@@ -95,12 +96,12 @@ func (s *search) lay(c *race.Course, f *Field, a Anchor) {
 		m.gaps = last.gaps
 		m.stay = i > 0 && m.lap == 0 && m.line == last.line && (m.sport == "change" || m.at-last.at < noLap) && f.atWill(i)
 		if i > 0 {
-			m.gaps += f.missPrice(&c.Splits[min(i-1, len(c.Splits)-1)], i-1)
+			m.gaps += f.missPrice(&c.Splits[min(i-1, len(c.Splits)-1)], i-1, hides)
 		}
 		s.marks = append(s.marks, m)
 		last = m
 	}
-	s.allGaps = last.gaps + f.missPrice(&c.Splits[len(c.Splits)-1], n-1)
+	s.allGaps = last.gaps + f.missPrice(&c.Splits[len(c.Splits)-1], n-1, hides)
 	for i := range s.marks {
 		s.comesBack(i)
 	}
