@@ -62,7 +62,7 @@ func (f *field) forgetStories(i int) {
 }
 
 // alignment is the search for a story: a monotone alignment of passings with splits by dynamic
-// programming, each stretch's log pace normal about the field's middle.
+// programming, each stretch's log pace normal about a level.
 type alignment struct {
 	f       *field
 	wave    int
@@ -71,6 +71,7 @@ type alignment struct {
 	ps      []race.Passing
 	gun     race.Instant
 	mid, sd float64
+	about   float64 // log pace that each stretch is held against
 	most    float64 // that being slow over a stretch costs
 	best    []step  // per passing and split
 }
@@ -88,18 +89,25 @@ const mostCells = 20000
 // storyIn finds the cheapest story of passings (in order of time) as the race of somebody in a
 // wave, from a gun that may be their own.
 func (f *field) storyIn(ps []race.Passing, wave int, gun race.Instant) story {
-	s := f.aligned(ps, wave, gun, costPace)
+	s := f.aligned(ps, wave, gun, costPace, 0)
 	if s.fits < len(ps) {
-		// The alignment doesn't know the level, and may leave out what is only slow.
-		if slow := f.aligned(ps, wave, gun, costSlow); slow.cost < s.cost {
-			return slow
+		// The alignment doesn't know the level, and may leave out what is only slow, or rounds that
+		// the best of a field rode much faster than its middle.
+		for _, x := range []story{f.aligned(ps, wave, gun, costSlow, 0), f.aligned(ps, wave, gun, costPace, bestAhead)} {
+			if x.cost < s.cost {
+				s = x
+			}
 		}
 	}
 	return s
 }
 
-// aligned finds it where being slow over a stretch costs so much at the most.
-func (f *field) aligned(ps []race.Passing, wave int, gun race.Instant, most float64) story {
+// bestAhead is how many spreads the best of a field may be ahead of its middle.
+const bestAhead = 2.5
+
+// aligned finds it where being slow over a stretch costs so much at the most, and each stretch is
+// held against a level so many spreads ahead of the field's middle.
+func (f *field) aligned(ps []race.Passing, wave int, gun race.Instant, most, ahead float64) story {
 	w := &f.plan.Waves[wave]
 	splits := f.splitsOf(w.Course)
 	s := story{wave: wave, splits: make([]int, len(ps)), level: math.NaN()}
@@ -112,6 +120,7 @@ func (f *field) aligned(ps []race.Passing, wave int, gun race.Instant, most floa
 	}
 	a := alignment{f: f, wave: wave, course: &f.courses[w.Course], splits: splits, ps: ps, gun: gun, most: most, best: make([]step, len(ps)*len(splits))}
 	a.mid, a.sd = f.levels(w.Course)
+	a.about = a.mid - float64(ahead*a.sd)
 	a.trace(&s, a.fill(s.cost))
 	return s
 }
@@ -150,7 +159,7 @@ func (a *alignment) step(j, k int) step {
 			if dt <= 0 || dt < a.f.need(w.Course, h, k) {
 				continue
 			}
-			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.mid) / a.sd
+			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.about) / a.sd
 			c := b.cost + paceCost(z, a.most) + float64(costSkipped*float64(k-h-1)) + costUnfit*float64(j-i-1)
 			if c < s.cost {
 				s = step{cost: c, j: i, k: h}
@@ -178,7 +187,7 @@ func (a *alignment) trace(s *story, end step) {
 		at = b
 	}
 	s.level = robust.Median(levels)
-	s.cost += oneLevel(levels, s.level, a.mid, a.sd) - eachLevel(levels, a.mid, a.sd, a.most)
+	s.cost += oneLevel(levels, s.level, a.mid, a.sd) - eachLevel(levels, a.about, a.sd, a.most)
 }
 
 // slowTail is from how many spreads on slowness is told by the spread, not by its square (Huber):
@@ -235,7 +244,7 @@ func (a *alignment) first(d float64, k int) float64 {
 	if d <= 0 || d < a.f.need(w.Course, -1, k) {
 		return math.Inf(1)
 	}
-	z := (math.Log(d/a.course.usualOver(a.splits, -1, k)) - a.mid) / a.sd
+	z := (math.Log(d/a.course.usualOver(a.splits, -1, k)) - a.about) / a.sd
 	return paceCost(z, a.most) + float64(costSkipped*float64(k))
 }
 

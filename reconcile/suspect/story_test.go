@@ -38,6 +38,21 @@ func TestASlowStoryCostsOnce(t *testing.T) {
 	}
 }
 
+// Who is far ahead of all others over rounds of one line has ridden them all: that one is left out
+// makes two of one that the field's middle would ride, and is no better story.
+func TestWhoIsFarAheadHasGoneAllRounds(t *testing.T) {
+	for _, times := range []float64{.65, .7, .75, 1} {
+		m := makeRace(t, 100)
+		m.keepSplits(0, func(k int) int { return min(k, 1) }, 0, 1, 2, 3, 4)
+		f := newField(m.in)
+		r := m.result("6")
+		s := f.storyIn(slowed(r, times), r.Wave, r.Gun)
+		if s.fits != len(s.splits) {
+			t.Errorf("at %.2f of their time: %v, cost %.1f", times, s.splits, s.cost)
+		}
+	}
+}
+
 // Where the leader's finish ends everybody's race it is no odd end to have fewer laps.
 func TestFewerLapsThanTheLeaderAreNoOddEnd(t *testing.T) {
 	m := makeRace(t, 100)
