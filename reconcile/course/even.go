@@ -5,15 +5,20 @@ import (
 	"slices"
 
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/robust"
 )
 
 // Where laps are as even as those of karts, a gap of laps that were missed is a whole number of
-// them to a hundredth, and a stop in the pits about as long isn't. The search's pace classes are
-// coarser than that: what a rider's own laps just before and after tell is priced beside them.
+// them to a hundredth, and a stop in the pits about as long isn't. Those of runners are not so even,
+// for many stop a little, but nobody is much faster than just before and after: a gap that is
+// shorter than two of their laps is one, with a rest. The search's pace classes are coarser than
+// that: what one's own laps about it tell is priced beside them.
 const (
 	evenEnough = 200    // laps that tell how even a field's are
 	evenTail   = 0.95   // of them lie within evenZ sd: a lap in traffic is one too
 	evenZ      = 1.96   // and as near to whole a gap of missed laps costs nothing more
+	evenSide   = 2      // laps before and after that tell of people's,
+	singleLap  = 1.4    // and no more of their quicker quarter than this are single ones
 	evenOwn    = 1 / 8. // of a lap's variance: that of the middle of its neighbours
 	unwholeCap = 6      // no gap costs more for being no whole number of laps: two of them may have been slow
 )
@@ -27,11 +32,23 @@ func evenness(offs []float64) float64 {
 	return math.Max(offs[int(evenTail*float64(len(offs)))]/evenZ, 0.001)
 }
 
+// sharply is how far off a whole number of laps a gap lies, of a lap's time, and the sd of single laps
+// that tells whether that is much. A gap that is longer tells nothing where laps aren't even.
+func (f *Field) sharply(x, whole float64) (off, sd float64) {
+	switch {
+	case f.Even < sdLeastOpen:
+		return math.Abs(x - whole), f.Even
+	case x < whole:
+		return whole - x, f.Brisk
+	}
+	return 0, f.Brisk
+}
+
 // layUsual sets out what a lap took about each passing of the line of laps.
 func (s *search) layUsual(c *race.Course) {
 	s.usual = s.usual[:0]
 	line, ok := LapLine(c)
-	if !ok || !c.Open || !s.f.learnt() || s.f.Even == 0 || s.f.Even >= sdLeastOpen {
+	if !ok || !c.Open || !s.f.learnt() || s.f.Even == 0 || math.Min(s.f.Even, s.f.Brisk) >= sdLeastOpen {
 		return
 	}
 	var at []int
@@ -50,9 +67,31 @@ func (s *search) layUsual(c *race.Course) {
 			gaps, ends = append(gaps, g), append(ends, at[k])
 		}
 	}
-	for k, j := range ends {
-		s.usual[j], s.buf = lapThen(s.buf, gaps, k)
+	then := lapThen
+	if s.f.Even >= sdLeastOpen {
+		then = singleLapThen
 	}
+	for k, j := range ends {
+		s.usual[j], s.buf = then(s.buf, gaps, k)
+	}
+}
+
+// singleLapThen is the middle of those of the gaps near the k-th that are single laps, but for itself:
+// where many rest, or wear a chip that hides, they may be few. People get slower: unless some before
+// it and some after it tell, nothing does.
+func singleLapThen(buf, gaps []float64, k int) (usual float64, _ []float64) {
+	buf = buf[:0]
+	if k < evenSide || len(gaps)-1-k < evenSide {
+		return 0, buf
+	}
+	for n := max(0, k-nearby); n <= min(len(gaps)-1, k+nearby); n++ {
+		if n != k {
+			buf = append(buf, gaps[n])
+		}
+	}
+	most := singleLap * robust.Nth(buf, len(buf)/4)
+	buf = slices.DeleteFunc(buf, func(g float64) bool { return g > most })
+	return robust.Median(buf), buf
 }
 
 // unwhole is what it costs that the time since split r was filled is no whole number of laps of the
@@ -62,8 +101,8 @@ func (s *search) unwhole(r, t, j int, since race.Instant) float64 {
 	if n < 2 || len(s.usual) == 0 || s.usual[j] == 0 || s.f.hidden(since, s.ps[j].At, s.usual[j]/1000) > 0 {
 		return 0 // nobody doubts laps that a silence hides, rest or no rest
 	}
-	off := math.Abs(float64(s.ps[j].At-since)/s.usual[j] - n)
-	z := off / (s.f.Even * math.Sqrt(n+float64(evenOwn*n*n)))
+	off, sd := s.f.sharply(float64(s.ps[j].At-since)/s.usual[j], n)
+	z := off / (sd * math.Sqrt(n+float64(evenOwn*n*n)))
 	if z <= evenZ {
 		return 0
 	}

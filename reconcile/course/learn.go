@@ -41,6 +41,7 @@ type Field struct {
 	RestLong float64   // how dense gaps of more than two laps lie that are rests, likewise; open laps only
 	Again    float64   // share of missed laps after which the next is missed too; open laps only
 	Even     float64   // sd of a lap's time as a share of those just before and after it, tails and all; 0: not known; open laps only
+	Brisk    float64   // the same of laps that took less than those; open laps only
 	After    float64   // share of those who have ridden all laps, or legs, that come again, at ease: cooling down
 	N        int       // athletes
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
@@ -364,6 +365,9 @@ func (f *Field) publish() {
 	}
 	if f.Even > 0 {
 		f.Even = math.Exp(math.Round(4*math.Log(f.Even)) / 4)
+	}
+	if f.Brisk > 0 {
+		f.Brisk = math.Exp(math.Round(4*math.Log(f.Brisk)) / 4)
 	}
 	if f.Both > 0 {
 		f.Both = math.Exp(math.Round(4*math.Log(f.Both)) / 4)

@@ -26,7 +26,7 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 		return
 	}
 	all, single, whole, between := 0., 0., 0., 0.
-	var gaps, near, offs []float64
+	var gaps, near, offs, brisk []float64
 	for i := range runs {
 		gaps = gaps[:0]
 		last := runs[i].Gun
@@ -48,7 +48,9 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 			off := math.Abs(x - math.Round(x))
 			switch {
 			case math.Round(x) == 1:
-				offs = append(offs, off)
+				if offs = append(offs, off); x < 1 {
+					brisk = append(brisk, off)
+				}
 			case x > 1.5 && x < restFrom && off < offWhole:
 				single++
 			case x < restFrom || x > restTo:
@@ -64,7 +66,10 @@ func (f *Field) longRests(c *race.Course, runs []Run) {
 	doubt := 0.5 * (between + 0.5) / (whole + between + 1) // of a rest unseen: less, the more gaps end on whole laps
 	f.RestLong = (between + doubt) / (all + 100) / (0.5 * math.Log(restTo/restFrom))
 	f.Again = (more + againPrior*againWeight) / (single + more + againWeight)
-	f.Even = evenness(offs)
+	f.Even, f.Brisk = evenness(offs), evenness(brisk)
+	if f.Brisk == 0 {
+		f.Brisk = f.Even
+	}
 }
 
 // lapThen is the middle of the gaps near the k-th, but for itself: a lap's time then; 0: too few
