@@ -73,12 +73,19 @@ func (q *problem) fitMany(n *noise) {
 	if q.c.BehindFixed && q.c.Behind != 0 && q.c.Groups > 1 {
 		q.turn()
 	}
+	together := q.c.OneWay && q.classes > 1
+	if together {
+		q.together()
+	}
 	q.start()
 	q.shapeNoise(n)
 	q.s = q.scale()
 	q.openBend()
 	if !q.c.NoSteps && !q.c.Fixed && !q.c.Hand {
 		q.findStepsThinly()
+	}
+	if together {
+		q.byThemselves()
 	}
 	q.polish(polishSteps, settled)
 	q.shapeNoise(n)
@@ -90,6 +97,22 @@ func (q *problem) fitMany(n *noise) {
 	if q.c.Hand {
 		q.dropDrift()
 	}
+}
+
+// together gives all groups one behind, while steps are sought: where all pass a line in one direction
+// a last lap that has one of its own takes up what a clock that was set before it jumped by.
+func (q *problem) together() {
+	q.class, q.classes = make([]int, q.c.Groups), 1
+	q.columns()
+}
+
+// byThemselves gives each its own again.
+func (q *problem) byThemselves() {
+	at := q.behindAt(0)
+	d := q.b[at]
+	q.groupsApart()
+	q.b = append(q.b[:at:at], slices.Repeat([]float64{d}, q.classes)...)
+	q.columns()
 }
 
 // turn finds which groups pass a line with a fixed behind the other way. The level takes
