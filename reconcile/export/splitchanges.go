@@ -14,7 +14,7 @@ import (
 
 // watchedSplits are the columns of splits.csv that may differ: a time and what it rests on.
 // What else the systems saw of that passing moves with every read.
-var watchedSplits = []string{"at", "gun_time", "net_time", "stretch_time", "from", "plus_minus_s"}
+var watchedSplits = [...]string{"at", "gun_time", "net_time", "stretch_time", "from", "plus_minus_s"}
 
 // CompareSplits lists what differs between two splits.csv, in order of bib: "10k at" is the cell
 // at of split 10k. Both are read once, line by line, for there are millions.
@@ -50,32 +50,48 @@ func CompareSplits(before, after io.Reader) ([]Change, error) {
 
 // splitChanges are those of one bib, in the order of the splits that are there now, then of
 // those that went.
-func splitChanges(bib string, before, after []map[string]string) []Change {
+func splitChanges(bib string, before, after []splitRow) []Change {
 	var out []Change
-	of := func(rows []map[string]string, split string) map[string]string {
-		for _, r := range rows {
-			if r["split"] == split {
-				return r
-			}
-		}
-		return nil
-	}
-	tell := func(split string, x, y map[string]string) {
-		for _, what := range watchedSplits {
-			if x[what] != y[what] {
-				out = append(out, Change{bib, split + " " + what, x[what], y[what]})
+	tell := func(split string, x, y *splitRow) {
+		for k, what := range watchedSplits {
+			if x.watched[k] != y.watched[k] {
+				out = append(out, Change{bib, split + " " + what, x.watched[k], y.watched[k]})
 			}
 		}
 	}
-	for _, y := range after {
-		tell(y["split"], of(before, y["split"]), y)
+	none, was := &splitRow{}, rowsOf(before)
+	for i := range after {
+		y := &after[i]
+		x, ok := was[y.split]
+		if !ok {
+			x = none
+		}
+		tell(y.split, x, y)
 	}
-	for _, x := range before {
-		if of(after, x["split"]) == nil {
-			tell(x["split"], x, nil)
+	now := rowsOf(after)
+	for i := range before {
+		if x := &before[i]; now[x.split] == nil {
+			tell(x.split, x, none)
 		}
 	}
 	return out
+}
+
+// splitRow is what is compared of a row.
+type splitRow struct {
+	split   string
+	watched [len(watchedSplits)]string
+}
+
+// rowsOf are rows by split, the first of each.
+func rowsOf(rows []splitRow) map[string]*splitRow {
+	of := make(map[string]*splitRow, len(rows))
+	for i := range rows {
+		if r := &rows[i]; of[r.split] == nil {
+			of[r.split] = r
+		}
+	}
+	return of
 }
 
 // splitLines is a splits.csv that is read line by line.
@@ -83,25 +99,56 @@ type splitLines struct {
 	lines  *bufio.Scanner
 	header []string
 	line   []byte // the one that is next, nil at the end
-	row    map[string]string
-	last   string // bib of the last row
+	fed    feed   // to cells
+	cells  *csv.Reader
+	row    splitRow // of the line, where it was looked into
+	bibIs  string   // whose that is, "": it wasn't
+	last   string   // bib of the last row
 	err    error
+}
+
+// feed is one line that is read at a time.
+type feed struct{ line []byte }
+
+func (f *feed) Read(b []byte) (int, error) {
+	if len(f.line) == 0 {
+		return 0, io.EOF
+	}
+	n := copy(b, f.line)
+	f.line = f.line[n:]
+	return n, nil
 }
 
 func openSplits(r io.Reader) (*splitLines, error) {
 	s := &splitLines{lines: bufio.NewScanner(r)}
 	s.lines.Buffer(nil, 1<<20)
+	s.lines.Split(wholeLines)
+	s.cells = csv.NewReader(&s.fed)
+	s.cells.ReuseRecord, s.cells.FieldsPerRecord = true, -1
 	s.next()
 	if s.err == nil && s.line != nil {
-		s.header, s.err = csv.NewReader(bytes.NewReader(s.line)).Read()
+		s.fed.line = s.line
+		header, err := s.cells.Read()
+		s.header, s.err = slices.Clone(header), err
 		s.next()
 	}
 	return s, s.err
 }
 
+// wholeLines are lines with what ends them.
+func wholeLines(data []byte, atEnd bool) (advance int, line []byte, err error) {
+	if i := bytes.IndexByte(data, '\n'); i >= 0 {
+		return i + 1, data[:i+1], nil
+	}
+	if atEnd && len(data) > 0 {
+		return len(data), data, nil
+	}
+	return 0, nil, nil
+}
+
 func (s *splitLines) next() {
-	s.row, s.line = nil, nil
-	for s.err == nil && len(s.line) == 0 {
+	s.bibIs, s.line = "", nil
+	for s.err == nil && len(bytes.TrimSpace(s.line)) == 0 {
 		if !s.lines.Scan() {
 			s.line, s.err = nil, s.lines.Err()
 			return
@@ -115,28 +162,39 @@ func (s *splitLines) bib() string {
 	if s.line == nil || s.err != nil {
 		return ""
 	}
-	if s.row == nil {
-		cells, err := csv.NewReader(bytes.NewReader(s.line)).Read()
-		if err != nil {
-			s.err = err
-			return ""
-		}
-		s.row = map[string]string{}
-		for i, c := range cells[:min(len(cells), len(s.header))] {
-			s.row[s.header[i]] = c
-		}
-		if bib := s.row["bib"]; bib == "" || s.last != "" && race.CompareBibs(bib, s.last) < 0 {
-			s.err = errors.New("the rows are not in order of bib")
-			return ""
-		}
-		s.last = s.row["bib"]
+	if s.bibIs != "" {
+		return s.bibIs
 	}
+	s.fed.line = s.line
+	cells, err := s.cells.Read()
+	if err != nil {
+		s.err = err
+		return ""
+	}
+	s.row = splitRow{}
+	for i, c := range cells[:min(len(cells), len(s.header))] {
+		switch what := s.header[i]; what {
+		case "bib":
+			s.bibIs = c
+		case "split":
+			s.row.split = c
+		default:
+			if k := slices.Index(watchedSplits[:], what); k >= 0 {
+				s.row.watched[k] = c
+			}
+		}
+	}
+	if s.bibIs == "" || s.last != "" && race.CompareBibs(s.bibIs, s.last) < 0 {
+		s.bibIs, s.err = "", errors.New("the rows are not in order of bib")
+		return ""
+	}
+	s.last = s.bibIs
 	return s.last
 }
 
 // of takes the lines of a bib that are next.
-func (s *splitLines) of(bib string) []map[string]string {
-	var out []map[string]string
+func (s *splitLines) of(bib string) []splitRow {
+	var out []splitRow
 	for bib != "" && s.bib() == bib {
 		out = append(out, s.row)
 		s.next()
