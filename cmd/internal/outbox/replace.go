@@ -50,19 +50,25 @@ func bytesOf(b []byte) content {
 }
 
 // replace puts files in place of those of the same names, each whole or not at all. They are
-// made at once, so their contents must not touch each other; all are on disk before the first
-// is replaced: a disk without room leaves everything as it was. other tells which went under
-// which other name, the old being held open.
+// filled at once, so their contents must not touch each other, but one may wait for another;
+// all are on disk before the first is replaced: a disk without room leaves everything as it was.
+// other tells which went under which other name, the old being held open.
 func replace(dir string, names []string, files map[string]content) (other map[string]string, err error) {
 	sweep(dir)
-	parts, errs := make([]string, len(names)), make([]error, len(names))
+	parts, errs := make([]*os.File, 0, len(names)), make([]error, len(names))
 	defer func() {
 		for _, p := range parts {
-			if p != "" {
-				os.Remove(p) // those that took their place are gone from here
-			}
+			p.Close()
+			os.Remove(p.Name()) // those that took their place are gone from here
 		}
 	}()
+	for _, n := range names { // all, before any is filled: nobody waits for what can't be made
+		p, err := os.CreateTemp(dir, unborn) // for its owner's eyes only
+		if err != nil {
+			return nil, unwritten(n, err)
+		}
+		parts = append(parts, p)
+	}
 	var all sync.WaitGroup
 	var broken atomic.Pointer[any] // a panic is the caller's, who knows how to leave the terminal whole
 	for i, n := range names {
@@ -72,7 +78,7 @@ func replace(dir string, names []string, files map[string]content) (other map[st
 					broken.Store(&x)
 				}
 			}()
-			parts[i], errs[i] = write(dir, files[n])
+			errs[i] = fill(parts[i], files[n])
 		})
 	}
 	all.Wait()
@@ -81,11 +87,11 @@ func replace(dir string, names []string, files map[string]content) (other map[st
 	}
 	for i, n := range names {
 		if errs[i] != nil {
-			return nil, fmt.Errorf("%s was not written, what stood there still does: %w", n, errs[i])
+			return nil, unwritten(n, errs[i])
 		}
 	}
 	for i, n := range names {
-		as, err := put(parts[i], dir, n)
+		as, err := put(parts[i].Name(), dir, n)
 		if err != nil {
 			return other, fmt.Errorf("%s was not replaced, what stood there still does: %w", n, err)
 		}
@@ -99,16 +105,17 @@ func replace(dir string, names []string, files map[string]content) (other map[st
 	return other, syncFolder(dir)
 }
 
-// write makes a new file with a passing name, which is given even when it isn't whole.
-func write(dir string, c content) (string, error) {
-	f, err := os.CreateTemp(dir, unborn) // for its owner's eyes only
-	if err != nil {
-		return "", err
-	}
-	if err = c(f); err == nil {
+func unwritten(name string, err error) error {
+	return fmt.Errorf("%s was not written, what stood there still does: %w", name, err)
+}
+
+// fill writes a new file whole, to the disk, and closes it.
+func fill(f *os.File, c content) error {
+	err := c(f)
+	if err == nil {
 		err = f.Sync()
 	}
-	return f.Name(), errors.Join(err, f.Close())
+	return errors.Join(err, f.Close())
 }
 
 // put gives a part its name, and tells it: where the file of that name is held open, the
