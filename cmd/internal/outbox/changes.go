@@ -8,6 +8,7 @@ import (
 	"os"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"twinmat/reconcile/export"
 	"twinmat/reconcile/race"
@@ -43,21 +44,31 @@ func (r *Report) splits(w io.Writer, path string, st *race.State, o export.Optio
 		return err
 	}
 	defer old.Close() // or nothing can take its place, on some systems
-	var changes []export.Change
-	now, made := io.Pipe()
-	var comparing sync.WaitGroup
-	comparing.Go(func() {
-		changes, err = export.CompareSplits(old, now)
-		now.Close() // the rest of what is written is nobody's to wait for
-	})
-	written := export.Splits(io.MultiWriter(w, regardless{made}), st, o)
-	made.CloseWithError(written)
-	comparing.Wait()
+	changes, written, err := compareWritten(old, w, func(w io.Writer) error { return export.Splits(w, st, o) })
 	if err == nil { // else what stood there was no export
 		r.Changes = append(r.Changes, changes...)
 		slices.SortStableFunc(r.Changes, func(a, b export.Change) int { return race.CompareBibs(a.Bib, b.Bib) })
 	}
 	return written
+}
+
+// compareWritten writes a splits.csv, and lists what differs from an old one; written tells of the
+// writing, err of the comparing.
+func compareWritten(old io.Reader, w io.Writer, write content) (changes []export.Change, written, err error) {
+	now, made := io.Pipe()
+	var broken atomic.Pointer[any]
+	var comparing sync.WaitGroup
+	defer comparing.Wait()
+	defer made.Close() // when the writing breaks off as well
+	comparing.Go(func() {
+		defer now.Close() // the rest of what is written is nobody's to wait for
+		keepPanic(&broken, func() { changes, err = export.CompareSplits(old, now) })
+	})
+	written = write(io.MultiWriter(w, regardless{made}))
+	made.CloseWithError(written)
+	comparing.Wait()
+	raise(&broken)
+	return changes, written, err
 }
 
 // regardless writes to whoever may have stopped to listen.

@@ -70,21 +70,12 @@ func replace(dir string, names []string, files map[string]content) (other map[st
 		parts = append(parts, p)
 	}
 	var all sync.WaitGroup
-	var broken atomic.Pointer[any] // a panic is the caller's, who knows how to leave the terminal whole
+	var broken atomic.Pointer[any]
 	for i, n := range names {
-		all.Go(func() {
-			defer func() {
-				if x := recover(); x != nil {
-					broken.Store(&x)
-				}
-			}()
-			errs[i] = fill(parts[i], files[n])
-		})
+		all.Go(func() { keepPanic(&broken, func() { errs[i] = fill(parts[i], files[n]) }) })
 	}
 	all.Wait()
-	if x := broken.Load(); x != nil {
-		panic(*x)
-	}
+	raise(&broken)
 	for i, n := range names {
 		if errs[i] != nil {
 			return nil, unwritten(n, errs[i])
@@ -103,6 +94,24 @@ func replace(dir string, names []string, files map[string]content) (other map[st
 		}
 	}
 	return other, syncFolder(dir)
+}
+
+// keepPanic keeps a panic for who waits for f: it is the caller's, who knows how to leave the
+// terminal whole.
+func keepPanic(broken *atomic.Pointer[any], f func()) {
+	defer func() {
+		if x := recover(); x != nil {
+			broken.Store(&x)
+		}
+	}()
+	f()
+}
+
+// raise panics as what was kept did.
+func raise(broken *atomic.Pointer[any]) {
+	if x := broken.Load(); x != nil {
+		panic(*x)
+	}
 }
 
 func unwritten(name string, err error) error {
