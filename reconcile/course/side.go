@@ -2,6 +2,7 @@ package course
 
 import (
 	"math"
+	"slices"
 
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/robust"
@@ -25,10 +26,10 @@ type Side struct{ At, Spread float64 }
 // BothWays tells whether a course may pass a line in both directions.
 func BothWays(c *race.Course) bool {
 	for i := range c.Splits {
-		for k := range i {
-			if c.Splits[i].Line == c.Splits[k].Line && c.Splits[i].Lap == 0 && c.Splits[k].Lap == 0 && !InRounds(c, i) {
-				return true
-			}
+		s := &c.Splits[i]
+		before := func(x race.Split) bool { return x.Line == s.Line && x.Lap == 0 }
+		if s.Lap == 0 && slices.ContainsFunc(c.Splits[:i], before) && !InRounds(c, i) {
+			return true
 		}
 	}
 	return false
