@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -106,6 +107,12 @@ func TestAChipThatIsNobodysIsFound(t *testing.T) {
 	says("ignored by a ruling")
 	d.keys("enter")
 	d.sees("no athlete is meant here")
+	d.keys("esc / f 7 7 a")
+	more := *d.desk.state
+	more.Strays = append(slices.Clone(more.Strays), race.StrayTag{Tag: "CD00F77A", Reads: 3, Last: gunAt})
+	d.desk.state = &more
+	d.feed()
+	says("chip CD00F77A is nobody's: 3 reads") // read while it is searched for
 }
 
 // In a low window what is typed or chosen stands before what explains it.
