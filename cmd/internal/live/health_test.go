@@ -97,6 +97,7 @@ func TestABoxWhoseClockIsOffPutsNobodyBehind(t *testing.T) {
 	now = now.Add(5 * time.Minute)
 	c.until(now, path)
 	c.rest("its link is down")
+	c.told()
 	for range 2 * lateOf {
 		c.append(path, 5)
 		c.rest("it comes back, minutes late")
