@@ -19,6 +19,7 @@ func TestMain(m *testing.M) {
 	if dir == "" {
 		os.Exit(m.Run())
 	}
+	fmt.Println("begun")
 	for i := 0; ; i++ {
 		files := map[string]content{}
 		for _, n := range tableNames {
@@ -43,8 +44,15 @@ func TestKilledExports(t *testing.T) {
 		c.Env = append(os.Environ(), "TWINMAT_EXPORT_UNTIL_KILLED="+dir)
 		var says bytes.Buffer
 		c.Stderr = &says
+		begun, err := c.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
 		if err := c.Start(); err != nil {
 			t.Fatal(err)
+		}
+		if _, err := begun.Read(make([]byte, 1)); err != nil { // a slow machine takes longer to begin than it has to live
+			t.Fatal(err, says.String())
 		}
 		time.Sleep(time.Duration(rng.IntN(40_000)) * time.Microsecond)
 		c.Process.Kill()
