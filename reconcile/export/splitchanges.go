@@ -98,8 +98,8 @@ func rowsOf(rows []splitRow) map[string]*splitRow {
 type splitLines struct {
 	lines  *bufio.Scanner
 	header []string
-	line   []byte // the one that is next, nil at the end
-	fed    feed   // to cells
+	line   []byte       // the one that is next, nil at the end
+	one    bytes.Reader // of that line alone, for cells: one reader for all lines
 	cells  *csv.Reader
 	row    splitRow // of the line, where it was looked into
 	bibIs  string   // whose that is, "": it wasn't
@@ -107,27 +107,14 @@ type splitLines struct {
 	err    error
 }
 
-// feed is one line that is read at a time.
-type feed struct{ line []byte }
-
-func (f *feed) Read(b []byte) (int, error) {
-	if len(f.line) == 0 {
-		return 0, io.EOF
-	}
-	n := copy(b, f.line)
-	f.line = f.line[n:]
-	return n, nil
-}
-
 func openSplits(r io.Reader) (*splitLines, error) {
 	s := &splitLines{lines: bufio.NewScanner(r)}
 	s.lines.Buffer(nil, 1<<20)
-	s.lines.Split(wholeLines)
-	s.cells = csv.NewReader(&s.fed)
+	s.cells = csv.NewReader(&s.one)
 	s.cells.ReuseRecord, s.cells.FieldsPerRecord = true, -1
 	s.next()
 	if s.err == nil && s.line != nil {
-		s.fed.line = s.line
+		s.one.Reset(s.line)
 		header, err := s.cells.Read()
 		s.header, s.err = slices.Clone(header), err
 		s.next()
@@ -135,20 +122,9 @@ func openSplits(r io.Reader) (*splitLines, error) {
 	return s, s.err
 }
 
-// wholeLines are lines with what ends them.
-func wholeLines(data []byte, atEnd bool) (advance int, line []byte, err error) {
-	if i := bytes.IndexByte(data, '\n'); i >= 0 {
-		return i + 1, data[:i+1], nil
-	}
-	if atEnd && len(data) > 0 {
-		return len(data), data, nil
-	}
-	return 0, nil, nil
-}
-
 func (s *splitLines) next() {
 	s.bibIs, s.line = "", nil
-	for s.err == nil && len(bytes.TrimSpace(s.line)) == 0 {
+	for s.err == nil && len(s.line) == 0 {
 		if !s.lines.Scan() {
 			s.line, s.err = nil, s.lines.Err()
 			return
@@ -165,7 +141,7 @@ func (s *splitLines) bib() string {
 	if s.bibIs != "" {
 		return s.bibIs
 	}
-	s.fed.line = s.line
+	s.one.Reset(s.line)
 	cells, err := s.cells.Read()
 	if err != nil {
 		s.err = err

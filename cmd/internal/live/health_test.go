@@ -107,6 +107,20 @@ func TestABoxWhoseClockIsOffPutsNobodyBehind(t *testing.T) {
 	}
 }
 
+// told waits until the race has told its newest now, by which logs are judged.
+func (c *course) told() {
+	c.t.Helper()
+	for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+		c.run.mu.Lock()
+		now := c.run.now
+		c.run.mu.Unlock()
+		if now == c.run.State().Now {
+			return
+		}
+	}
+	c.t.Fatal("the race doesn't tell its now")
+}
+
 // A trip is told once while it lasts, and again when it comes back.
 func TestTripsAreToldOnce(t *testing.T) {
 	r := &Race{wake: make(chan struct{}, 1)}

@@ -218,20 +218,6 @@ func (c *course) rest(what string) {
 	c.t.Fatalf("%s: live has %d lines, once %d", what, len(g), len(w))
 }
 
-// told waits until the race has told its newest now, by which logs are judged.
-func (c *course) told() {
-	c.t.Helper()
-	for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
-		c.run.mu.Lock()
-		now := c.run.now
-		c.run.mu.Unlock()
-		if now == c.run.State().Now {
-			return
-		}
-	}
-	c.t.Fatal("the race doesn't tell its now")
-}
-
 func equalReads(a, b []*race.Reads) bool {
 	if len(a) != len(b) {
 		return false
