@@ -19,6 +19,7 @@ func newExplain() *cobra.Command {
 		Example: "  twinmat explain saltmarsh 214",
 		Args:    args(cobra.ExactArgs(2)),
 		RunE: func(c *cobra.Command, a []string) error {
+			greatPages()
 			f, err := ingest.Read(a[0])
 			if err != nil {
 				return err

@@ -25,6 +25,7 @@ clocks.csv, systems.csv, changes.csv and manifest.json, each whole or not at all
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
 			once.Store(true)
+			greatPages()
 			f, err := ingest.Read(a[0])
 			if err != nil {
 				return err

@@ -22,6 +22,7 @@ func newReport() *cobra.Command {
 		Example: "  twinmat report saltmarsh\n  twinmat report saltmarsh --out saltmarsh.html",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
+			greatPages()
 			f, err := ingest.Read(a[0])
 			if err != nil {
 				return err

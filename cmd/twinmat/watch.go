@@ -108,6 +108,7 @@ func watch(ctx context.Context, path string, o watchOptions) (err error) {
 		defer runtime.GOMAXPROCS(procs)
 		runtime.GOMAXPROCS(procs + keptForScreen)
 	}
+	greatPages()
 	r, err := live.Open(path, version, live.Options{ReadOnly: o.readOnly, Copy: o.copyTo, Invented: o.on != nil})
 	if err != nil {
 		return err

@@ -1,0 +1,6 @@
+//go:build !linux
+
+package main
+
+// greatPages is for systems that give great pages on request only.
+func greatPages() {}
