@@ -17,6 +17,7 @@ import (
 // `twinmat demo --kind big --write-only`; without it a smaller one is made.
 func benchRace(b *testing.B) string {
 	b.Helper()
+	greatPages()
 	if dir := os.Getenv("TWINMAT_BENCH"); dir != "" {
 		return dir
 	}
