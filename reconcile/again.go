@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -57,9 +58,8 @@ func (r *run) hours() bool {
 // more is one tag that a log has more reads of than in the turn before.
 type more struct {
 	source, ent int // ent -1: nobody's
-	tag         string
-	reads       []race.Read // in the log's from and to
-	by          int         // so many more than before
+	rec         rec // in the log's from and to
+	by          int // so many more than before
 	isNew       bool
 }
 
@@ -105,7 +105,7 @@ func (r *run) dealAgain() bool {
 		if !r.ents[k].fresh {
 			d.fresh = append(d.fresh, k)
 		}
-		r.ents[k].take(&all[i])
+		r.take(&r.ents[k], &all[i])
 		if e := &r.ents[k]; !e.listed && all[i].isNew {
 			e.chips = r.readOf(e)
 		}
@@ -173,7 +173,7 @@ func (r *run) moreOf(all []more, s int, was *race.Reads) ([]more, bool) {
 			x.worn++
 		}
 		if lo < hi {
-			all = append(all, more{s, k, t.Tag, t.Reads[lo:hi], hi - lo - (oldHi - oldLo), oldLo == oldHi})
+			all = append(all, more{s, k, recAt(s, i, lo, hi), hi - lo - (oldHi - oldLo), oldLo == oldHi})
 		}
 		return true
 	})
@@ -205,17 +205,18 @@ func (r *run) nobodys(s int, tag string) bool {
 func (d *dealt) straysMore(r *run, all []more) {
 	d.strays = slices.Clone(d.strays)
 	for _, m := range all {
-		i, there := slices.BinarySearchFunc(d.strays, m.tag, func(x stray, tag string) int { return strings.Compare(x.Tag, tag) })
+		tag := r.tagOf(m.rec)
+		i, there := slices.BinarySearchFunc(d.strays, tag, func(x stray, tag string) int { return strings.Compare(x.Tag, tag) })
 		if !there {
-			_, ignored := r.fx.Ignored[m.tag]
-			d.strays = slices.Insert(d.strays, i, stray{StrayTag: race.StrayTag{Tag: m.tag, Ignored: ignored, First: race.NoInstant, Last: race.NoInstant}})
+			_, ignored := r.fx.Ignored[tag]
+			d.strays = slices.Insert(d.strays, i, stray{StrayTag: race.StrayTag{Tag: tag, Ignored: ignored, First: race.NoInstant, Last: race.NoInstant}})
 		}
 		x := &d.strays[i]
-		at, has := slices.BinarySearchFunc(x.recs, m.source, func(y rec, source int) int { return y.source - source })
+		at, has := slices.BinarySearchFunc(x.recs, m.source, func(y rec, source int) int { return int(y.source) - source })
 		if x.recs = slices.Clone(x.recs); has {
-			x.recs[at].reads = m.reads
+			x.recs[at] = m.rec
 		} else {
-			x.recs = slices.Insert(x.recs, at, rec{m.source, m.tag, m.reads})
+			x.recs = slices.Insert(x.recs, at, m.rec)
 		}
 		if x.Reads += m.by; x.Ignored {
 			d.ignored += m.by
@@ -254,22 +255,23 @@ func (r *run) wears(s int, tag string) int {
 }
 
 // take gives an entrant what a log has more of a tag of theirs.
-func (e *entrant) take(m *more) {
+func (r *run) take(e *entrant, m *more) {
 	e.fresh = true
-	at, _ := slices.BinarySearchFunc(e.recs, m, func(x rec, m *more) int {
-		if x.source != m.source {
-			return x.source - m.source
+	tag := r.tagOf(m.rec)
+	at, _ := slices.BinarySearchFunc(e.recs, m.rec, func(x, y rec) int {
+		if x.source != y.source {
+			return cmp.Compare(x.source, y.source)
 		}
-		return strings.Compare(x.tag, m.tag)
+		return strings.Compare(r.tagOf(x), tag)
 	})
 	if !m.isNew {
 		e.recs = slices.Clone(e.recs) // what is remembered of them has the others
-		e.recs[at].reads = m.reads
+		e.recs[at] = m.rec
 		return
 	}
-	e.recs = slices.Insert(slices.Clip(e.recs), at, rec{m.source, m.tag, m.reads})
-	if !slices.Contains(e.tags, m.tag) {
-		e.tags = append(e.tags[:len(e.tags):len(e.tags)], m.tag)
+	e.recs = slices.Insert(slices.Clip(e.recs), at, m.rec)
+	if !slices.Contains(e.tags, tag) {
+		e.tags = append(e.tags[:len(e.tags):len(e.tags)], tag)
 		slices.Sort(e.tags)
 	}
 }

@@ -315,7 +315,7 @@ func shelve(shelf, times []race.Instant) []race.Instant {
 func (r *run) burstTimes(times []race.Instant, bursts []race.Burst, recs []rec, s int) ([]race.Instant, []race.Burst) {
 	var few [4]passing.Own
 	l := &r.plan.Lines[r.src[s].line]
-	bursts = passing.Bursts(bursts[:0], ownOf(few[:0], recs, s), passing.Rule{Source: s, Window: l.Window, Cut: race.NoInstant, Centre: l.Keep == race.KeepCentre})
+	bursts = passing.Bursts(bursts[:0], r.ownOf(few[:0], recs, s), passing.Rule{Source: s, Window: l.Window, Cut: race.NoInstant, Centre: l.Keep == race.KeepCentre})
 	times = times[:0]
 	for i := range bursts {
 		t := bursts[i].Time(l.Keep)
@@ -330,12 +330,12 @@ func (r *run) burstTimes(times []race.Instant, bursts []race.Burst, recs []rec, 
 // holds tells whether a log holds any of a bib's reads.
 func holds(recs []rec, s int) bool {
 	i := firstOf(recs, s)
-	return i < len(recs) && recs[i].source == s
+	return i < len(recs) && int(recs[i].source) == s
 }
 
 func firstOf(recs []rec, s int) int {
 	for i := range recs { // few: one a log at the most, mostly
-		if recs[i].source >= s {
+		if int(recs[i].source) >= s {
 			return i
 		}
 	}
@@ -343,9 +343,9 @@ func firstOf(recs []rec, s int) int {
 }
 
 // ownOf appends the part of a bib's reads that one log holds.
-func ownOf(own []passing.Own, recs []rec, s int) []passing.Own {
-	for i := firstOf(recs, s); i < len(recs) && recs[i].source == s; i++ {
-		own = append(own, passing.Own{Tag: recs[i].tag, Reads: recs[i].reads})
+func (r *run) ownOf(own []passing.Own, recs []rec, s int) []passing.Own {
+	for i := firstOf(recs, s); i < len(recs) && int(recs[i].source) == s; i++ {
+		own = append(own, passing.Own{Tag: r.tagOf(recs[i]), Reads: r.readsOf(recs[i]), At: recs[i].at, From: recs[i].from})
 	}
 	return own
 }

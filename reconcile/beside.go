@@ -74,7 +74,7 @@ func (r *run) fineBeside() {
 // firstBeside takes a bib's first outcome from the race beside, where it is the same there.
 func (r *run) firstBeside(e *entrant) bool {
 	q := r.whoBeside(e)
-	if q == nil || !q.restsOn(e) || slices.ContainsFunc(e.recs, func(x rec) bool { return !r.beside.rough[x.source] }) {
+	if q == nil || !r.restsOn(q, r.beside.mem.in.Reads, e) || slices.ContainsFunc(e.recs, func(x rec) bool { return !r.beside.rough[x.source] }) {
 		return false
 	}
 	e.outcome = q.first
@@ -84,7 +84,7 @@ func (r *run) firstBeside(e *entrant) bool {
 // lastBeside is firstBeside for the last outcome.
 func (r *run) lastBeside(e *entrant) bool {
 	q := r.whoBeside(e)
-	if q == nil || !q.restsOn(e) || e.course >= 0 && !r.beside.field[e.course] ||
+	if q == nil || !r.restsOn(q, r.beside.mem.in.Reads, e) || e.course >= 0 && !r.beside.field[e.course] ||
 		slices.ContainsFunc(e.recs, func(x rec) bool { return !r.beside.fine[x.source] }) {
 		return false
 	}

@@ -62,7 +62,7 @@ func (r *run) own() {
 			switch from, to := r.here(s, t.Reads); {
 			case bib >= 0 || from == to:
 			case x.system == race.Hand:
-				r.give(r.bibIndex(t.Tag), rec{s, t.Tag, t.Reads[from:to]})
+				r.give(r.bibIndex(t.Tag), recAt(s, i, from, to))
 			default:
 				r.deal(s, i, from, to, owners)
 			}
@@ -160,7 +160,7 @@ func (r *run) giveAll(whose [][]int32) {
 				}
 				t := r.src[s].reads.Tags.At(i)
 				if lo, hi := r.hereIn(s, t.Reads); lo < hi {
-					recs[next[bib]] = rec{s, t.Tag, t.Reads[lo:hi]}
+					recs[next[bib]] = recAt(s, i, lo, hi)
 					next[bib]++
 				}
 			}
@@ -179,12 +179,18 @@ const giveShares = 4
 func (r *run) deal(s, at, from, to int, owners map[string]wearers) {
 	tag, reads := r.src[s].reads.Tags.At(at).Tag, r.src[s].reads.Tags.At(at).Reads[:to]
 	w, ok := owners[tag]
+	short := false
 	if !ok && r.in.ZerosDropped {
 		if b := bare(tag); b != tag {
 			if w, ok = owners[b]; ok {
-				tag = b
+				tag, short = b, true
 			}
 		}
+	}
+	of := func(from, to int) rec {
+		x := recAt(s, at, from, to)
+		x.bare = short
+		return x
 	}
 	chips := w.chips
 	if _, ignored := r.fx.Ignored[tag]; ignored && !r.assignedAfter(tag, chips) {
@@ -197,11 +203,11 @@ func (r *run) deal(s, at, from, to int, owners map[string]wearers) {
 		return
 	}
 	if w.all >= 0 {
-		r.give(w.all, rec{s, tag, reads[from:]})
+		r.give(w.all, of(from, to))
 		return
 	}
 	if len(chips) == 1 && !chips[0].From.Known() && !chips[0].To.Known() {
-		r.give(r.bibIndex(chips[0].Bib), rec{s, tag, reads[from:]})
+		r.give(r.bibIndex(chips[0].Bib), of(from, to))
 		return
 	}
 	whose := func(t race.Instant) int {
@@ -218,7 +224,7 @@ func (r *run) deal(s, at, from, to int, owners map[string]wearers) {
 			end++
 		}
 		if w >= 0 {
-			r.give(r.bibIndex(chips[w].Bib), rec{s, tag, reads[from:end:end]})
+			r.give(r.bibIndex(chips[w].Bib), of(from, end))
 		} else {
 			r.stray(s, at, tag, from, end, false)
 		}
@@ -229,6 +235,10 @@ func (r *run) deal(s, at, from, to int, owners map[string]wearers) {
 // assignedAfter tells whether a tag that was ignored was given to somebody since.
 func (r *run) assignedAfter(tag string, chips []race.Chip) bool {
 	return len(chips) > 0 && r.fx.AssignedSeq[tag] > r.fx.Ignored[tag]
+}
+
+func recAt(source, at, from, to int) rec {
+	return rec{source: int32(source), at: int32(at), from: int32(from), to: int32(to)}
 }
 
 func (r *run) give(i int, x rec) {
@@ -252,8 +262,8 @@ func (r *run) worn(recs []rec) (chips, keyed []rec) {
 func (r *run) readOf(e *entrant) (tags []string) {
 	chips, _ := r.worn(e.recs)
 	for _, x := range chips {
-		if !slices.Contains(tags, x.tag) {
-			tags = append(tags, x.tag)
+		if tag := r.tagOf(x); !slices.Contains(tags, tag) {
+			tags = append(tags, tag)
 		}
 	}
 	slices.Sort(tags)
@@ -281,11 +291,11 @@ func (r *run) order() {
 			if x.source != y.source {
 				return cmp.Compare(x.source, y.source)
 			}
-			return strings.Compare(x.tag, y.tag)
+			return strings.Compare(r.tagOf(x), r.tagOf(y))
 		})
 		for _, x := range e.recs {
-			if len(e.tags) == 0 || !slices.Contains(e.tags, x.tag) {
-				e.tags = append(e.tags, x.tag)
+			if tag := r.tagOf(x); len(e.tags) == 0 || !slices.Contains(e.tags, tag) {
+				e.tags = append(e.tags, tag)
 			}
 		}
 		slices.Sort(e.tags)

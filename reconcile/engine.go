@@ -203,9 +203,23 @@ type stray struct {
 	recs []rec
 }
 
-// rec is one tag's reads in one log.
+// rec is one tag's reads in one log, or a part of them: from one to before another of the at-th tag's.
+// A great race has a million: places, which the collector doesn't follow.
 type rec struct {
-	source int
-	tag    string
-	reads  []race.Read
+	source, at, from, to int32
+	bare                 bool // the tag is called without its leading zeros
+}
+
+// readsOf are the reads themselves.
+func (r *run) readsOf(x rec) []race.Read {
+	return r.src[x.source].reads.Tags.At(int(x.at)).Reads[x.from:x.to:x.to]
+}
+
+// tagOf is how their chip is called.
+func (r *run) tagOf(x rec) string {
+	if tag := r.src[x.source].reads.Tags.At(int(x.at)).Tag; !x.bare {
+		return tag
+	} else {
+		return bare(tag)
+	}
 }

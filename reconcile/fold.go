@@ -82,29 +82,29 @@ func (r *run) void(recs *[]rec) (voided int) {
 	}
 	var out []rec
 	for _, x := range *recs {
-		pieces := [][]race.Read{x.reads}
+		pieces := []rec{x}
 		src := &r.src[x.source]
 		for _, v := range r.fx.VoidReads {
 			if v.Line != src.line || !v.All && v.System != src.system {
 				continue
 			}
-			var left [][]race.Read
+			var left []rec
 			for _, p := range pieces {
-				lo := sort.Search(len(p), func(i int) bool { return src.roughly(p[i].At) >= v.From })
-				hi := sort.Search(len(p), func(i int) bool { return src.roughly(p[i].At) > v.To })
+				reads := r.readsOf(p)
+				lo := sort.Search(len(reads), func(i int) bool { return src.roughly(reads[i].At) >= v.From })
+				hi := sort.Search(len(reads), func(i int) bool { return src.roughly(reads[i].At) > v.To })
 				voided += max(0, hi-lo)
-				if lo > 0 {
-					left = append(left, p[:lo:lo])
+				before, after := p, p
+				if before.to = p.from + int32(lo); lo > 0 {
+					left = append(left, before)
 				}
-				if hi < len(p) {
-					left = append(left, p[max(lo, hi):])
+				if after.from = p.from + int32(max(lo, hi)); hi < len(reads) {
+					left = append(left, after)
 				}
 			}
 			pieces = left
 		}
-		for _, p := range pieces {
-			out = append(out, rec{x.source, x.tag, p})
-		}
+		out = append(out, pieces...)
 	}
 	*recs = out
 	r.sums.Voided += voided

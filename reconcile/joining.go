@@ -74,7 +74,7 @@ func (r *run) atLine(j *joiner, line int, recs []rec, cut race.Instant) {
 			if r.src[s].system != system {
 				continue
 			}
-			j.own = ownOf(j.own[:0], recs, s)
+			j.own = r.ownOf(j.own[:0], recs, s)
 			if len(j.own) == 0 {
 				continue
 			}

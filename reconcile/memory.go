@@ -209,13 +209,21 @@ func sameSlice[T any](a, b []T) bool {
 	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
 }
 
-func sameRecs(a, b []rec) bool {
-	return sameSlice(a, b) || slices.EqualFunc(a, b, func(x, y rec) bool { return x.source == y.source && x.tag == y.tag && sameSlice(x.reads, y.reads) })
+// sameRecs tells whether what a bib had in the logs as they were is what it has now, in the same place.
+func (r *run) sameRecs(logs []*race.Reads, was, is []rec) bool {
+	return sameSlice(was, is) || slices.EqualFunc(was, is, func(x, y rec) bool {
+		if x != y {
+			return false
+		}
+		a, b := logs[x.source], r.src[x.source].reads
+		return a == b || sameSlice(a.Tags.At(int(x.at)).Reads[x.from:x.to], r.readsOf(y))
+	})
 }
 
-// restsOn tells whether what is remembered of a bib rests on the same as this.
-func (p *past) restsOn(e *entrant) bool {
-	return p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && sameRecs(p.recs, e.recs) && p.extra.equal(&e.extra)
+// restsOn tells whether what is remembered of a bib rests on the same as this; logs are those that it
+// was remembered of.
+func (r *run) restsOn(p *past, logs []*race.Reads, e *entrant) bool {
+	return p.athlete == e.athlete && p.course == e.course && p.gun == e.gun && r.sameRecs(logs, p.recs, e.recs) && p.extra.equal(&e.extra)
 }
 
 // twinOf is race.SameLog's, of reads that aren't those of the turn before.

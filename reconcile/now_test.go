@@ -16,12 +16,12 @@ func TestNowByTheLastReads(t *testing.T) {
 		r := &run{plan: &race.Plan{}, src: []source{{ref: true}, {ref: true, system: race.Backup}}}
 		burst := func() *race.Burst {
 			b := &race.Burst{Source: rng.Int32N(2), First: race.Instant(rng.IntN(7 * 60000))}
-			b.SetTags([]string{"A"})
+			b.SetSeveral([]string{"A"}, nil)
 			if rng.IntN(3) == 0 {
 				b.SetLast(b.First.Add(race.Millis(rng.IntN(100_000))))
 			}
 			if rng.IntN(9) == 0 {
-				b.SetTags([]string{"A", "B"})
+				b.SetSeveral([]string{"A", "B"}, nil)
 			}
 			return b
 		}

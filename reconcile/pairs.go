@@ -196,7 +196,7 @@ func (r *run) pairsAmong(e *entrant, line, tag int, every []int, pairs [][]clock
 func (r *run) burstsOf(e *entrant, s int, cut race.Instant) ([]race.Burst, []passing.Span) {
 	x := &r.src[s]
 	l := &r.plan.Lines[x.line]
-	bs := passing.Bursts(nil, ownOf(nil, e.recs, s), passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centred[x.line], Wide: !x.ref})
+	bs := passing.Bursts(nil, r.ownOf(nil, e.recs, s), passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centred[x.line], Wide: !x.ref})
 	return bs, x.spans(bs, nil, nil, l.Keep, l.Window)
 }
 

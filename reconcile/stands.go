@@ -149,12 +149,12 @@ func (r *run) firstStands(e *entrant) bool {
 		e.outcome = p.first
 		return true
 	}
-	stands := p.firstAt > 0 && p.restsOn(e)
+	stands := p.firstAt > 0 && r.restsOn(p, r.mem.in.Reads, e)
 	for i := 0; stands && i < len(e.recs); i++ {
 		stands = r.mem.sources[e.recs[i].source].roughAt <= p.firstAt
 	}
 	if stands {
-		e.outcome = p.first
+		e.outcome, p.recs = p.first, e.recs
 	}
 	return stands
 }

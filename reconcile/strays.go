@@ -122,7 +122,7 @@ func (r *run) listStrays() {
 	l.parts.each(func(_ int32, p *loosePart) {
 		if n := l.tags.at(p.tag).listed; n > 0 {
 			s := &r.strays[n-1]
-			s.recs = append(s.recs, rec{int(p.source), s.Tag, r.looseReads(p)})
+			s.recs = append(s.recs, rec{source: p.source, at: p.at, from: p.from, to: p.to})
 		}
 	})
 	if r.moreStrays == 0 {

@@ -113,12 +113,12 @@ func (r *run) seen(e *entrant) []suspect.TagSeen {
 	for _, tag := range e.tags {
 		t := suspect.TagSeen{Tag: tag}
 		for _, x := range e.recs {
-			if x.tag != tag || r.src[x.source].system == race.Hand {
+			if r.tagOf(x) != tag || r.src[x.source].system == race.Hand {
 				continue
 			}
 			src := &r.src[x.source]
 			l := &r.plan.Lines[src.line]
-			for _, b := range passing.Bursts(nil, []passing.Own{{Tag: tag, Reads: x.reads}}, passing.Rule{Source: x.source, Window: l.Window, Cut: race.NoInstant}) {
+			for _, b := range passing.Bursts(nil, []passing.Own{{Tag: tag, Reads: r.readsOf(x)}}, passing.Rule{Source: int(x.source), Window: l.Window, Cut: race.NoInstant}) {
 				t.Passings = append(t.Passings, suspect.Sighting{Line: src.line, System: src.system, At: src.roughly(b.Time(l.Keep))})
 			}
 		}

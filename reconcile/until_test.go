@@ -48,7 +48,7 @@ func looks(t *testing.T, name string, in reconcile.Input, whole *race.State) {
 						continue
 					}
 					n++
-					if left := holds(then.Reads[b.Source], b); left != (p.Seen[sys] <= at) {
+					if left := holds(then.Reads[b.Source], b.Reads(whole.Inputs[b.Source])[0]); left != (p.Seen[sys] <= at) {
 						t.Fatalf("%s, at %s: %s passed %s's log %d at %s, left %v", name, at.Clock(in.Plan.Zone), whole.Results[i].Bib, race.System(sys), b.Source, p.Seen[sys].Clock(in.Plan.Zone), left)
 					}
 				}
@@ -60,10 +60,10 @@ func looks(t *testing.T, name string, in reconcile.Input, whole *race.State) {
 	}
 }
 
-// holds tells whether a log has the first read of a burst.
-func holds(x *race.Reads, b *race.Burst) bool {
+// holds tells whether a log has a read.
+func holds(x *race.Reads, first race.Read) bool {
 	for tag := range x.Tags.All() {
-		if slices.Contains(tag.Reads, b.Reads[0]) {
+		if slices.Contains(tag.Reads, first) {
 			return true
 		}
 	}

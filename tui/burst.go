@@ -60,16 +60,25 @@ func (t *telling) shift(q *race.Passing, s race.System) race.Millis {
 	return 0
 }
 
+// reads are a burst's.
+func (t *telling) reads(b *race.Burst) []race.Read {
+	if b.Source < 0 || int(b.Source) >= len(t.book.Inputs) {
+		return nil
+	}
+	return b.Reads(t.book.Inputs[b.Source])
+}
+
 func (t *telling) lane(p *page, q *race.Passing, s race.System, b *race.Burst, n int, col func(race.Instant) int) {
 	high := make([]int, n)
 	low, peak := int16(32767), int16(-32767)
-	for _, x := range b.Reads {
+	reads := t.reads(b)
+	for _, x := range reads {
 		if x.RSSI != race.NoRSSI {
 			low, peak = min(low, x.RSSI), max(peak, x.RSSI)
 		}
 	}
 	shift, top := t.shift(q, s), len(t.look.spark)-1
-	for _, x := range b.Reads {
+	for _, x := range reads {
 		h := top
 		if x.RSSI != race.NoRSSI && peak > low {
 			h = 1 + int(x.RSSI-low)*(top-1)/int(peak-low)

@@ -99,12 +99,11 @@ func fixturePassing(p *race.Plan, line, split int, at race.Instant, i int) race.
 		b.SetStrongest(seen.Add(shift + 400))
 		b.SetCentre(seen.Add(shift + 400))
 		b.SetLast(seen.Add(shift + 800))
-		b.SetTags([]string{fmt.Sprintf("AB%06X", 4096+i)})
 		var reads []race.Read
 		for n := range 9 {
 			reads = append(reads, race.Read{At: b.First.Add(race.Millis(n * 100)), RSSI: int16(-480 - 20*(n-4)*(n-4)), Line: uint32(n + 1)})
 		}
-		b.Reads = reads
+		b.SetSeveral([]string{fmt.Sprintf("AB%06X", 4096+i)}, reads)
 		q.Bursts[sys], q.Seen[sys], q.PM[sys] = b, seen, race.Millis(200+400*int(sys))
 	}
 	switch {
@@ -192,8 +191,8 @@ func fixtureSystems(s *race.State) {
 		for k := range s.Results {
 			for q := range s.Results[k].Passings {
 				if b := s.Results[k].Passings[q].Bursts[lg.System]; b != nil && int(b.Source) == i {
-					tags = append(tags, race.TagReads{Tag: b.Tags()[0], Reads: b.Reads})
-					in.Kept += len(b.Reads)
+					tags = append(tags, race.TagReads{Tag: b.Tags()[0], Reads: b.Reads(nil)})
+					in.Kept += len(b.Reads(nil))
 				}
 			}
 		}

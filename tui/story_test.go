@@ -267,7 +267,7 @@ func TestSearchFindsWhoWearsAChipNow(t *testing.T) {
 			for sys, b := range p.Bursts {
 				if b != nil {
 					c := *b
-					c.SetTags([]string{tag})
+					c.SetSeveral([]string{tag}, nil)
 					p.Bursts[sys] = &c
 				}
 			}

@@ -244,11 +244,15 @@ func (l *look) firstRead(ps []race.Passing) (file string, line int) {
 	best := race.NoInstant
 	for k := range ps {
 		for _, b := range ps[k].Bursts {
-			if b == nil || b.Source < 0 || len(b.Reads) == 0 || best.Known() && ps[k].At >= best {
+			if b == nil || b.Source < 0 || best.Known() && ps[k].At >= best {
 				continue
 			}
-			first := b.Reads[0]
-			if x := l.Reads[b.Source]; x != nil && int(first.File) < len(x.Files) {
+			x := l.Reads[b.Source]
+			reads := b.Reads(x)
+			if len(reads) == 0 {
+				continue
+			}
+			if first := reads[0]; int(first.File) < len(x.Files) {
 				best, file, line = ps[k].At, x.Files[first.File].Path, int(first.Line)
 			}
 		}

@@ -10,8 +10,9 @@ import (
 
 // Own is one tag's reads in one log, sorted by time, as far as they belong to one bib.
 type Own struct {
-	Tag   string
-	Reads []race.Read
+	Tag      string
+	Reads    []race.Read
+	At, From int32 // where they stand: at which of the log's tags, from which of its reads
 }
 
 // Rule says how a bib's reads at one line in one log become bursts.
@@ -28,7 +29,7 @@ type Rule struct {
 // coming), and so does the moment Cut.
 func Bursts(dst []race.Burst, own []Own, r Rule) []race.Burst {
 	if len(own) == 1 { // nearly everybody
-		return cut(dst, own[0].Reads, r, nil)
+		return cut(dst, own[0].Reads, r, own)
 	}
 	var all []race.Read
 	for _, o := range own {
@@ -60,15 +61,16 @@ func cut(dst []race.Burst, reads []race.Read, r Rule, own []Own) []race.Burst {
 			!(r.Cut.Known() && reads[i-1].At < r.Cut && reads[i].At >= r.Cut) {
 			continue
 		}
-		dst = append(dst, burst(reads[from:i], r, own))
+		dst = append(dst, burst(reads, from, i, r, own))
 		from = i
 	}
 	return dst
 }
 
-func burst(reads []race.Read, r Rule, own []Own) race.Burst {
+// burst is that of the reads from one to before another.
+func burst(all []race.Read, from, to int, r Rule, own []Own) race.Burst {
+	reads := all[from:to:to]
 	b := race.Burst{Source: int32(r.Source), First: reads[0].At, Peak: race.NoRSSI, Count: int32(len(reads))}
-	b.Reads = reads
 	b.SetLast(reads[len(reads)-1].At)
 	strongest := 0
 	for i := range reads {
@@ -83,12 +85,16 @@ func burst(reads []race.Read, r Rule, own []Own) race.Burst {
 	if r.Wide && b.Peak != race.NoRSSI {
 		b.SetCrest(Profile(reads))
 	}
+	if len(own) == 1 {
+		b.SetReads(own[0].At, own[0].From+int32(from))
+		return b
+	}
 	var tags []string
 	for _, o := range own {
 		if i, _ := slices.BinarySearchFunc(o.Reads, b.First, func(x race.Read, t race.Instant) int { return int(x.At - t) }); i < len(o.Reads) && o.Reads[i].At <= b.Last() {
 			tags = append(tags, o.Tag)
 		}
 	}
-	b.SetTags(tags)
+	b.SetSeveral(tags, reads)
 	return b
 }

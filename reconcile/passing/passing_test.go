@@ -21,15 +21,15 @@ func reads(at ...race.Instant) []race.Read {
 // session windows: 10 to 12 and 20 with a gap of 5, then 16 arrives and they are one.
 func TestBurstsAreSessionWindows(t *testing.T) {
 	rule := Rule{Window: 5, Cut: race.NoInstant}
-	two := Bursts(nil, []Own{{"A", reads(10, 12, 20)}}, rule)
+	two := Bursts(nil, []Own{{Tag: "A", Reads: reads(10, 12, 20)}}, rule)
 	if len(two) != 2 || two[0].First != 10 || two[0].Last() != 12 || two[1].First != 20 {
 		t.Fatalf("10, 12, 20 with a window of 5: %v", two)
 	}
-	one := Bursts(nil, []Own{{"A", reads(10, 12, 16, 20)}}, rule)
+	one := Bursts(nil, []Own{{Tag: "A", Reads: reads(10, 12, 16, 20)}}, rule)
 	if len(one) != 1 || one[0].First != 10 || one[0].Last() != 20 || one[0].Count != 4 {
 		t.Fatalf("10, 12, 16, 20 with a window of 5: %v", one)
 	}
-	if edge := Bursts(nil, []Own{{"A", reads(10, 15)}}, rule); len(edge) != 2 {
+	if edge := Bursts(nil, []Own{{Tag: "A", Reads: reads(10, 15)}}, rule); len(edge) != 2 {
 		t.Fatalf("a gap of the window itself ends a burst: %v", edge)
 	}
 }
@@ -38,21 +38,21 @@ func TestBurstsAreSessionWindows(t *testing.T) {
 // moments have no room for more.
 func TestABurstIsNoLongerThanItMayBe(t *testing.T) {
 	last := race.Instant(race.LongestBurst)
-	b := Bursts(nil, []Own{{"A", reads(0, last/2, last, last+1, last+2)}}, Rule{Window: race.LongestBurst, Cut: race.NoInstant})
+	b := Bursts(nil, []Own{{Tag: "A", Reads: reads(0, last/2, last, last+1, last+2)}}, Rule{Window: race.LongestBurst, Cut: race.NoInstant})
 	if len(b) != 2 || b[0].Last() != last || b[1].First != last+1 || b[1].Last() != last+2 {
 		t.Fatalf("%+v", b)
 	}
 }
 
 func TestTwoChipsOfOneBibAreOneBurst(t *testing.T) {
-	b := Bursts(nil, []Own{{"A", reads(10, 14)}, {"B", reads(12, 30)}}, Rule{Window: 5, Cut: race.NoInstant})
+	b := Bursts(nil, []Own{{Tag: "A", Reads: reads(10, 14)}, {Tag: "B", Reads: reads(12, 30)}}, Rule{Window: 5, Cut: race.NoInstant})
 	if len(b) != 2 || b[0].Count != 3 || len(b[0].Tags()) != 2 || len(b[1].Tags()) != 1 || b[1].Tags()[0] != "B" {
 		t.Fatalf("%+v", b)
 	}
 }
 
 func TestABurstIsCutAtTheGun(t *testing.T) {
-	b := Bursts(nil, []Own{{"A", reads(8, 9, 10, 11)}}, Rule{Window: 5, Cut: 10})
+	b := Bursts(nil, []Own{{Tag: "A", Reads: reads(8, 9, 10, 11)}}, Rule{Window: 5, Cut: 10})
 	if len(b) != 2 || b[0].Last() != 9 || b[1].First != 10 {
 		t.Fatalf("%+v", b)
 	}
@@ -60,7 +60,7 @@ func TestABurstIsCutAtTheGun(t *testing.T) {
 
 // A great race has a million bursts: what they are made in is room that is used again.
 func TestBurstsOfOneChipAllocateNothing(t *testing.T) {
-	own, room := []Own{{"A", reads(10, 12, 20, 22, 30)}}, make([]race.Burst, 0, 8)
+	own, room := []Own{{Tag: "A", Reads: reads(10, 12, 20, 22, 30)}}, make([]race.Burst, 0, 8)
 	if n := testing.AllocsPerRun(100, func() { room = Bursts(room[:0], own, Rule{Window: 5, Cut: race.NoInstant, Wide: true}) }); n > 0 || len(room) != 3 {
 		t.Errorf("%d bursts took %v allocations", len(room), n)
 	}
@@ -68,7 +68,7 @@ func TestBurstsOfOneChipAllocateNothing(t *testing.T) {
 
 func TestStrongestTakesTheEarliestOfEquals(t *testing.T) {
 	rs := []race.Read{{At: 1, RSSI: -600}, {At: 2, RSSI: -500}, {At: 3, RSSI: -500}}
-	b := Bursts(nil, []Own{{"A", rs}}, Rule{Window: 5, Cut: race.NoInstant})
+	b := Bursts(nil, []Own{{Tag: "A", Reads: rs}}, Rule{Window: 5, Cut: race.NoInstant})
 	if b[0].Strongest() != 2 || b[0].Peak != -500 {
 		t.Fatalf("%+v", b[0])
 	}

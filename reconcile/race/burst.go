@@ -1,16 +1,22 @@
 package race
 
 // Burst is the reads of one bib at one line in one system that belong together. A great race
-// has a million: 80 bytes. Its moments are kept as milliseconds since the first read, which
+// has a million: 64 bytes. Its moments are kept as milliseconds since the first read, which
 // LongestBurst leaves room for.
 type Burst struct {
 	First                                 Instant
-	Reads                                 []Read    // the reads themselves, on the log's own clock, shared with the store
-	tags                                  *[]string // nil: one chip made it
-	Source, Count                         int32     // index in Plan.Logs; reads
-	Witness                               int32     // seq of the ruling that stands for it, 0: a log
+	several                               *several // nil: one chip made it
+	Source, Count                         int32    // index in Plan.Logs; reads
+	Witness                               int32    // seq of the ruling that stands for it, 0: a log
+	at, from                              int32    // where its reads stand, of one chip: at which of the log's tags, from which of its reads
 	last, strongest, centre, crest, broad int32
 	Peak                                  int16 // tenths of a dBm, NoRSSI: none
+}
+
+// several are the chips that made a burst, where the log read several of its bib, and the reads of all.
+type several struct {
+	tags  []string
+	reads []Read
 }
 
 // LongestBurst is how long a burst lasts at the most, some 24 days: whoever is read without a gap
@@ -45,18 +51,35 @@ func (b *Burst) since(at Instant) int32 { return int32(at.Sub(b.First)) }
 
 // Tags are the chips that made it, where the log read several of its bib.
 func (b *Burst) Tags() []string {
-	if b.tags == nil {
+	if b.several == nil {
 		return nil
 	}
-	return *b.tags
+	return b.several.tags
 }
 
-// SetTags says which chips made it. Copies of the burst made before stay as they are.
-func (b *Burst) SetTags(tags []string) {
-	if b.tags = nil; len(tags) > 0 {
-		several := tags // of its own: nearly every burst has none, and allocates none
-		b.tags = &several
+// SetReads says where its reads stand: at which of its log's tags, from which of the tag's reads.
+func (b *Burst) SetReads(tag, from int32) { b.at, b.from, b.several = tag, from, nil }
+
+// SetSeveral says which chips made it, and with which reads. Copies of the burst made before stay as
+// they are.
+func (b *Burst) SetSeveral(tags []string, reads []Read) { b.several = &several{tags, reads} }
+
+// Reads are the reads themselves, on the log's own clock, of the log as it is in the same state; it
+// is nil for who was seen by eye. They are shared with the store.
+func (b *Burst) Reads(log *Reads) []Read {
+	switch {
+	case b.several != nil:
+		return b.several.reads
+	case log == nil || b.Source < 0 || int(b.at) >= log.Tags.Len():
+		return nil
 	}
+	reads := log.Tags.At(int(b.at)).Reads
+	from := min(int(b.from), len(reads))
+	to := from
+	for to < len(reads) && reads[to].At <= b.Last() {
+		to++
+	}
+	return reads[from:to:to]
 }
 
 // Time is the burst's instant under a rule of keeping, on the log's own clock.

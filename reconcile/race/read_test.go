@@ -54,7 +54,7 @@ func TestAnEditedListLeavesTheOneBefore(t *testing.T) {
 
 // A great race has ten million reads and a million bursts in memory.
 func TestReadsAndBurstsAreSmall(t *testing.T) {
-	if r, b := unsafe.Sizeof(Read{}), unsafe.Sizeof(Burst{}); r > 16 || b > 80 {
+	if r, b := unsafe.Sizeof(Read{}), unsafe.Sizeof(Burst{}); r > 16 || b > 64 {
 		t.Errorf("a read takes %d bytes, a burst %d", r, b)
 	}
 }

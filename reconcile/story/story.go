@@ -243,9 +243,10 @@ func system(st *race.State, q *race.Passing, sys race.System, b *race.Burst, kee
 	c := q.Seen[sys].Sub(own)
 	s.Correction, s.Model = c.Decimal(), model(st, int(b.Source), q.Seen[sys], c)
 	in := st.Inputs[b.Source]
-	worn := tags(in, b, sys)
+	reads := b.Reads(in)
+	worn := tags(in, b, reads, sys)
 	marked := false
-	for _, r := range b.Reads {
+	for _, r := range reads {
 		y := Read{Line: r.Line, Tag: worn[place{r.File, r.Line}], At: r.At.Format(p.Zone)}
 		if in != nil && int(r.File) < len(in.Files) {
 			y.File = in.Files[r.File].Path
@@ -271,12 +272,12 @@ type place struct {
 }
 
 // tags tells whose reads a burst is made of, by their places.
-func tags(in *race.Reads, b *race.Burst, sys race.System) map[place]string {
+func tags(in *race.Reads, b *race.Burst, reads []race.Read, sys race.System) map[place]string {
 	if in == nil || sys == race.Hand {
 		return nil
 	}
-	at := make(map[place]string, len(b.Reads))
-	for _, r := range b.Reads {
+	at := make(map[place]string, len(reads))
+	for _, r := range reads {
 		at[place{r.File, r.Line}] = ""
 	}
 	for t := range in.Tags.All() {
