@@ -345,9 +345,18 @@ func firstOf(recs []rec, s int) int {
 // ownOf appends the part of a bib's reads that one log holds.
 func (r *run) ownOf(own []passing.Own, recs []rec, s int) []passing.Own {
 	for i := firstOf(recs, s); i < len(recs) && int(recs[i].source) == s; i++ {
-		own = append(own, passing.Own{Tag: r.tagOf(recs[i]), Reads: r.readsOf(recs[i]), At: recs[i].at, From: recs[i].from})
+		own = append(own, r.ownReads(recs[i]))
 	}
 	return own
+}
+
+func (r *run) ownReads(x rec) passing.Own {
+	t := r.src[x.source].reads.Tags.At(int(x.at))
+	o := passing.Own{Tag: t.Tag, Reads: t.Reads[x.from:x.to:x.to], At: x.at, From: x.from}
+	if x.bare {
+		o.Tag = bare(o.Tag)
+	}
+	return o
 }
 
 var unknown = math.NaN()
