@@ -123,11 +123,29 @@ func (r *run) foldRough() {
 // foldFine does so again on the fine clocks, with what the first time taught.
 func (r *run) foldFine() {
 	r.eachLast(r.foldLast)
+	r.foldStrays()
+	r.flag()
+}
+
+// foldStrays makes the passings of tags that nobody owns, where they may be others than in the turn before.
+func (r *run) foldStrays() {
+	if r.again && r.fineCalm && !r.strayed {
+		for i := range r.strays {
+			r.strays[i].Passings = r.mem.strays[i]
+		}
+		return
+	}
 	r.each(64, len(r.strays), func(i int) {
 		s := &r.strays[i]
 		s.Passings = r.passings(s.recs, nil, nil)
 	})
-	r.flag()
+	if r.mem == nil {
+		return
+	}
+	r.mem.strays = make([][]race.Passing, len(r.strays))
+	for i := range r.strays {
+		r.mem.strays[i] = r.strays[i].Passings
+	}
 }
 
 func (r *run) foldFirst(e *entrant) {

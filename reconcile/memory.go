@@ -31,6 +31,7 @@ type memory struct {
 	fields    []pastField
 	shared    map[string][]pastFit // by the name of a clock that several logs share
 	dealt     *dealt               // nil: everything must be dealt
+	strays    [][]race.Passing     // of each tag that nobody owns
 	asked     asked
 	rows      *rows
 	counts    *counts

@@ -54,8 +54,13 @@ func (r *run) allPairs() [][]clock.Pair {
 	pairs := make([][]clock.Pair, len(r.src))
 	fresh := func(s int) bool { return whole || r.strayed || moved[s].Load() }
 	r.inOnePiece(kept.pairsBy.rows, pairs, fresh)
+	few := func(x rec) bool {
+		return fresh(int(x.source)) && int(x.source) != r.refs[r.src[x.source].line] && len(pairs[x.source]) < enoughPairs
+	}
 	for i := range r.strays {
-		r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
+		if slices.ContainsFunc(r.strays[i].recs, few) {
+			r.strayPairs(&r.strays[i], len(r.ents)+i, pairs)
+		}
 	}
 	for s := range pairs {
 		if !fresh(s) {
