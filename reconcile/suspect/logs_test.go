@@ -144,6 +144,35 @@ func TestAShortSilenceMattersInACrowd(t *testing.T) {
 	}
 }
 
+// Two silences that begin in one minute, of one day or of the next, have one id: an accept would
+// settle whichever of them.
+func TestSilencesOfOneMinuteAreOneCase(t *testing.T) {
+	for _, later := range []race.Millis{30_000, 86_400_000} {
+		m := makeRace(t, 300)
+		from := m.st.Results[0].Passings[4].At / 60_000 * 60_000
+		for i := range 120 {
+			p := &m.st.Results[i].Passings[4]
+			p.At = from.Add(race.Millis(12_000*(i%60)/60) + race.Millis(i/60)*later)
+			p.Bursts[race.Main], p.From = nil, race.FromBackup
+		}
+		seen := &m.st.Results[120].Passings[4] // between the two
+		seen.At = from.Add(20_000)
+		n := 0
+		for _, s := range m.find() {
+			if s.Kind == race.SilentLog {
+				checkForm(t, s)
+				n++
+				if strings.Count(s.Says, "read nobody from") != 2 || strings.Count(s.Evidence, "from ") != 2 {
+					t.Errorf("%s: %s; %s", s.ID, s.Says, s.Evidence)
+				}
+			}
+		}
+		if n != 1 {
+			t.Errorf("%d cases of two silences %d s apart", n, later/1000)
+		}
+	}
+}
+
 // Main has nothing at all, and backup's clock, held against nothing, is a day off: what it read
 // fits no split, and tells of main's silence all the same.
 func TestAMainThatIsDeadFromTheStart(t *testing.T) {

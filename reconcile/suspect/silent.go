@@ -107,14 +107,23 @@ func (f *field) has(line int, system race.System) bool {
 }
 
 // silences are the runs of passings that only the twin saw which are too long for chance; odd
-// tells whether those that fit no split count.
+// tells whether those that fit no split count. Those that began in one minute of the day have one
+// id, and are one thing to settle.
 func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.System) []race.Suspect {
 	runs, rate, need := silentRuns(ps, odd, system, twin)
 	var found []race.Suspect
 	for _, x := range runs {
-		if x.n >= need && (x.to.Sub(x.from) >= silentShort || x.n >= silentCrowd*need) {
-			found = append(found, f.silence(line, system, twin, x, rate))
+		if x.n < need || x.to.Sub(x.from) < silentShort && x.n < silentCrowd*need {
+			continue
 		}
+		s := f.silence(line, system, twin, x, rate)
+		k := slices.IndexFunc(found, func(o race.Suspect) bool { return o.ID == s.ID })
+		if k < 0 {
+			found = append(found, s)
+			continue
+		}
+		o := &found[k]
+		o.Says, o.Evidence, o.Urgency = o.Says+" "+s.Says, o.Evidence+", "+s.Evidence, max(o.Urgency, s.Urgency)
 	}
 	return found
 }
