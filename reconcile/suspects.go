@@ -27,6 +27,11 @@ func (r *run) suspects(st *race.State) {
 	in.Seen = r.seenApart()
 	r.clockSuspects(in)
 	in.Adrift = r.adrift(st)
+	accepts := r.fx.Accepts // a search is remembered: it keeps these, not the whole run
+	in.Accepted = func(id string) (string, bool) {
+		a, ok := accepts[id]
+		return a.Evidence, ok
+	}
 	if r.mem == nil { // nobody asks for them any more: a search needs their room
 		r.ents, r.strays, r.byBib = nil, nil, nil
 	}

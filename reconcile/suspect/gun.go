@@ -44,7 +44,8 @@ type rush struct {
 }
 
 // doubtfulGun: a wave's first start passings lie well before or after its gun, or it has no
-// gun yet and has started. It holds the wave.
+// gun yet and has started. It holds the wave. Once somebody has found the gun right as it stands,
+// it is each athlete's own matter when they crossed.
 func doubtfulGun(f *field) []race.Suspect {
 	rushes, touched := make([]rush, len(f.plan.Waves)), f.touched()
 	for w, at := range f.leavings() {
@@ -59,7 +60,7 @@ func doubtfulGun(f *field) []race.Suspect {
 		if touched[w] || x.usual != usual {
 			*x = gunTold{usual, f.gunOf(w, &rushes[w], usual)}
 		}
-		f.doubtful[w] = x.found != nil
+		f.doubtful[w] = slices.ContainsFunc(x.found, func(s race.Suspect) bool { return !f.plan.Waves[w].Gun.Known() || !f.in.accepted(&s) })
 		found = append(found, x.found...)
 	}
 	return found

@@ -28,6 +28,31 @@ func TestALateGunHoldsItsWaveAndNobodyElse(t *testing.T) {
 	m.none(race.EarlyStart, race.WrongWave)
 }
 
+// A gun that was found right as it stands is in doubt no longer: who crossed before it started early.
+func TestWhoCrossedBeforeAnAcceptedGunStartedEarly(t *testing.T) {
+	m := makeRace(t, 100)
+	for i := range m.st.Results {
+		if r := m.st.Results[i]; r.Wave == 1 {
+			p := &r.Passings[r.Filled[0]]
+			p.At, p.Split, p.Fate = p.At.Add(-120_000), -1, race.BeforeGun
+			r.Filled[0] = -1
+			m.settle(i)
+		}
+	}
+	s := m.one("doubtful-gun:B")
+	m.none(race.EarlyStart)
+	for _, evidence := range []string{"another", s.Evidence} {
+		m.in.Accepted = func(id string) (string, bool) { return evidence, id == s.ID }
+		want := 0
+		if evidence == s.Evidence {
+			want = 50
+		}
+		if n := m.count(race.EarlyStart); n != want || m.count(race.DoubtfulGun) != 1 {
+			t.Errorf("accepted on %q, of %q: %d started early, want %d", evidence, s.Evidence, n, want)
+		}
+	}
+}
+
 // A front that goes with the gun is the wave's, however long those behind it are held; one or two
 // who set out by the clock are not.
 func TestAHeldBackFieldIsNoLateGun(t *testing.T) {

@@ -30,7 +30,17 @@ type Input struct {
 	Chips      []race.Chip // effective owners, after rulings
 	Seen       [][]TagSeen // per result: each tag that was read, of who has several; the same ones in memory as long as they are the same. nil: nobody has
 	Adrift     []race.Suspect
-	OutOfOrder []string // bibs whose passings no order of the course gives
+	OutOfOrder []string                                   // bibs whose passings no order of the course gives
+	Accepted   func(id string) (evidence string, ok bool) // what a person found right as it stands, and on which evidence, empty: any; nil: nothing
+}
+
+// accepted tells whether a person found a suspect right as it stands, on the evidence that it has.
+func (in *Input) accepted(s *race.Suspect) bool {
+	if in.Accepted == nil {
+		return false
+	}
+	evidence, ok := in.Accepted(s.ID)
+	return ok && (evidence == "" || evidence == s.Evidence)
 }
 
 // ClockStep is one jump of one log's clock against its line's reference.
