@@ -86,6 +86,31 @@ func TestACutCourseIsImpossibleAndNotJustMissing(t *testing.T) {
 	m.one("missing-split:12:10k")
 }
 
+// Nobody flies, and somebody who told a time may have slipped: what was accepted of one ruled time
+// says nothing of the next.
+func TestAnImpossibleTimeThatWasRuledIsTheRulingsFault(t *testing.T) {
+	evidence := map[string]bool{}
+	for _, later := range []race.Millis{-3_600_000, 20_000} { // before the line before, or too soon after it
+		m := makeRace(t, 60)
+		r := m.st.Results[m.st.ByBib["12"]]
+		p := &r.Passings[r.Filled[3]]
+		p.At, p.From, p.Ruling = r.Passings[r.Filled[2]].At.Add(later), race.FromRuling, 7
+		m.settle(m.st.ByBib["12"])
+		s := m.one("impossible-pace:12:15k")
+		checkForm(t, s)
+		evidence[s.Evidence] = true
+		if s.Proposes != "undo --seq 7" || s.Strong || !slices.Contains(s.Others, "set-status --bib 12 --status dsq") {
+			t.Errorf("%+v", s)
+		}
+		if told := strings.Contains(s.Says, "m/s"); told != (later > 0) {
+			t.Error(s.Says)
+		}
+	}
+	if len(evidence) != 2 {
+		t.Errorf("two times, one evidence: %v", evidence)
+	}
+}
+
 func TestAWholeFieldImpossibleIsOneSuspectThatHoldsNobody(t *testing.T) {
 	m := makeRace(t, 60)
 	// The 10 km mark stands at 6 km: everybody is there after one kilometre.

@@ -233,6 +233,9 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 	metres := sp.At - at
 	s.Says = fmt.Sprintf("%s took %s from %s to %s, %.0f m: %.2f m/s; %s is %s (%.2f m/s).", r.Bib, short(took), name, sp.ID, metres,
 		metres/math.Max(0.001, took.Seconds()), because, short(race.Millis(need*1000)), metres/need)
+	if took <= 0 { // that has no speed
+		s.Says = fmt.Sprintf("%s was at %s at %s, which is not after %s at %s.", r.Bib, sp.ID, f.clock(s.At), name, f.clock(s.At.Add(-took)))
+	}
 	if b-a > 1 {
 		s.Says = s.Says[:len(s.Says)-1] + "; not read between, which speaks for a cut course."
 	}
@@ -246,5 +249,12 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 		s.Others = append([]string{swapBibs(r.Bib, f.st.Results[w].Bib)}, s.Others...)
 	}
 	s.Strong = b-a > 1 && (a >= 0 || r.Splits[0].At > 0)
+	for _, k := range []int{b, a} { // a slip of who told a time is likelier than that somebody flew
+		if k >= 0 && r.Filled[k] >= 0 && r.Passings[r.Filled[k]].From == race.FromRuling {
+			s.Others = append([]string{s.Proposes}, s.Others...)
+			s.Proposes, s.Strong = fmt.Sprintf("undo --seq %d", r.Passings[r.Filled[k]].Ruling), false
+			break
+		}
+	}
 	return s
 }

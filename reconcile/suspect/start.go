@@ -178,7 +178,7 @@ func swapBibs(a, b string) string {
 }
 
 // mark names the passing at an instant by the reads themselves, on their log's own clock,
-// which no refit of a clock moves.
+// which no refit of a clock moves, and where its time was ruled by that too.
 func (f *field) mark(i int, at race.Instant) string {
 	for k := range f.st.Results[i].Passings {
 		if p := &f.st.Results[i].Passings[k]; p.At == at {
@@ -190,7 +190,11 @@ func (f *field) mark(i int, at race.Instant) string {
 
 func mark(p *race.Passing) string {
 	for s, b := range p.Bursts {
-		if b != nil {
+		switch {
+		case b == nil:
+		case p.From == race.FromRuling: // the reads stay, and another time may be ruled
+			return fmt.Sprintf("%s%d as %d", race.System(s), int64(b.First), int64(p.At))
+		default:
 			return fmt.Sprintf("%s%d", race.System(s), int64(b.First))
 		}
 	}
