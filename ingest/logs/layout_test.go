@@ -8,6 +8,28 @@ import (
 	"twinmat/reconcile/race"
 )
 
+// A newline that is lost, after a whole line or a cut one, takes no read with it unsaid. What only has
+// more cells than its header stays a line.
+func TestTwoLinesInOneAreABadLine(t *testing.T) {
+	const first, second = "A0001,2026-05-17T10:41:07.320+01:00,2,-54", "A0002,2026-05-17T10:41:09.500+01:00,1,-60"
+	for text, bad := range map[string]int{
+		first + second:                   1,
+		first[:len(first)-1] + second:    1,
+		first[:len(first)-3] + second:    1,
+		first[:len(first)-5] + second:    1,
+		second + "," + first[6:]:         0, // a second moment, no second tag
+		second + ",," + first:            1,
+		first + ",2026-05-17T10:41:08.0": 0,
+	} {
+		l := New(planFor("Europe/Lisbon", 2026, 5, 17, race.Log{}), 0)
+		l.Append(l.File("a.csv"), []byte("tag,time,antenna,rssi\nB1,2026-05-17T10:40:00.000+01:00,1,-50\n"+text+"\nB2,2026-05-17T10:50:00.000+01:00,1,-50\n"))
+		l.Finish()
+		if r := l.Reads(); r.BadLines != bad || r.Kept != 3-bad {
+			t.Errorf("%s: %d read, %d bad, want %d: %v", text, r.Kept, r.BadLines, bad, r.Bad)
+		}
+	}
+}
+
 // readOne gives the first read of a text as "tag time antenna rssi", with the counts.
 func readOne(t *testing.T, c race.Log, text string) string {
 	t.Helper()

@@ -126,6 +126,10 @@ func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 			return false
 		}
 	}
+	if c.more && bytes.Count(line, []byte{lay.delim}) >= lay.width && lay.twoLines(line, &c) {
+		l.fault = fault{why: "is two lines in one: a newline is missing"}
+		return false
+	}
 	tag, why := l.tags.find(c.tag)
 	if why != "" {
 		l.fault = fault{why, l.tagWord(), bytes.TrimSpace(c.tag), c.tag}
@@ -143,6 +147,25 @@ func (l *Log) parse(lay *layout, line []byte, final bool, p *parsed) bool {
 }
 
 var comma = []byte{','}
+
+// twoLines tells whether a line with too many cells is one that was cut, or whose newline is
+// missing, and the next one after it: that would be lost without a word. What follows the time
+// ends as a whole line does, with a time that is written like the first and a tag as long at the least.
+func (lay *layout) twoLines(line []byte, c *cells) bool {
+	all := splitLine(line, lay.delim)
+	next := len(all) - lay.width
+	return next > lay.time && len(all[next+lay.tag]) >= len(c.tag) && sameShape(all[next+lay.time], c.time)
+}
+
+// sameShape tells whether two cells have digits in the same places, and else the same.
+func sameShape(a, b []byte) bool {
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] && !(isDigit(a[i]) && isDigit(b[i])) {
+			return false
+		}
+	}
+	return len(a) == len(b)
+}
 
 // joinFraction undoes what a decimal comma does to a log whose columns are divided by
 // commas: the line has one cell too many, and three digits follow a time of whole seconds.
