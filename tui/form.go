@@ -19,6 +19,8 @@ type form struct {
 	at     int
 	trial  trial
 	tried1 string // the line and reason that the trial is of
+
+	about *race.Suspect // the case under the cursor, whose evidence is the reason as long as the form is of its bib or chip; nil: none
 }
 
 // A blank is one field of a form.
@@ -93,6 +95,9 @@ func courseIDs(b *book) []string {
 func (m *root) openForm(kind string, known map[string]string) tea.Cmd {
 	title, fields := blanksOf(kind)
 	f := &form{sight: m.sight, kind: kind, title: title, fields: fields}
+	if d, ok := m.screen().(*desk); ok && m.top() == nil {
+		f.about = d.selected()
+	}
 	for i := range f.fields {
 		b := &f.fields[i]
 		v, ok := known[b.flag]
@@ -103,9 +108,26 @@ func (m *root) openForm(kind string, known map[string]string) tea.Cmd {
 		}
 		b.field.set(v)
 	}
+	f.offer()
 	f.at = max(f.missing(), 0)
 	m.push(f)
 	return nil
+}
+
+// offer puts what the case tells where the form is of its bib or its chip, and takes it away
+// where it no longer is: in two days it would be the reason of another's ruling.
+func (f *form) offer() {
+	if f.about == nil {
+		return
+	}
+	bib, chip := f.value("bib"), f.value("chip")
+	of := chip != "" && chip == f.about.Tag || slices.Contains(f.about.Bibs, bib)
+	switch why := f.value("reason"); {
+	case of && why == "":
+		f.reason(f.about.Says)
+	case !of && why == strings.TrimSpace(f.about.Says):
+		f.reason("")
+	}
 }
 
 // missing is the first field that must be filled and isn't, -1 for none.
@@ -220,7 +242,11 @@ func (f *form) typing() bool  { return true }
 func (f *form) bib() string   { return f.value("bib") }
 
 func (f *form) typed(_ *root, k tea.KeyMsg) (tea.Cmd, bool) {
-	return nil, f.fields[f.at].field.key(k)
+	ok := f.fields[f.at].field.key(k)
+	if f.fields[f.at].flag != "--why" {
+		f.offer()
+	}
+	return nil, ok
 }
 
 // begun tells whether leaving would lose something typed.

@@ -219,7 +219,6 @@ func (m *root) known(kind string) map[string]string {
 			if c.Tag != "" {
 				delete(k, "--bib") // the bib wanted is another than the one the case may name
 			}
-			k["--why"] = c.Says
 		}
 	case *crossings:
 		if m.top() == nil && s.t.at < len(s.rows) {
