@@ -12,7 +12,7 @@ import (
 func (r *run) state() *race.State {
 	rows := r.rows()
 	r.told = rows
-	st := &race.State{Plan: r.plan, Now: r.now, Results: rows.results, ByBib: rows.byBib, Rulings: r.in.Rulings, Undone: r.fx.Undone,
+	st := &race.State{Plan: r.plan, Now: r.now, Results: rows.results, ByBib: rows.byBib, Rulings: r.in.Rulings, Undone: r.fx.Undone, Idle: r.fx.Idle,
 		Inputs: make([]*race.Reads, len(r.src)), Laid: make([][]race.Laid, len(r.src)), Closed: r.closed()}
 	r.sums.InPassings += r.who.inPassings
 	for s := range r.src {

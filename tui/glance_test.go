@@ -136,6 +136,11 @@ func TestRulingsAreMadeInTheRacesZone(t *testing.T) {
 	d.feed()
 	d.keys("7")
 	d.sees(" 1 09:40:07 me ", " 2 by hand  me ")
+	d.seesNot("changes nothing")
+	d.desk.state.Idle = map[int]string{2: `nobody on the list has bib "4"`}
+	d.feed()
+	d.keys("home")
+	d.sees("▲   2 by hand  me ", `▲ it changes nothing now: nobody on the list has bib "4"`)
 }
 
 // However many change and however few lines there are, what a ruling settles and opens is said.

@@ -52,6 +52,9 @@ func (u *rulings) Mark(l *look, i int) (ink, string) {
 	if r.Rule == race.Undo {
 		return muted, l.none
 	}
+	if u.book.Idle[r.Seq] != "" {
+		return warn, l.warn
+	}
 	return good, l.ok
 }
 
@@ -110,6 +113,9 @@ func (u *rulings) View(w, h int) string {
 	p.line().put(muted, "made "+s.Made+" by "+s.Who)
 	if by, undone := u.book.Undone[s.Seq]; undone {
 		p.line().put(warn, fmt.Sprintf("%s taken back by ruling %d", u.look.undone, by))
+	}
+	if why := u.book.Idle[s.Seq]; why != "" {
+		p.prose(warn, u.look.warn+" it changes nothing now: "+why, 2)
 	}
 	return p.String()
 }

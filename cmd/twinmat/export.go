@@ -35,6 +35,9 @@ clocks.csv, systems.csv, changes.csv and manifest.json, each whole or not at all
 				return fmt.Errorf("no export without all rulings: %s", f.Journal)
 			}
 			st := reconcile.Compute(f.Input())
+			for _, s := range st.IdleRulings() {
+				fmt.Fprintln(c.ErrOrStderr(), clean(s))
+			}
 			report, err := outbox.Write(f.Dir, out, st, version, export.Options{CleanOnly: cleanOnly})
 			if err != nil {
 				return err

@@ -270,6 +270,8 @@ var faults = []fault{
 	{name: "a ruling that was cut off", spoil: put("rulings.jsonl", practice+"{\"seq\":2"), want: `^look    the last line of rulings\.jsonl is not whole \(8 bytes\) and is left out$`, ready: isReady},
 	{name: "rulings that are a folder", spoil: put("rulings.jsonl/x", ""), want: `^problem rulings\.jsonl: `, ready: notReady},
 	{name: "rulings that can't be read", spoil: put("rulings.jsonl", practice+"{\"seq\":2\n"+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl:2:1: .*: that ruling is left out, and nothing can be ruled; mend the line, or take it out by hand$`, ready: notReady},
+	{name: "a ruling on a line that the plan has no more", spoil: put("rulings.jsonl", strings.Replace(practice, `"rule":"ignore-chip","tag":"7E57000000000001"`, `"rule":"witness","bib":"1","line":"goal","time":"2026-05-17T10:00:00+01:00"`, 1)),
+		want: `^look    rulings\.jsonl: ruling 1 changes nothing: the plan has no line "goal"; take it back, or rule anew what it meant$`, ready: isReady},
 	{name: "rulings that are missing", spoil: put("rulings.jsonl", practice+"{\"seq\":2\n"+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl: it lacks the rulings numbered 2$`, ready: notReady},
 	{name: "rulings most of which can't be read", spoil: put("rulings.jsonl", practice+strings.Repeat("{\"seq\":2\n", 5)+strings.Replace(practice, `"seq":1`, `"seq":3`, 1)), want: `^problem rulings\.jsonl: 2 more lines can't be read$`, ready: notReady},
 }

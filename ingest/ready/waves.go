@@ -118,6 +118,9 @@ func (l *look) rulings() {
 	case len(l.Rulings) > 0:
 		l.say("rulings", Odd, "a practice's? take rulings.jsonl away before the race", "%s on disk already", count(len(l.Rulings), "ruling")).at("rulings.jsonl", 0, 0)
 	}
+	for _, s := range l.st.IdleRulings() {
+		l.say("rulings", Odd, "take it back, or rule anew what it meant", "%s", s).at("rulings.jsonl", 0, 0)
+	}
 	if s := l.Journal.String(); s != "" && !l.Journal.Damaged() {
 		l.say("rulings", Odd, "", "%s", s)
 	}

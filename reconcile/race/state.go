@@ -192,10 +192,11 @@ type State struct {
 	Points     [][]ClockPoint // per source
 	Systems    []SystemRow
 	Strays     []StrayTag
-	MoreStrays int         // tags that nobody owns beyond those, each read at fewer places or less often: only counted
-	Rulings    []Ruling    // all of them; undone ones are listed in Undone
-	Undone     map[int]int // seq of a ruling to the seq of its undo
-	Inputs     []*Reads    // per source
+	MoreStrays int            // tags that nobody owns beyond those, each read at fewer places or less often: only counted
+	Rulings    []Ruling       // all of them; undone ones are listed in Undone
+	Undone     map[int]int    // seq of a ruling to the seq of its undo
+	Idle       map[int]string // seq of a ruling that stands and changes nothing to why: plan or lists are others since
+	Inputs     []*Reads       // per source
 	Sums       Sums
 	Closed     []bool // per course: nobody else will come
 }

@@ -1,5 +1,11 @@
 package race
 
+import (
+	"fmt"
+	"maps"
+	"slices"
+)
+
 // The states of a result.
 const (
 	Clean   = "clean"
@@ -30,6 +36,15 @@ const (
 
 // Ends tells whether a passing is at the last split.
 func (r *Result) Ends(p *Passing) bool { return p.Split >= 0 && p.Split == len(r.Splits)-1 }
+
+// IdleRulings says of each ruling that stands and changes nothing why that is.
+func (s *State) IdleRulings() []string {
+	var out []string
+	for _, seq := range slices.Sorted(maps.Keys(s.Idle)) {
+		out = append(out, fmt.Sprintf("ruling %d changes nothing: %s", seq, s.Idle[seq]))
+	}
+	return out
+}
 
 // SeenSoFar is how far an athlete has been seen.
 func SeenSoFar(r *Result) string {

@@ -83,6 +83,7 @@ type rulingView struct {
 	Seq                   int
 	Made, Who, Words, Why string
 	Undone                int
+	Idle                  string // why it changes nothing
 }
 
 func view(st *race.State, version string, inputs []export.Input, words func(*race.Ruling) string) *content {
@@ -107,7 +108,7 @@ func view(st *race.State, version string, inputs []export.Input, words func(*rac
 	}
 	for i := range st.Rulings {
 		r := &st.Rulings[i]
-		c.Rulings = append(c.Rulings, rulingView{r.Seq, r.Made, r.Who, words(r), r.Why, st.Undone[r.Seq]})
+		c.Rulings = append(c.Rulings, rulingView{r.Seq, r.Made, r.Who, words(r), r.Why, st.Undone[r.Seq], st.Idle[r.Seq]})
 	}
 	return c
 }

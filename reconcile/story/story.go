@@ -168,6 +168,9 @@ func rulings(st *race.State, x *race.Result, words func(*race.Ruling) string) []
 		if undo := st.Undone[r.Seq]; undo > 0 {
 			line += fmt.Sprintf("; taken back by %d", undo)
 		}
+		if why := st.Idle[r.Seq]; why != "" {
+			line += "; it changes nothing: " + why
+		}
 		out = append(out, line)
 	}
 	return out
