@@ -28,6 +28,12 @@ func newReport() *cobra.Command {
 				return err
 			}
 			warn(c, f)
+			if out == "" {
+				out = filepath.Join(f.Dir, "report.html")
+			}
+			if err := outbox.MayWrite(f.Dir, out); err != nil {
+				return err
+			}
 			st := reconcile.Compute(f.Input())
 			inputs, err := outbox.Inputs(f.Dir, st)
 			if err != nil {
@@ -36,9 +42,6 @@ func newReport() *cobra.Command {
 			var b bytes.Buffer
 			if err := report.Write(&b, st, version, inputs, ruling.Words); err != nil {
 				return err
-			}
-			if out == "" {
-				out = filepath.Join(f.Dir, "report.html")
 			}
 			as, err := outbox.Replace(out, b.Bytes())
 			if err != nil {

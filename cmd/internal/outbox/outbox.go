@@ -103,6 +103,38 @@ func orNone(s string) string {
 	return s
 }
 
+// mine are a race's own files, theirs the folders in which only logs, and the copies of them, stand.
+var mine, theirs = []string{"race.toml", "athletes.csv", "chips.csv", "rulings.jsonl"}, []string{"logs", "kept"}
+
+// MayWrite tells whether a file, or a folder of them, may be put there: not in place of what the
+// race rests on, nor among its logs, where a pattern would read it as one.
+func MayWrite(dir, path string) error {
+	at, err := filepath.Abs(path)
+	root, wrong := filepath.Abs(dir)
+	if err = errors.Join(err, wrong); err != nil {
+		return err
+	}
+	for p := at; ; p = filepath.Dir(p) {
+		for _, name := range append(slices.Clip(mine), theirs...) {
+			if own := filepath.Join(root, name); p == own || same(p, own) {
+				return fmt.Errorf("%s is the race's own: nothing is written there; want another place", own)
+			}
+		}
+		if p == filepath.Dir(p) {
+			return nil
+		}
+	}
+}
+
+func same(a, b string) bool {
+	x, err := os.Stat(a)
+	if err != nil {
+		return false
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y)
+}
+
 // makeFolder makes the folder for the exports. One below the race folder is not made where
 // that is gone: on a disk that was pulled out, nobody would look for it there.
 func makeFolder(dir, out string) error {
@@ -118,6 +150,9 @@ func makeFolder(dir, out string) error {
 func Write(dir, out string, st *race.State, version string, o export.Options) (*Report, error) {
 	if out == "" {
 		out = filepath.Join(dir, "out")
+	}
+	if err := MayWrite(dir, out); err != nil {
+		return nil, err
 	}
 	if err := makeFolder(dir, out); err != nil {
 		return nil, fmt.Errorf("the folder for the exports: %w", err)

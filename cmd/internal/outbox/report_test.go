@@ -1,6 +1,8 @@
 package outbox
 
 import (
+	"os"
+	"path/filepath"
 	"testing"
 
 	"twinmat/reconcile/export"
@@ -21,5 +23,33 @@ func TestAReportInALine(t *testing.T) {
 		if c.change(); r.Short() != c.want {
 			t.Errorf("%s\nwant %s", r.Short(), c.want)
 		}
+	}
+}
+
+// Nothing goes in place of what a race rests on, nor where a pattern reads it as a log, by whichever
+// way it is named.
+func TestNothingIsWrittenOverTheRace(t *testing.T) {
+	dir := t.TempDir()
+	logs, link := filepath.Join(dir, "logs"), filepath.Join(t.TempDir(), "link")
+	if err := os.WriteFile(filepath.Join(dir, "rulings.jsonl"), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Mkdir(logs, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(logs, link); err != nil {
+		t.Skip(err) // not every system lets everybody make one
+	}
+	for path, free := range map[string]bool{
+		filepath.Join(dir, "out"): true, dir: true, filepath.Join(dir, "report.html"): true, filepath.Join(dir, "logs-old"): true,
+		logs: false, filepath.Join(logs, "deep", "er"): false, filepath.Join(link, "r.html"): false,
+		filepath.Join(dir, "kept"): false, filepath.Join(dir, "out", "..", "rulings.jsonl"): false,
+	} {
+		if err := MayWrite(dir, path); (err == nil) != free {
+			t.Errorf("%s: %v", path, err)
+		}
+	}
+	if _, err := Write(dir, logs, nil, "", export.Options{}); err == nil {
+		t.Error("exports went among the logs")
 	}
 }
