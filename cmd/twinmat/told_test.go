@@ -48,3 +48,18 @@ func TestARulingThatChangesNothingIsTold(t *testing.T) {
 		t.Error(says)
 	}
 }
+
+// The way from backup's own clock to the race clock is told in its parts: what main is off is no
+// part of the antenna's.
+func TestTheStoryTellsMainsOffsetByItself(t *testing.T) {
+	b, err := os.ReadFile("testdata/contract/systems.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &contract{t: t, dir: filepath.Join(t.TempDir(), "race")}
+	c.unpack(string(b))
+	says := c.says("explain", c.dir, "1")
+	if !strings.Contains(says, "its clock reads +3.217 s to main's then (as set, drift +0.0 ppm), and main's +2.000 s to the race clock") || strings.Contains(says, "for its antenna") {
+		t.Error(says)
+	}
+}

@@ -172,11 +172,7 @@ func (r *replay) applyList(x *race.Ruling) string {
 		if err != nil {
 			return err.Error()
 		}
-		if !r.own {
-			p := *r.plan
-			p.Waves = slices.Clone(p.Waves)
-			r.plan, r.own = &p, true
-		}
+		r.ownPlan()
 		r.plan.Waves[w].Gun = t
 	case race.AddAthlete:
 		if a != nil {
@@ -247,10 +243,36 @@ func (r *replay) applyLine(x *race.Ruling) string {
 				return err.Error()
 			}
 			c.Offset = d
+			if sys == race.Main && !from.Known() {
+				r.setMain(line, d)
+				return ""
+			}
 		}
 		r.fx.Clocks = append(r.fx.Clocks, c)
 	}
 	return ""
+}
+
+// setMain takes the place of what the plan says of main's clock at a line, and of all that was
+// ruled of it before. The offsets of others there are told against main's clock, and go with it.
+func (r *replay) setMain(line int, offset race.Millis) {
+	r.ownPlan()
+	for _, s := range r.plan.Lines[line].Logs {
+		if r.plan.Logs[s].System == race.Main {
+			r.plan.Logs[s].Offset = race.Offset{Fixed: offset}
+		}
+	}
+	r.fx.Clocks = slices.DeleteFunc(r.fx.Clocks, func(c ClockRuling) bool { return c.Line == line && c.System == race.Main && c.Stepped == "" })
+}
+
+// ownPlan makes the plan one that may be changed.
+func (r *replay) ownPlan() {
+	if r.own {
+		return
+	}
+	p := *r.plan
+	p.Waves, p.Logs = slices.Clone(p.Waves), slices.Clone(p.Logs)
+	r.plan, r.own = &p, true
 }
 
 // applySplit are the rulings on one split of one bib: the last one decides, of either kind.

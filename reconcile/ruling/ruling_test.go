@@ -238,3 +238,30 @@ func TestTheLaptopsClockOrdersNothing(t *testing.T) {
 		t.Errorf("ruling %d holds, %s", got.Seq, got.At.Clock(p.Zone))
 	}
 }
+
+// What is ruled of main's clock for the whole race takes the place of what the plan says of it, and
+// of all that was ruled of it before; what is ruled from a moment on comes on top.
+func TestMainsClockIsThePlans(t *testing.T) {
+	for _, k := range []struct {
+		lines  []string
+		offset race.Millis
+		after  int // rulings from a moment on
+	}{
+		{[]string{"set-clock --line finish --system main --offset +5s"}, 5000, 0},
+		{[]string{"set-clock --line finish --system main --offset +5s", "set-clock --line finish --system main --offset +6s --from 10:00:00"}, 5000, 1},
+		{[]string{"set-clock --line finish --system main --offset +6s --from 10:00:00", "set-clock --line finish --system main --offset +5s"}, 5000, 0},
+		{[]string{"set-clock --line finish --system main --offset +5s", "undo --seq 1"}, 0, 0},
+	} {
+		f := fold(t, k.lines...)
+		line := f.Plan.LineIndex("finish")
+		if o := f.Plan.Logs[f.Plan.Reference(line)].Offset; o.Auto || o.Fixed != k.offset || len(f.Clocks) != k.after {
+			t.Errorf("%v: %+v, %d more", k.lines, o, len(f.Clocks))
+		}
+	}
+	p := plan(t)
+	before := p.Logs[0].Offset
+	Fold(p, nil, nil, rulings(t, p, "set-clock --line "+p.Lines[p.Logs[0].Line].ID+" --system main --offset +5s"))
+	if p.Logs[0].Offset != before {
+		t.Error("the plan itself was changed")
+	}
+}

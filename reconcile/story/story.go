@@ -315,7 +315,14 @@ func model(st *race.State, source int, at race.Instant, correction race.Millis) 
 		whence = fmt.Sprintf("of the clock %q, fitted at another line", st.Plan.Logs[source].Clock)
 	}
 	s := fmt.Sprintf("its clock reads %+.3f s to main's then (%s, drift %+.1f ppm)", ahead, whence, best.DriftPPM)
-	if rest := correction.Seconds() + ahead; math.Abs(rest) >= 0.0005 {
+	main := 0.0
+	if l := &st.Plan.Logs[st.Plan.Reference(st.Plan.Logs[source].Line)]; !l.Offset.Auto {
+		main = l.Offset.Fixed.Seconds()
+	}
+	if main != 0 {
+		s += fmt.Sprintf(", and main's %+.3f s to the race clock, as the plan or a ruling sets it", main)
+	}
+	if rest := correction.Seconds() + ahead + main; math.Abs(rest) >= 0.0005 {
 		s += fmt.Sprintf("; %+.3f s for its antenna, %.2f m behind main's", rest, best.Behind)
 	}
 	return s
