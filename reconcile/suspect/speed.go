@@ -234,7 +234,7 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 	s.Says = fmt.Sprintf("%s took %s from %s to %s, %.0f m: %.2f m/s; %s is %s (%.2f m/s).", r.Bib, short(took), name, sp.ID, metres,
 		metres/math.Max(0.001, took.Seconds()), because, short(race.Millis(need*1000)), metres/need)
 	if took <= 0 { // that has no speed
-		s.Says = fmt.Sprintf("%s was at %s at %s, which is not after %s at %s.", r.Bib, sp.ID, f.clock(s.At), name, f.clock(s.At.Add(-took)))
+		s.Says = fmt.Sprintf("%s was at %s at %s, which is not after %s at %s.", r.Bib, sp.ID, f.dayAndClock(r, s.At), name, f.dayAndClock(r, s.At.Add(-took)))
 	}
 	if b-a > 1 {
 		s.Says = s.Says[:len(s.Says)-1] + "; not read between, which speaks for a cut course."
