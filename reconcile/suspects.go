@@ -27,6 +27,9 @@ func (r *run) suspects(st *race.State) {
 	in.Seen = r.seenApart()
 	r.clockSuspects(in)
 	in.Adrift = r.adrift(st)
+	for _, v := range r.fx.VoidReads {
+		in.Voided = append(in.Voided, suspect.Voided{Line: v.Line, System: v.System, All: v.All, From: v.From, To: v.To})
+	}
 	accepts := r.fx.Accepts // a search is remembered: it keeps these, not the whole run
 	in.Accepted = func(id string) (string, bool) {
 		a, ok := accepts[id]

@@ -31,6 +31,7 @@ type Input struct {
 	Seen       [][]TagSeen // per result: each tag that was read, of who has several; the same ones in memory as long as they are the same. nil: nobody has
 	Adrift     []race.Suspect
 	OutOfOrder []string                                   // bibs whose passings no order of the course gives
+	Voided     []Voided                                   // stretches in which a ruling lets no read count
 	Accepted   func(id string) (evidence string, ok bool) // what a person found right as it stands, and on which evidence, empty: any; nil: nothing
 }
 
@@ -70,6 +71,14 @@ type ClockUnsure struct {
 type TwinLog struct {
 	Line, Source int
 	Reads, Equal int // all its reads, and those that stand in the reference's too
+}
+
+// Voided is a stretch in which no read of a system counts, since a person said so.
+type Voided struct {
+	Line     int
+	System   race.System
+	All      bool // every system of the line
+	From, To race.Instant
 }
 
 // TagSeen is what one of a bib's chips did.

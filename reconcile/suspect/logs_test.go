@@ -112,6 +112,13 @@ func TestAMainThatReadsNobodyWhileBackupDoesIsSilent(t *testing.T) {
 	if n < 8 {
 		t.Fatalf("only %d in the outage", n)
 	}
+	for from, silent := range map[race.Instant]int{from: 0, from.Add(60000): 1} { // voided as a whole, or in part
+		m.in.Voided = []Voided{{Line: 4, System: race.Backup, From: gunTime, To: gunTime.Add(9000000)}, {Line: 4, System: race.Main, From: from, To: from.Add(240000)}}
+		if n := m.count(race.SilentLog); n != silent {
+			t.Errorf("main's reads are voided from %d on: %d silences, want %d", from, n, silent)
+		}
+	}
+	m.in.Voided = nil
 	found := 0
 	for _, s := range m.find() {
 		if s.Kind == race.SilentLog {

@@ -42,8 +42,8 @@ func silentLog(f *field) []race.Suspect {
 	var found []race.Suspect
 	for l, there := range f.byLine() {
 		slices.SortFunc(more[l], seenAt.compare)
-		if q := &f.quiet[l]; q.at != f.there.moves[l] || !slices.Equal(q.more, more[l]) {
-			*q = quiet{f.there.moves[l], more[l], f.silentAtLine(l, f.withMore(there, more[l]))}
+		if q := &f.quiet[l]; q.at != f.there.moves[l] || !slices.Equal(q.more, more[l]) || !slices.Equal(q.voided, f.in.Voided) {
+			*q = quiet{f.there.moves[l], more[l], f.in.Voided, f.silentAtLine(l, f.withMore(there, more[l]))}
 		}
 		found = append(found, f.quiet[l].found...)
 	}
@@ -52,9 +52,10 @@ func silentLog(f *field) []race.Suspect {
 
 // quiet is what a line's passings told of silences.
 type quiet struct {
-	at    int // moves of the line's list, 0: it was never looked at
-	more  []seenAt
-	found []race.Suspect
+	at     int // moves of the line's list, 0: it was never looked at
+	more   []seenAt
+	voided []Voided
+	found  []race.Suspect
 }
 
 // silentAtLine looks for silences of each system of a line that has two.
@@ -113,7 +114,7 @@ func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.Syst
 	runs, rate, need := silentRuns(ps, odd, system, twin)
 	var found []race.Suspect
 	for _, x := range runs {
-		if x.n < need || x.to.Sub(x.from) < silentShort && x.n < silentCrowd*need {
+		if x.n < need || x.to.Sub(x.from) < silentShort && x.n < silentCrowd*need || f.in.silenced(line, system, &x) {
 			continue
 		}
 		s := f.silence(line, system, twin, x, rate)
@@ -126,6 +127,14 @@ func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.Syst
 		o.Says, o.Evidence, o.Urgency = o.Says+" "+s.Says, o.Evidence+", "+s.Evidence, max(o.Urgency, s.Urgency)
 	}
 	return found
+}
+
+// silenced tells whether a run lies where a person let no read of the system count: that it has none
+// is no news. The two systems' crossings at its ends may be some seconds apart.
+func (in *Input) silenced(line int, system race.System, x *silentRun) bool {
+	return slices.ContainsFunc(in.Voided, func(v Voided) bool {
+		return v.Line == line && (v.All || v.System == system) && x.from >= v.From.Add(-silentShort) && x.to <= v.To.Add(silentShort)
+	})
 }
 
 // silentRun is a run of passings that only the twin saw.
