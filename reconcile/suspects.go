@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/suspect"
@@ -155,6 +156,9 @@ func (r *run) clockSuspects(in *suspect.Input) {
 			continue
 		}
 		why := x.model.Unsure()
+		if u, ok := r.contradicted(s); ok {
+			in.Unsure = append(in.Unsure, u)
+		}
 		if why == "" || !r.wanted(s) {
 			continue
 		}
@@ -170,6 +174,27 @@ func (r *run) clockSuspects(in *suspect.Input) {
 		}
 		in.Unsure = append(in.Unsure, u)
 	}
+}
+
+// contradicted tells of a clock that plan or ruling fixes so far off that no crossing of both comes
+// together by it, while the tags that both read speak for another offset: its times would stand
+// beside main's as crossings of their own, and before them.
+func (r *run) contradicted(s int) (suspect.ClockUnsure, bool) {
+	x := &r.src[s]
+	ref := r.refs[x.line]
+	fixed, is := r.fixedOffset(s)
+	if !is || len(x.model.Residuals()) > 0 || !r.wanted(s) || !r.wanted(ref) {
+		return suspect.ClockUnsure{}, false
+	}
+	c := &answers[common]{} // of no turn before: in most turns nobody asks
+	if r.askCommon(ref, s, r.everyAt(s), c); tags(c.rows) < r.fewCommon() {
+		r.askCommon(ref, s, 1, c)
+	}
+	all, _ := r.commonOf(ref, s, c, true)
+	v := clock.CoarseVote(all.main, all.other)
+	base := r.src[ref].fixed
+	why := fmt.Sprintf("it is set at %+.3f s, and %s that both read speak for %+.3f s", (fixed - base).Seconds(), race.Counted(v.Tags, "tag", "tags"), (v.Offset - base).Seconds())
+	return suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: (v.Offset - base).Seconds()}, v.OK
 }
 
 // wanted tells whether a log has reads whose clock matters.

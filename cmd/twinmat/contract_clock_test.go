@@ -158,6 +158,26 @@ func TestContractClockStep(t *testing.T) {
 		rule! 1 set-clock --line start --stepped main`)
 }
 
+// 6: an offset that is set so far off that no crossing of both comes together holds whose times come
+// to rest on it, and what both read is proposed.
+func TestContractClockSetWrongly(t *testing.T) {
+	c := clocked(t, 0, 10)
+	c.script(`
+		rule set-clock --line finish --system backup --offset +13.1s
+		export
+		cell suspects clock-unsure:finish/backup weight hold
+		cell suspects clock-unsure:finish/backup status open
+		cell suspects clock-unsure:finish/backup proposes '~set-clock --line finish --system backup --offset \+3\.\d+'
+		cell times 11 state held
+		cell times 11 held_for '~.*clock-unsure:finish/backup.*'
+		export! 3 --strict
+		rule set-clock --line finish --system backup --offset +3.1s
+		export
+		absent suspects clock-unsure:finish/backup
+		cell times 11 finish_from main
+		cell times 11 held_for ''`)
+}
+
 // 5: the same bytes for the same input, and changes.csv empty then.
 func TestContractSameBytes(t *testing.T) {
 	c := clocked(t, 20, 10, 30, 31)
