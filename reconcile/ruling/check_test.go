@@ -50,6 +50,26 @@ func TestWhatCanApply(t *testing.T) {
 	}
 }
 
+// A wave without a gun has no times that could be right as they stand.
+func TestNoGunIsNotAccepted(t *testing.T) {
+	p := plan(t)
+	a, _ := list(p)
+	st := state(p)
+	st.Suspects = append(st.Suspects, race.Suspect{ID: "doubtful-gun:B", Kind: race.DoubtfulGun})
+	accept := rulings(t, p, "accept --suspect doubtful-gun:B")[0]
+	p.Waves[p.WaveIndex("B")].Gun = hour("09:10:00", p)
+	if err := Check(&accept, p, a, nil, st); err != nil {
+		t.Error(err)
+	}
+	p.Waves[p.WaveIndex("B")].Gun = race.NoInstant
+	if err := Check(&accept, p, a, nil, st); err == nil || !strings.Contains(err.Error(), "wave B has no gun") {
+		t.Error(err)
+	}
+	if err := Check(&accept, p, a, rulings(t, p, "set-gun --wave B --at 09:10:00"), st); err != nil {
+		t.Error(err)
+	}
+}
+
 // Each is refused, and the reason names what was wrong.
 func TestWhatIsRefused(t *testing.T) {
 	p := plan(t)

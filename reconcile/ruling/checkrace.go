@@ -2,6 +2,7 @@ package ruling
 
 import (
 	"fmt"
+	"strings"
 
 	"twinmat/reconcile/race"
 )
@@ -120,6 +121,10 @@ func (c *checker) accept() error {
 		if s := &c.st.Suspects[i]; s.ID == c.r.Suspect {
 			if s.Settled {
 				return fmt.Errorf("%s is settled already, by ruling %d", s.ID, s.SettledBy)
+			}
+			wave := strings.TrimPrefix(s.ID, race.DoubtfulGun+":")
+			if w := c.fx.Plan.WaveIndex(wave); s.Kind == race.DoubtfulGun && w >= 0 && !c.fx.Plan.Waves[w].Gun.Known() {
+				return fmt.Errorf("wave %s has no gun, and so nobody of it a time; set-gun gives it one", wave)
 			}
 			return nil
 		}
