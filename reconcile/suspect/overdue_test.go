@@ -1,6 +1,7 @@
 package suspect
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -104,6 +105,36 @@ func TestWhoIsOutIsExpectedWhenTheyCome(t *testing.T) {
 		if asked < 30 {
 			t.Errorf("after %d minutes only %d are out", minutes, asked)
 		}
+	}
+}
+
+// Behind a cut-off half of a field stops: those of their pace who went on tell when they should have
+// come, as long as that is a stretch on which a pace so far tells little.
+func TestWhoAreTakenOutAtACutOffAreOverdue(t *testing.T) {
+	m := makeRace(t, 120)
+	var took []race.Millis
+	for _, r := range m.st.Results {
+		r.Passings[4].At = r.Passings[3].At.Add(r.Passings[4].At.Sub(r.Passings[3].At) / 2) // all downhill
+		took = append(took, r.Passings[3].At.Sub(r.Gun))
+	}
+	slices.Sort(took)
+	stopped := map[string]bool{}
+	slowest := race.Instant(0)
+	for i, r := range m.st.Results {
+		if slowest = max(slowest, r.Passings[3].At); r.Passings[3].At.Sub(r.Gun) > took[len(took)*45/100] {
+			stopped[r.Bib] = true
+			r.Passings, r.Filled[4] = r.Passings[:4], -1
+		}
+		m.settle(i)
+	}
+	m.st.Now = slowest.Add(3 * 1000_000) // the slowest goes that way in some 25 minutes
+	for _, s := range m.find() {
+		if s.Kind == race.Overdue {
+			delete(stopped, s.Bibs[0])
+		}
+	}
+	if len(stopped) > 0 {
+		t.Errorf("%d of those who stopped aren't overdue: %v", len(stopped), stopped)
 	}
 }
 

@@ -265,13 +265,22 @@ func (w *window) middle(now race.Instant) (g guess, until race.Instant) {
 	}
 	until = w.stands(last)
 	if !has[0] || !has[1] {
-		return guess{}, until
+		return w.whoCame(), until
 	}
 	sd := (q[1] - q[0]) / 0.6745
 	if has[2] {
 		sd = math.Max(sd, (q[2]-q[0])/1.2816)
 	}
 	return guess{q[0], math.Max(sd, 0.03), true}, until
+}
+
+// whoCame is what the few who came tell where most don't, as behind a cut-off: whoever comes takes about
+// as long as they did, the slowest twice that. Of who has no pace nobody knows how much slower they are.
+func (w *window) whoCame() guess {
+	if !w.byPace || len(w.came) < likeFew {
+		return guess{}
+	}
+	return aboutTwice(slices.Clone(w.came))
 }
 
 // passesWithin is how sure it is, in time, when somebody's wait becomes longer than another's
@@ -315,6 +324,11 @@ func fewLike(all []wait) guess {
 	if len(took) < likeFew {
 		return guess{}
 	}
+	return aboutTwice(took)
+}
+
+// aboutTwice is the middle of some log waits, which are reordered, and twice that at the slow end.
+func aboutTwice(took []float64) guess {
 	mid, sd := robust.Spread(took)
 	return guess{mid, math.Max(sd, math.Ln2/overdueSpreads), true}
 }
