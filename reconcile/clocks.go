@@ -87,7 +87,7 @@ const lastLap = "last lap"
 func (r *run) nameGroups() {
 	r.lineGroups = make([][]string, len(r.plan.Lines))
 	r.splitGroups = make([][]int, len(r.plan.Courses))
-	r.bothWays = make([]bool, len(r.plan.Courses))
+	r.bothWays, r.turned = make([]bool, len(r.plan.Courses)), make([]bool, len(r.plan.Lines))
 	for c := range r.plan.Courses {
 		splits := r.plan.Courses[c].Splits
 		r.bothWays[c] = course.BothWays(&r.plan.Courses[c])
@@ -100,6 +100,7 @@ func (r *run) nameGroups() {
 				r.lineGroups[l] = append(r.lineGroups[l], name)
 			}
 			r.splitGroups[c][i] = k
+			r.turned[l] = r.turned[l] || r.bothWays[c] && slices.ContainsFunc(splits[:i], func(s race.Split) bool { return s.Line == l && s.Lap == 0 })
 		}
 	}
 }

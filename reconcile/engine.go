@@ -135,6 +135,7 @@ type run struct {
 	now         race.Instant
 	far         []bool     // per line: its fine clocks are far from the rough ones
 	bothWays    []bool     // per course: it may pass a line in both directions
+	turned      []bool     // per line: such a course passes it at several splits
 	splitGroups [][]int    // per course and split: the group whose behind it has
 	lineGroups  [][]string // per line: the names of its groups
 	steps       []step

@@ -82,6 +82,9 @@ func (r *run) atLine(j *joiner, line int, recs []rec, cut race.Instant) {
 			j.bursts = passing.Bursts(j.bursts[:0], j.own, passing.Rule{Source: s, Window: l.Window, Cut: x.ownTime(cut), Centre: r.centred[line], Wide: !x.ref})
 			j.more = x.spans(j.bursts, j.spans, j.more[:0], l.Keep, l.Window)
 			j.pairs = passing.Join(j.pairs[:0], j.spans, j.more, l.Window)
+			if r.turned[line] && x.model == nil {
+				j.pairs = passing.JoinAlone(j.pairs, j.spans, j.more, 2*l.Window)
+			}
 			j.merge(j.keep(j.bursts), line, system, l.Keep)
 		}
 	}

@@ -2,6 +2,7 @@ package reconcile_test
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
@@ -72,5 +73,52 @@ func TestABackupThatWasSetTeachesNoWay(t *testing.T) {
 	}
 	if !g.DealtAgain() {
 		t.Error("all were dealt anew")
+	}
+}
+
+// Antennas ten metres apart at a turn are some five seconds apart on the way out and as much on the way
+// back, the other way round: as one clock has it that is more than a window. Both crossings are
+// seen by both systems all the same.
+func TestAntennasFarApartAtATurn(t *testing.T) {
+	const field, behind = 80, 10.0
+	p := fiveOn([]race.Line{{ID: "turn", Window: 5000, Keep: race.KeepFirst, Tolerance: 2000, Logs: []int{0, 1}}, {ID: "finish", Window: 5000, Keep: race.KeepFirst, Tolerance: 1000, Logs: []int{2}}},
+		[]race.Log{{System: race.Main}, {System: race.Backup, Offset: race.Offset{Auto: true}, Behind: race.Behind{Auto: true}}, {Line: 1, System: race.Main}})
+	p.Courses[0].Splits = []race.Split{{ID: "out", At: 7000, Sport: "run"}, {ID: "in", At: 9000, Sport: "run"}, {ID: "finish", Line: 1, At: 16000, Sport: "run"}}
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(seed, 47))
+		in, speed, began := reconcile.Input{Plan: p}, make([]float64, field), make([]race.Millis, field)
+		for i := range speed {
+			speed[i], began[i] = 1.8+0.6*rng.Float64(), race.Millis(rng.IntN(3600_000))
+			in.Athletes = append(in.Athletes, race.Athlete{Bib: fmt.Sprint(i), Start: race.NoInstant})
+			in.Chips = append(in.Chips, race.Chip{Tag: fmt.Sprintf("T%d", i), Bib: fmt.Sprint(i), From: race.NoInstant, To: race.NoInstant})
+		}
+		read := func(source int, past float64, clock race.Millis, at ...float64) *race.Reads {
+			return logOf(source, field, func(i int) (string, []race.Instant) {
+				var reads []race.Instant
+				for k, m := range at {
+					if k == 1 {
+						past = -past
+					}
+					for n := range 10 {
+						metres := m + past + 4*(float64(n)+rng.Float64())/10 - 2
+						reads = append(reads, nineOClock.Add(clock+began[i]+race.Millis(1000*metres/speed[i])))
+					}
+				}
+				past = max(past, -past)
+				return fmt.Sprintf("T%d", i), reads
+			})
+		}
+		in.Reads = []*race.Reads{read(0, 0, 0, 7000, 9000), read(1, behind, 3000, 7000, 9000), read(2, 0, 0, 16000)}
+		alone := 0
+		for _, r := range reconcile.Compute(in).Results {
+			for k := range 2 {
+				if n := r.Filled[k]; n < 0 || r.Passings[n].Bursts[race.Main] == nil || r.Passings[n].Bursts[race.Backup] == nil {
+					alone++
+				}
+			}
+		}
+		if alone > 0 {
+			t.Errorf("seed %d: %d of %d crossings at the turn aren't of both systems", seed, alone, 2*field)
+		}
 	}
 }

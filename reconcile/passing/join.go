@@ -77,6 +77,25 @@ func knot(dst [][2]int, a, b []Span, i0, j0 int, window race.Millis) [][2]int {
 	return simple(dst, a[i:], b[j:], i0+i, j0+j)
 }
 
+// JoinAlone pairs what Join left alone, where two follow each other that are closer than reach: at a
+// line that is passed both ways, one who was read by either system alone within seconds crossed once,
+// and antennas some metres apart make two offsets of one as long as nobody's way is known.
+func JoinAlone(pairs [][2]int, a, b []Span, reach race.Millis) [][2]int {
+	n := 0
+	for i := 0; i < len(pairs); i++ {
+		x := pairs[i]
+		if i+1 < len(pairs) {
+			y := pairs[i+1]
+			if both := [2]int{max(x[0], y[0]), max(x[1], y[1])}; min(x[0], y[0]) < 0 && min(x[1], y[1]) < 0 && both[0] >= 0 && both[1] >= 0 && apart(a[both[0]], b[both[1]]) < reach {
+				x, i = both, i+1
+			}
+		}
+		pairs[n] = x
+		n++
+	}
+	return pairs[:n]
+}
+
 // alignment is how well two lists join.
 type alignment struct {
 	pairs int

@@ -165,6 +165,35 @@ func TestJoin(t *testing.T) {
 	}
 }
 
+// What stayed alone on either side is one crossing where two follow each other.
+func TestJoinAlone(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		a, b  []Span
+		pairs int
+	}{
+		{"backup later", spans(10), spans(17), 1},
+		{"backup earlier", spans(17), spans(10), 1},
+		{"too far", spans(10), spans(20), 2},
+		{"two of main's", spans(10, 17), nil, 2},
+		{"who is paired stays so", spans(10, 17), spans(11), 2},
+		{"out and back", spans(10, 100), spans(17, 93), 2},
+		{"the first of two", spans(10), spans(17, 24), 2},
+	} {
+		got := JoinAlone(Join(nil, c.a, c.b, 5), c.a, c.b, 10)
+		i, j := 0, 0
+		for _, p := range got {
+			if p[0] >= 0 && p[0] != i || p[1] >= 0 && p[1] != j {
+				t.Errorf("%s: %v", c.name, got)
+			}
+			i, j = i+min(1, p[0]+1), j+min(1, p[1]+1)
+		}
+		if len(got) != c.pairs || i != len(c.a) || j != len(c.b) {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+}
+
 // Every span comes out once, in order, and pairs are close: on random lists, 2000 trials.
 func TestJoinKeepsEverything(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
