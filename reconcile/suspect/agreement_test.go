@@ -132,3 +132,18 @@ func TestEnoughOnceNeedNotBeEnough(t *testing.T) {
 	m.in.Same, m.in.Changed = true, []int{3}
 	m.one(race.Clash + ":41:5k")
 }
+
+// An interval holds 95 of 100: where it is wide, as of those who start at a walk, who lies a little
+// outside is one in twenty, and no clash; who lies far outside is one.
+func TestChanceInAGreatFieldIsNoClash(t *testing.T) {
+	for by, clash := range map[race.Millis]bool{2_000: false, 3_000: false, 4_000: true} {
+		m := makeRace(t, 60)
+		p := &m.st.Results[40].Passings[1]
+		p.Seen[race.Backup], p.PM[race.Backup] = p.Seen[race.Main].Add(-by), 1_500
+		if clash {
+			m.one(race.Clash + ":41:5k")
+		} else {
+			m.none(race.Clash)
+		}
+	}
+}

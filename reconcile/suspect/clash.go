@@ -12,6 +12,8 @@ const (
 	// weakDB, in tenths of a dBm below the line's usual peak, is a weak read: a tenth of the
 	// power, a chip read past the edge of the antenna's field.
 	weakDB = 100
+	// halfWidths of 95 % are so many standard deviations.
+	halfWidths = 1.96
 	// strayReach is how far before main's passing another of backup's can be the same
 	// crossing: somebody who stood near the finish and was read by main only then.
 	strayReach = 10 * 60000 * race.Millis(1)
@@ -84,7 +86,8 @@ func (f *field) clashesOf(i int, add func(race.Suspect)) {
 	}
 }
 
-// within tells whether both intervals explain a difference.
+// within tells whether both intervals explain a difference, as far off as chance goes in a field of
+// thousands: an interval holds 95 of 100, and of whoever crossed at a speed that nothing tells it is wide.
 func within(d race.Millis, p *race.Passing) bool {
 	a, b := p.PM[race.Main], p.PM[race.Backup]
 	if !b.Known() {
@@ -94,7 +97,7 @@ func within(d race.Millis, p *race.Passing) bool {
 		a = 0
 	}
 	// Main's own interval is the chips' resolution, which both systems share.
-	return math.Abs(d.Seconds()) <= math.Hypot(a.Seconds(), b.Seconds())
+	return math.Abs(d.Seconds()) <= clashZ/halfWidths*math.Hypot(a.Seconds(), b.Seconds())
 }
 
 func (f *field) clashAt(r *race.Result, k int, p *race.Passing, d race.Millis, limit, peak float64) race.Suspect {
