@@ -1,6 +1,7 @@
 package suspect
 
 import (
+	"fmt"
 	"testing"
 
 	"twinmat/reconcile/race"
@@ -51,6 +52,30 @@ func TestOneWhoWaitsBesideTheLineIsNoSilence(t *testing.T) {
 		r.Filled[s] += 8
 	}
 	m.none(race.SilentLog)
+}
+
+// A box of spares beside backup's antenna, heard now and then before the first come, is no silence of main;
+// chips that nobody owns on people who go by are, and which the list lacks.
+func TestABoxOfSparesIsNoSilence(t *testing.T) {
+	for _, k := range []struct {
+		chips, times int
+		silent       bool
+	}{{8, 6, false}, {25, 1, true}} {
+		m := makeRace(t, 40)
+		for i := range k.chips {
+			x := race.StrayTag{Tag: fmt.Sprintf("B0C000%02d", i), Reads: k.times, Lines: []int{2}}
+			for n := range k.times {
+				p := passingAt(2, gunTime.Add(race.Millis(600_000+150_000*n+7000*i)), -1)
+				p.Bursts[race.Main], p.Seen[race.Main] = nil, race.NoInstant
+				x.Passings = append(x.Passings, p)
+			}
+			x.First, x.Last = x.Passings[0].At, x.Passings[k.times-1].At
+			m.st.Strays = append(m.st.Strays, x)
+		}
+		if n := m.count(race.SilentLog); (n > 0) != k.silent {
+			t.Errorf("%d chips %d times each: %d silences", k.chips, k.times, n)
+		}
+	}
 }
 
 // A field that waits for the gun before main's antenna, out of backup's reach, is no silence of

@@ -44,6 +44,23 @@ func seenOf(who int, ps []race.Passing, before []race.Instant, add func(l int, x
 	}
 }
 
+// liesLeast is how often a chip at the least is read at a line that it doesn't cross.
+const liesLeast = 3
+
+// lies tells whether a chip lies about a line, as spares do in a box: now and then one system hears it, and
+// never do both.
+func lies(ps []race.Passing, line int) bool {
+	n := 0
+	for k := range ps {
+		if p := &ps[k]; p.Line == line && p.Fate != race.Voided {
+			if n++; p.Bursts[race.Main] != nil && p.Bursts[race.Backup] != nil {
+				return false
+			}
+		}
+	}
+	return n >= liesLeast
+}
+
 // penLeast, in time, is longer than anybody takes over a line (common practice).
 const penLeast = 15 * 1000 * race.Millis(1)
 

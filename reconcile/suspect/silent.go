@@ -34,7 +34,12 @@ func silentLog(f *field) []race.Suspect {
 	before := make([]race.Instant, n)
 	more := make([][]seenAt, n) // of tags that nobody owns
 	for i := range f.st.Strays {
-		seenOf(len(f.st.Results)+i, f.st.Strays[i].Passings, before, func(l int, x seenAt) { more[l] = append(more[l], x) })
+		ps := f.st.Strays[i].Passings
+		seenOf(len(f.st.Results)+i, ps, before, func(l int, x seenAt) {
+			if !lies(ps, l) {
+				more[l] = append(more[l], x)
+			}
+		})
 	}
 	if len(f.quiet) != n {
 		f.quiet = make([]quiet, n)
