@@ -139,7 +139,7 @@ func clockless(h, most held) bool { return most.since.Sub(h.until) > turnReach }
 func besideAll(ds []difference, kept []held, h held) ([]held, bool) {
 	room := make([]held, 0, len(kept)+2)
 	for _, k := range kept {
-		if h.since > k.until || h.until < k.since {
+		if h.since >= k.until || h.until <= k.since { // who crossed just then may be of both
 			room = append(room, k)
 			continue
 		}

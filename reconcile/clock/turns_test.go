@@ -225,3 +225,29 @@ func TestABoxOfChipsContestsNoTurn(t *testing.T) {
 		}
 	}
 }
+
+// In a field of thirty, one crosses while the clock is set: backup's reads of that are two bursts, one of each
+// offset, and its moment is the last of the one and the first of the other.
+func TestWhoCrossesWhileTheClockIsSetIsOfBothTurns(t *testing.T) {
+	for seed := range uint64(20) {
+		rng := rand.New(rand.NewPCG(seed, 53))
+		var main, other [][]race.Instant
+		at := race.Instant(1800_000)
+		for k := range 30 {
+			at = at.Add(race.Millis(5_000 + 60_000*rng.Float64()))
+			off := race.Millis(17_000 + 250*rng.NormFloat64())
+			b := []race.Instant{at.Add(off)}
+			switch {
+			case k == 14:
+				b = append(b, at.Add(off+61_000))
+			case k > 14:
+				b[0] = b[0].Add(61_000)
+			}
+			main, other = append(main, []race.Instant{at}), append(other, b)
+		}
+		v := CoarseVote(main, other)
+		if !v.OK || len(v.Turns) != 2 || abs(v.Turns[0].Offset-17_000) > 400 || abs(v.Turns[1].Offset-78_000) > 400 {
+			t.Errorf("seed %d: ok %v (%s), %d votes against %d, turns %+v", seed, v.OK, v.Why, v.Votes, v.RunnerUp, v.Turns)
+		}
+	}
+}
