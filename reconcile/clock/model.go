@@ -80,11 +80,25 @@ func (m *Model) RaceNear(at, about race.Instant, x Crossing) (t race.Instant, pm
 	case m.unsure != "":
 		unsure = m.unsure
 	case gap > 0:
-		unsure = m.gapSays(gap)
+		unsure, pm = m.gapSays(gap), pm+m.otherwise(at, t, k, gap, cost)
 	default:
 		unsure = m.parts[k].unsure
 	}
 	return t.Add(-shift(m.c.Fold, at)), pm, unsure
+}
+
+// otherwise is how far a time, laid at t by part k, is off where it lies on the other side of the beginning of
+// a part that it may lie before or after: its interval holds both. 0 where it can lie on one side only.
+func (m *Model) otherwise(at, t race.Instant, k, gap int, cost float64) race.Millis {
+	p, other := &m.parts[gap], 2*gap-1-k
+	if m.c.Fold != nil || max(k, other) != gap { // of a third part
+		return 0
+	}
+	u := m.lay(at, other, cost)
+	if min(t, u) <= p.gapA || max(t, u) >= p.gapB {
+		return 0
+	}
+	return apartBy(t, u)
 }
 
 // RaceWalked is RaceNear for who went over the line far more slowly than over the stretch before it, as

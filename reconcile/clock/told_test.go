@@ -131,6 +131,33 @@ func TestATimeInAStepsGapSaysSo(t *testing.T) {
 	}
 }
 
+// Between the last crossing before a step and the first after it a time may be either of two, and its interval
+// holds both; elsewhere a step makes nobody's wider.
+func TestTheIntervalOfATimeInAGapHoldsBothSides(t *testing.T) {
+	for seed := range uint64(10) {
+		w := reference()
+		w.step, w.gross = 2, 0
+		m := Fit(w.draw(seed), Config{Zone: time.UTC})
+		st := m.Steps()
+		if len(st) != 1 || st[0].After.Sub(st[0].Before) < 20_000 {
+			continue
+		}
+		before := func(t race.Instant) race.Instant { return t.Add(race.Millis(m.parts[0].level*1000) + m.base) }
+		mid := halfWay(st[0].Before, st[0].After)
+		for _, at := range []race.Millis{-4000, 0, 4000} {
+			for _, told := range []race.Instant{before(mid.Add(at)), before(mid.Add(at)).Add(2000)} {
+				got, pm, _ := m.Race(told, Crossing{U: .3})
+				if got > st[0].Before && got < st[0].After && got.Add(2000) < st[0].After && got.Add(-2000) > st[0].Before && pm < 1900 {
+					t.Errorf("seed %d: a time in the gap that may be 2 s off is ±%d", seed, pm)
+				}
+			}
+		}
+		if _, pm, _ := m.Race(st[0].Before.Add(-1800_000), Crossing{U: .3}); pm > 900 {
+			t.Errorf("seed %d: half an hour before ±%d", seed, pm)
+		}
+	}
+}
+
 // Held against a reference that is itself ahead of the race clock, words tell the number that stands
 // beside them: here the same clock is ahead of one and behind the other.
 func TestWordsTellTheNumberBesideThem(t *testing.T) {
