@@ -5,6 +5,7 @@ import (
 	"runtime/debug"
 	"strconv"
 	"strings"
+	"sync"
 
 	"golang.org/x/sys/unix"
 )
@@ -19,14 +20,16 @@ const pagesRoom = 1 << 30
 // for more, so a piece that is marked and let go is what the race then lives in. Where address
 // space is counted the piece could be refused, which would end the program: there all stays as
 // it is.
-func greatPages() {
+func greatPages() { pagesOnce() }
+
+var pagesOnce = sync.OnceFunc(func() {
 	if strconv.IntSize < 64 || counted() || os.Getenv("GOMEMLIMIT") != "" {
 		return
 	}
 	if unix.Madvise(make([]byte, pagesRoom), unix.MADV_HUGEPAGE) == nil {
 		debug.FreeOSMemory()
 	}
-}
+})
 
 // counted tells whether address space that isn't used counts as memory.
 func counted() bool {
