@@ -48,6 +48,7 @@ func (r *run) fitClocks() {
 		s := alone[k]
 		r.src[s].model = r.fit(s, 0, pairs[s], r.config(s))
 	})
+	r.fitFree(pairs)
 	r.shareSteps(alone, pairs)
 	names := make([]string, 0, len(shared))
 	for n := range shared {
@@ -65,6 +66,21 @@ func (r *run) fitClocks() {
 		}
 	}
 	r.ascribe()
+}
+
+// fitFree fits clocks that plan or a ruling fixes as though they weren't: what their pairs speak for, which
+// where antennas stand would else take up.
+func (r *run) fitFree(pairs [][]clock.Pair) {
+	r.each(1, len(r.src), func(s int) {
+		x := &r.src[s]
+		if x.ref || x.twin || x.reads == nil || x.system == race.Hand || len(pairs[s]) < enoughPairs {
+			return
+		}
+		if c := r.config(s); c.Fixed {
+			c.Fixed, c.FixedOffset = false, 0
+			x.free = r.fit(s, 2, pairs[s], c)
+		}
+	})
 }
 
 // groupName is what tells the directions of a line apart: antennas stand in another order

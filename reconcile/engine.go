@@ -168,6 +168,7 @@ type source struct {
 	rough     race.Millis // coarse offset to the race clock
 	vote      clock.Vote
 	model     *clock.Model // nil: reference, or nothing to fit
+	free      *clock.Model // of a clock that is fixed: as though it weren't; nil: it isn't, or too few tell
 	known     bool         // rough can be trusted
 	moved     []moved      // main's own times, corrected by rulings
 	says      string

@@ -87,7 +87,7 @@ type pastSource struct {
 	fine            fineClock
 	roughAt, fineAt int
 	modelAt         int         // likewise of the model alone, which keeps the order of its times
-	fits            [2]pastFits // from its own pairs; with the steps that others found
+	fits            [3]pastFits // from its own pairs; with the steps that others found; as though it weren't fixed
 }
 
 // roughClock is what laying a log's reads roughly on the race clock rests on.

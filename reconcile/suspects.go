@@ -176,15 +176,22 @@ func (r *run) clockSuspects(in *suspect.Input) {
 	}
 }
 
-// contradicted tells of a clock that plan or ruling fixes so far off that no crossing of both comes
-// together by it, while the tags that both read speak for another offset: its times would stand
-// beside main's as crossings of their own, and before them.
+// contradicted tells of a clock that plan or ruling fixes otherwise than the crossings tell that both systems
+// saw; so far off that none of both comes together by it, otherwise than the tags that both read: its times
+// would stand beside main's as crossings of their own, and before them.
 func (r *run) contradicted(s int) (suspect.ClockUnsure, bool) {
 	x := &r.src[s]
 	ref := r.refs[x.line]
 	fixed, is := r.fixedOffset(s)
-	if !is || len(x.model.Residuals()) > 0 || !r.wanted(s) || !r.wanted(ref) {
+	if !is || !r.wanted(s) || !r.wanted(ref) {
 		return suspect.ClockUnsure{}, false
+	}
+	set := fmt.Sprintf("set at %+.3f s", (fixed - r.src[ref].fixed).Seconds())
+	if n := len(x.model.Residuals()); n > 0 {
+		off, ok := r.otherwise(s, fixed)
+		off -= r.src[ref].fixed.Seconds()
+		why := fmt.Sprintf("it is %s, and they speak for %+.3f s", set, off)
+		return suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: off, Pairs: n, Set: set}, ok
 	}
 	c := &answers[common]{} // of no turn before: in most turns nobody asks
 	if r.askCommon(ref, s, r.everyAt(s), c); tags(c.rows) < r.fewCommon() {
@@ -193,8 +200,23 @@ func (r *run) contradicted(s int) (suspect.ClockUnsure, bool) {
 	all, _ := r.commonOf(ref, s, c, true)
 	v := clock.CoarseVote(all.main, all.other)
 	base := r.src[ref].fixed
-	why := fmt.Sprintf("it is set at %+.3f s, and %s that both read speak for %+.3f s", (fixed - base).Seconds(), race.Counted(v.Tags, "tag", "tags"), (v.Offset - base).Seconds())
-	return suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: (v.Offset - base).Seconds()}, v.OK
+	why := fmt.Sprintf("it is %s, and %s that both read speak for %+.3f s", set, race.Counted(v.Tags, "tag", "tags"), (v.Offset - base).Seconds())
+	return suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: (v.Offset - base).Seconds(), Set: set}, v.OK
+}
+
+// otherwise is the offset that the crossings of both systems tell of a clock that is fixed, where that is
+// another by more than the line bears, and than they can be wrong by; of a clock that was set in mid-race,
+// one of those.
+func (r *run) otherwise(s int, fixed race.Millis) (offset float64, ok bool) {
+	if r.src[s].free == nil || r.src[s].free.Unsure() != "" {
+		return 0, false
+	}
+	for _, t := range r.src[s].free.Stretches() {
+		if d := math.Abs(t.OffsetS - fixed.Seconds()); d > r.plan.Lines[r.src[s].line].Tolerance.Seconds()+t.PlusMinusS {
+			return t.OffsetS, true
+		}
+	}
+	return 0, false
 }
 
 // wanted tells whether a log has reads whose clock matters.

@@ -178,6 +178,28 @@ func TestContractClockSetWrongly(t *testing.T) {
 		cell times 11 held_for ''`)
 }
 
+// 6: so does one that is set wrongly by less, which where antennas stand would take up: what the pairs
+// speak for is proposed, and an accept stands as long as it is set so.
+func TestContractClockSetNearlyRight(t *testing.T) {
+	c := clocked(t, 0, 10, 11, 12)
+	c.script(`
+		rule set-clock --line finish --system backup --offset +5.1s
+		export
+		cell suspects clock-unsure:finish/backup status open
+		cell suspects clock-unsure:finish/backup proposes '~set-clock --line finish --system backup --offset \+3\.\d+'
+		cell times 11 held_for '~.*clock-unsure:finish/backup.*'
+		rule accept --suspect clock-unsure:finish/backup
+		export
+		cell suspects clock-unsure:finish/backup status settled
+		cell times 11 held_for ''
+		rule set-clock --line finish --system backup --offset +1.1s
+		export
+		cell suspects clock-unsure:finish/backup status open
+		rule set-clock --line finish --system backup --offset +3.1s
+		export
+		absent suspects clock-unsure:finish/backup`)
+}
+
 // 5: the same bytes for the same input, and changes.csv empty then.
 func TestContractSameBytes(t *testing.T) {
 	c := clocked(t, 20, 10, 30, 31)

@@ -218,7 +218,9 @@ func clockUnsure(f *field) []race.Suspect {
 		} else {
 			s.Proposes = accept(s.ID)
 		}
-		s.Evidence = fmt.Sprintf("%d pairs", u.Pairs)
+		if s.Evidence = u.Set; u.Set == "" {
+			s.Evidence = fmt.Sprintf("%d pairs", u.Pairs)
+		}
 		found = append(found, s)
 	}
 	for l := range f.plan.Lines {

@@ -65,6 +65,7 @@ type ClockUnsure struct {
 	Why          string
 	OffsetS      float64 // the best guess, that clock minus its reference's; NaN: none
 	Pairs        int
+	Set          string // how plan or a ruling sets it, which an accept is bound to; "": they don't
 }
 
 // TwinLog is a log that is its line's reference again: left out.
