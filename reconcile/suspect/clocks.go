@@ -223,6 +223,12 @@ func clockUnsure(f *field) []race.Suspect {
 		}
 		found = append(found, s)
 	}
+	return append(found, f.toldTwice(was)...)
+}
+
+// toldTwice: a ruling says that main was set and its times stand, and of some of them nothing tells whether
+// they are from before or from after. was is whom each clock was found to hold before.
+func (f *field) toldTwice(was map[fillsAt]*kept[string]) (found []race.Suspect) {
 	for l := range f.plan.Lines {
 		if !slices.ContainsFunc(f.in.Steps, func(st ClockStep) bool { return st.Line == l && st.Main && st.Ruled > 0 }) {
 			continue // its main's times stand as they are

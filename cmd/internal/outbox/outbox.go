@@ -138,6 +138,9 @@ func same(a, b string) bool {
 // makeFolder makes the folder for the exports. One below the race folder is not made where
 // that is gone: on a disk that was pulled out, nobody would look for it there.
 func makeFolder(dir, out string) error {
+	if err := MayWrite(dir, out); err != nil {
+		return err
+	}
 	if _, err := os.Stat(dir); err != nil {
 		if rel, below := filepath.Rel(dir, out); below == nil && filepath.IsLocal(rel) {
 			return err
@@ -150,9 +153,6 @@ func makeFolder(dir, out string) error {
 func Write(dir, out string, st *race.State, version string, o export.Options) (*Report, error) {
 	if out == "" {
 		out = filepath.Join(dir, "out")
-	}
-	if err := MayWrite(dir, out); err != nil {
-		return nil, err
 	}
 	if err := makeFolder(dir, out); err != nil {
 		return nil, fmt.Errorf("the folder for the exports: %w", err)
