@@ -8,8 +8,8 @@ import (
 )
 
 // Shown is what a ruling was made upon, to be kept with it: of an accept the evidence of its
-// suspect, of a set-time what the systems say of the split, of a status how far its athlete had
-// been seen. "" for other kinds and nothing.
+// suspect, of a set-time what the systems say of the split, of a witness what they read at the
+// line, of a status how far its athlete had been seen. "" for other kinds and nothing.
 func Shown(st *race.State, x *race.Ruling) string {
 	switch x.Rule {
 	case race.Accept:
@@ -36,12 +36,36 @@ func Shown(st *race.State, x *race.Ruling) string {
 			}
 		}
 		return strings.Join(told, " ")
+	case race.Witness:
+		if i, ok := st.ByBib[x.Bib]; ok {
+			return strings.Join(readAt(st.Results[i], st.Plan.LineIndex(x.Line)), " ")
+		}
 	case race.SetStatus:
 		if i, ok := st.ByBib[x.Bib]; ok && x.Status != race.NoStatus {
 			return race.SeenSoFar(st.Results[i])
 		}
 	}
 	return ""
+}
+
+// readAt names what the systems read of somebody at a line.
+func readAt(x *race.Result, line int) (marks []string) {
+	for k := range x.Passings {
+		if p := &x.Passings[k]; p.Line == line {
+			marks = append(marks, systemsOf(p)...)
+		}
+	}
+	return marks
+}
+
+// systemsOf names the bursts of a passing that no person stands for.
+func systemsOf(p *race.Passing) (marks []string) {
+	for sys, b := range p.Bursts {
+		if b != nil && b.Witness == 0 {
+			marks = append(marks, burstMark(race.System(sys), b))
+		}
+	}
+	return marks
 }
 
 // burstMark names a burst by its first read, on its log's own clock, which no refit moves.

@@ -10,6 +10,7 @@ import (
 	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
+	"twinmat/reconcile/ruling"
 	"twinmat/reconcile/suspect"
 )
 
@@ -225,9 +226,9 @@ func (r *run) wanted(s int) bool { return r.src[s].reads != nil && r.src[s].read
 // adrift lists the rulings that no longer fit what later reads show.
 func (r *run) adrift(st *race.State) []race.Suspect {
 	var out []race.Suspect
-	add := func(seq int, bib, line, split, says, proposes string) {
+	add := func(seq int, bib, line, split, says, evidence string) {
 		out = append(out, race.Suspect{ID: fmt.Sprintf("%s:%d", race.RulingAdrift, seq), Kind: race.RulingAdrift, Weight: race.Hold, Bibs: []string{bib}, Holds: []string{bib},
-			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: proposes, Evidence: says, Strong: false})
+			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: fmt.Sprintf("undo --seq %d", seq), Evidence: evidence, Strong: false})
 	}
 	for _, i := range r.who.ruled.some {
 		e := &r.ents[i]
@@ -241,12 +242,12 @@ func (r *run) adrift(st *race.State) []race.Suspect {
 				hit = hit || e.passings[k].Fate == race.Voided && e.passings[k].Ruling == v.Seq
 			}
 			if !hit {
-				add(v.Seq, x.Bib, r.plan.Lines[v.Line].ID, "", fmt.Sprintf("ruling %d voids a passing of %s at %s near %s, and there is none now", v.Seq, x.Bib, r.plan.Lines[v.Line].ID, v.At.Format(r.plan.Zone)),
-					fmt.Sprintf("undo --seq %d", v.Seq))
+				add(v.Seq, x.Bib, r.plan.Lines[v.Line].ID, "", fmt.Sprintf("ruling %d voids a passing of %s at %s near %s, and there is none now", v.Seq, x.Bib, r.plan.Lines[v.Line].ID, v.At.Format(r.plan.Zone)), "none")
 			}
 		}
 		for s := range e.splits {
 			r.adriftSplit(e, s, add)
+			r.adriftWitness(e, s, add)
 		}
 	}
 	return out
@@ -256,28 +257,61 @@ func (r *run) adrift(st *race.State) []race.Suspect {
 // ruled: a film's and a mat's differ by seconds at the most (common practice).
 const adriftReach = 5000 * race.Millis(1)
 
-func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split, says, proposes string)) {
+func (r *run) adriftSplit(e *entrant, s int, add func(seq int, bib, line, split, says, evidence string)) {
 	sp, k := &e.splits[s], e.filled[s]
 	line := r.plan.Lines[sp.Line].ID
 	if u, ok := e.extra.use[sp.ID]; ok && (k < 0 || e.passings[k].Bursts[u.System] == nil) {
-		add(u.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d takes %s's time of %s at %s, and %s has none", u.Seq, u.System, e.athlete.Bib, sp.ID, u.System), fmt.Sprintf("undo --seq %d", u.Seq))
+		add(u.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d takes %s's time of %s at %s, and %s has none", u.Seq, u.System, e.athlete.Bib, sp.ID, u.System), "none")
 	}
 	t, ok := e.extra.set[sp.ID]
 	if !ok || k < 0 {
 		return
 	}
-	var told []string
+	var told, marks []string
 	for sys, at := range e.passings[k].Seen {
 		b := e.passings[k].Bursts[sys]
-		if b != nil && slices.Contains(strings.Fields(t.Shown), burstMark(race.System(sys), b)) {
+		if b == nil || slices.Contains(strings.Fields(t.Shown), burstMark(race.System(sys), b)) {
 			continue // whoever ruled knew of it
 		}
 		if d := at.Sub(t.At); d.Known() && (d > adriftReach || d < -adriftReach) {
 			told = append(told, fmt.Sprintf("%s says %s", race.System(sys), at.Format(r.plan.Zone)))
+			marks = append(marks, burstMark(race.System(sys), b))
 		}
 	}
 	if len(told) > 0 {
-		add(t.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d sets %s for %s at %s, and %s", t.Seq, t.At.Format(r.plan.Zone), e.athlete.Bib, sp.ID, strings.Join(told, ", ")), fmt.Sprintf("undo --seq %d", t.Seq))
+		add(t.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d sets %s for %s at %s, and %s", t.Seq, t.At.Format(r.plan.Zone), e.athlete.Bib, sp.ID, strings.Join(told, ", ")), strings.Join(marks, " "))
+	}
+}
+
+// adriftWitness tells of somebody seen by eye at a split that no system read then, while since
+// they read the same athlete at its line, where that is no other split: one of both is a slip.
+// Who has laps to go comes again, and goes on rolling after the last.
+func (r *run) adriftWitness(e *entrant, s int, add func(seq int, bib, line, split, says, evidence string)) {
+	sp, k := &e.splits[s], e.filled[s]
+	if sp.Lap > 0 || k < 0 || len(systemsOf(&e.passings[k])) > 0 || e.passings[k].Bursts[race.Hand] == nil {
+		return
+	}
+	n := slices.IndexFunc(e.extra.witnesses, func(w ruling.WitnessRead) bool { return w.Seq == int(e.passings[k].Bursts[race.Hand].Witness) })
+	if n < 0 {
+		return
+	}
+	w := &e.extra.witnesses[n]
+	var told, marks []string
+	for q := range e.passings {
+		p := &e.passings[q]
+		if p.Line != sp.Line || p.Fate != race.Extra {
+			continue
+		}
+		for sys, b := range p.Bursts {
+			if b != nil && race.System(sys) != race.Hand && p.Seen[sys].Known() && !slices.Contains(strings.Fields(w.Shown), burstMark(race.System(sys), b)) {
+				told = append(told, fmt.Sprintf("%s says %s", race.System(sys), p.Seen[sys].Format(r.plan.Zone)))
+				marks = append(marks, burstMark(race.System(sys), b))
+			}
+		}
+	}
+	if len(told) > 0 {
+		line := r.plan.Lines[sp.Line].ID
+		add(w.Seq, e.athlete.Bib, line, sp.ID, fmt.Sprintf("ruling %d has %s seen at %s at %s, and %s", w.Seq, e.athlete.Bib, line, w.At.Format(r.plan.Zone), strings.Join(told, ", ")), strings.Join(marks, " "))
 	}
 }
 

@@ -20,10 +20,11 @@ type VoidReads struct {
 
 // WitnessRead is a bib seen by eye at a line.
 type WitnessRead struct {
-	Bib  string
-	Line int
-	At   race.Instant
-	Seq  int
+	Bib   string
+	Line  int
+	At    race.Instant
+	Seq   int
+	Shown string // what the systems had read of them there when it was ruled
 }
 
 // TimeRuling is a time from another witness.

@@ -224,7 +224,7 @@ func (r *replay) applyLine(x *race.Ruling) string {
 	}
 	switch x.Rule {
 	case race.Witness:
-		r.fx.Witnesses = append(r.fx.Witnesses, WitnessRead{x.Bib, line, at, x.Seq})
+		r.fx.Witnesses = append(r.fx.Witnesses, WitnessRead{x.Bib, line, at, x.Seq, x.Evidence})
 	case race.VoidPassing:
 		r.fx.VoidPassings = append(r.fx.VoidPassings, VoidPassing{x.Bib, line, at, x.Seq})
 	case race.VoidReads:

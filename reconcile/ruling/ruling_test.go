@@ -156,7 +156,7 @@ func TestWhatIsRuledOnLinesAndClocks(t *testing.T) {
 		"close-course --course hours", "accept --suspect clash:1:finish")
 	want := &Effects{
 		VoidReads:    []VoidReads{{0, race.Main, true, hour("07:00:00", p), hour("08:00:00", p), 1}, {1, race.Backup, false, hour("07:00:00", p), hour("08:00:00", p), 2}},
-		Witnesses:    []WitnessRead{{"1", 1, hour("10:30:00", p), 3}},
+		Witnesses:    []WitnessRead{{"1", 1, hour("10:30:00", p), 3, ""}},
 		VoidPassings: []VoidPassing{{"1", 1, hour("10:00:00.250", p), 4}},
 		Clocks: []ClockRuling{{Line: 1, System: race.Backup, Offset: 3217, From: hour("10:00:00", p), Right: "before", Seq: 5},
 			{Line: 1, From: race.NoInstant, Stepped: "main", Right: "before", Seq: 6}, {Line: 1, From: race.NoInstant, Stepped: "backup", Right: "after", Seq: 7}},
