@@ -111,6 +111,24 @@ func TestAnImpossibleTimeThatWasRuledIsTheRulingsFault(t *testing.T) {
 	}
 }
 
+// Likewise who was seen by eye at a time that nobody could have come at, and isn't read between.
+func TestAnImpossibleTimeOfAWitnessIsTheWitnesss(t *testing.T) {
+	for _, unread := range []bool{false, true} {
+		m := makeRace(t, 60)
+		r := m.st.Results[m.st.ByBib["12"]]
+		p, id := &r.Passings[r.Filled[3]], "impossible-pace:12:15k"
+		p.At, p.From = r.Passings[r.Filled[2]].At.Add(20_000), race.FromHand
+		p.Bursts = [race.Systems]*race.Burst{race.Hand: {Source: -1, First: p.At, Peak: race.NoRSSI, Count: 1, Witness: 7}}
+		if unread {
+			r.Filled[2], id = -1, "missing-split:12:10k"
+		}
+		m.settle(m.st.ByBib["12"])
+		if s := m.one(id); s.Proposes != "undo --seq 7" || s.Strong || !slices.Contains(s.Others, "set-status --bib 12 --status dsq") {
+			t.Errorf("%+v", s)
+		}
+	}
+}
+
 func TestAWholeFieldImpossibleIsOneSuspectThatHoldsNobody(t *testing.T) {
 	m := makeRace(t, 60)
 	// The 10 km mark stands at 6 km: everybody is there after one kilometre.

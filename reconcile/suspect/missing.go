@@ -127,6 +127,9 @@ func (f *field) missing(i, k int) race.Suspect {
 			s.Proposes, s.Others[0] = s.Others[0], s.Proposes // more likely gone home past the finish
 		}
 	}
+	if s.Proposes != accept(s.ID) {
+		takeBackFirst(&s, r, a, b)
+	}
 	if sp.Lap > 0 && r.Splits[b].Line == sp.Line {
 		s.Others = append([]string{countAs(r, sp, f.when(s.At))}, s.Others...)
 	}

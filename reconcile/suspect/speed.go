@@ -249,12 +249,28 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 		s.Others = append([]string{swapBibs(r.Bib, f.st.Results[w].Bib)}, s.Others...)
 	}
 	s.Strong = b-a > 1 && (a >= 0 || r.Splits[0].At > 0)
-	for _, k := range []int{b, a} { // a slip of who told a time is likelier than that somebody flew
-		if k >= 0 && r.Filled[k] >= 0 && r.Passings[r.Filled[k]].From == race.FromRuling {
+	takeBackFirst(&s, r, a, b)
+	return s
+}
+
+// takeBackFirst proposes to take back the ruling that tells when somebody was at a split, if one
+// does: a slip of who told a time is likelier than that they flew, or cut the course.
+func takeBackFirst(s *race.Suspect, r *race.Result, a, b int) {
+	for _, k := range []int{b, a} {
+		if k < 0 || r.Filled[k] < 0 {
+			continue
+		}
+		p := &r.Passings[r.Filled[k]]
+		seq := 0
+		if p.From == race.FromRuling {
+			seq = p.Ruling
+		} else if eye := p.Bursts[race.Hand]; p.From == race.FromHand && eye != nil {
+			seq = int(eye.Witness)
+		}
+		if seq > 0 {
 			s.Others = append([]string{s.Proposes}, s.Others...)
-			s.Proposes, s.Strong = fmt.Sprintf("undo --seq %d", r.Passings[r.Filled[k]].Ruling), false
-			break
+			s.Proposes, s.Strong = fmt.Sprintf("undo --seq %d", seq), false
+			return
 		}
 	}
-	return s
 }
