@@ -190,7 +190,7 @@ func TestCasesAreNamedAsPeopleSayThem(t *testing.T) {
 		{[]string{"missing-split:26:bike", "missing-split:26:run", "overdue:9"}, "split missing 26 at bike, 26 at run; overdue 9"},
 		{[]string{"extra-passing:33:bike-in@09:45:04"}, "extra passing 33 at bike-in at 09:45:04"},
 		{[]string{"unassigned-chip:AB01"}, "nobody's chip AB01"},
-		{[]string{"clock-step:turn:backup"}, "clock stepped turn backup"},
+		{[]string{"clock-step:turn/backup@10:17", "line-off:10k"}, "clock stepped turn/backup at 10:17; line is off 10k"},
 	} {
 		if got := casesWords(c.ids); got != c.want {
 			t.Errorf("%v: %q, want %q", c.ids, got, c.want)
