@@ -12,7 +12,7 @@ import (
 // a flagged course ends a rider's race.
 func (r *run) assign(e *entrant, end ending) {
 	level := e.level // by the assignment before this one, if there was one
-	e.splits, e.filled, e.level, e.disorder = nil, nil, unknown, false
+	e.splits, e.filled, e.level, e.disorder, e.chipsGo = nil, nil, unknown, false, course.OneChip
 	if e.course < 0 {
 		return
 	}
@@ -47,20 +47,22 @@ func (r *run) assign(e *entrant, end ending) {
 func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 	ofLaps := slices.ContainsFunc(c.Splits, func(s race.Split) bool { return s.Lap > 0 })
 	room.ps, room.index = room.ps[:0], room.index[:0]
+	worn := r.wornAt(e)
+	e.chipsGo = chipsOf(worn)
 	for i := range e.passings {
 		p := &e.passings[i]
 		if p.Fate == race.Voided && p.Ruling > 0 {
 			continue
 		}
 		q := course.Passing{Line: p.Line, At: p.At, Side: race.NoMillis}
-		if len(e.tags) > 1 {
-			q.Worn, q.Waits = wornAt(p, e.tags), waits(e.passings, i)
+		if worn != nil {
+			q.Worn, q.Waits = worn[i], waits(e.passings, worn, i)
 		}
 		if r.bothWays[e.course] {
 			q.Side = r.side(p)
 		}
 		if ofLaps {
-			q.Other = otherChip(e.passings[:i], p)
+			q.Other = worn != nil && otherChip(e.passings, worn, i)
 			q.Before, q.After = r.reach(p)
 		}
 		for s := race.Systems - 1; s >= 0; s-- {
@@ -108,19 +110,13 @@ func (r *run) reach(p *race.Passing) (before, after race.Millis) {
 
 // otherChip tells whether a passing was read of a chip that the one before it at its line was not
 // of: of several, one may lie there while another is away.
-func otherChip(before []race.Passing, p *race.Passing) bool {
-	for i := len(before) - 1; i >= 0; i-- {
-		if before[i].Line == p.Line {
-			return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
-				return b != nil && slices.ContainsFunc(b.Tags(), func(tag string) bool { return !hasTag(&before[i], tag) })
-			})
+func otherChip(ps []race.Passing, worn []uint32, i int) bool {
+	for k := i - 1; k >= 0; k-- {
+		if ps[k].Line == ps[i].Line {
+			return worn[i]&^worn[k] != 0
 		}
 	}
 	return false
-}
-
-func hasTag(p *race.Passing, tag string) bool {
-	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool { return b != nil && slices.Contains(b.Tags(), tag) })
 }
 
 // side is by how much backup told a passing later than main, as well as the clocks were known at first;
@@ -224,7 +220,7 @@ func (r *run) runs(c int, at func(e *entrant) *entrant) []course.Run {
 		if len(e.filled) == 0 {
 			continue
 		}
-		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled)), Chips: chipsOf(e.passings)}
+		x := course.Run{Bib: e.athlete.Bib, Gun: e.gun, Start: race.NoInstant, Times: make([]race.Instant, len(e.filled)), Chips: e.chipsGo}
 		some := false
 		x.Seen = r.crossings(e, until)
 		if r.bothWays[c] {

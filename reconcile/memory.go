@@ -71,6 +71,7 @@ type outcome struct {
 	filled   []int // per split the index in passings, -1: none
 	level    float64
 	disorder bool
+	chipsGo  course.Chips
 }
 
 // pastSource is one log's clock and the turns in which it last changed.

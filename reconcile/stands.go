@@ -252,7 +252,7 @@ func (r *run) renewed(e *entrant) bool {
 // at the same times, backup's too, seen by the same systems as faintly, of chips that go alike, and
 // filling the same splits. What else their bursts tell teaches nothing.
 func (r *run) sameRun(a, b *outcome) bool {
-	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) && chipsOf(a.passings) == chipsOf(b.passings) &&
+	return slices.Equal(a.filled, b.filled) && slices.EqualFunc(a.splits, b.splits, func(x, y race.Split) bool { return x.Lap == y.Lap }) && a.chipsGo == b.chipsGo &&
 		slices.EqualFunc(a.passings, b.passings, func(x, y race.Passing) bool {
 			return x.Line == y.Line && x.At == y.At && x.Fate == y.Fate && (x.Bursts[race.Main] == nil) == (y.Bursts[race.Main] == nil) &&
 				x.Seen[race.Backup] == y.Seen[race.Backup] && r.roundAt(&x) == r.roundAt(&y)

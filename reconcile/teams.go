@@ -7,45 +7,66 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// chipsOf tells how many chips a bib's passings show, and how they go.
-func chipsOf(ps []race.Passing) course.Chips {
-	first, of := "", course.OneChip
-	for i := range ps {
-		for _, b := range ps[i].Bursts {
-			if b == nil {
+// wornAt tells which of a bib's chips each passing was read of, a bit each; nil: it has one. A log that
+// read but one of them tells which as well. Who keys a bib reads no chip.
+func (r *run) wornAt(e *entrant) []uint32 {
+	if len(e.tags) < 2 {
+		return nil
+	}
+	worn := make([]uint32, len(e.passings))
+	for i := range e.passings {
+		for s, b := range e.passings[i].Bursts {
+			if b == nil || race.System(s) == race.Hand {
 				continue
 			}
 			for _, tag := range b.Tags() {
-				switch {
-				case first == "":
-					first = tag
-				case tag == first:
-				case hasTag(&ps[i], first):
-					return course.ChipsTogether
-				default:
-					of = course.ChipsApart
-				}
+				worn[i] |= bitOf(e.tags, tag)
+			}
+			if k := slices.IndexFunc(e.recs, func(x rec) bool { return x.source == b.Source && x.at == b.Chip() }); k >= 0 {
+				worn[i] |= bitOf(e.tags, r.tagOf(e.recs[k]))
 			}
 		}
 	}
-	return of
+	return worn
 }
 
-// wornAt tells which of a bib's chips a passing was read of, a bit each.
-func wornAt(p *race.Passing, tags []string) (worn uint32) {
-	for i, tag := range tags {
-		if hasTag(p, tag) {
-			worn |= 1 << min(i, 31)
+func bitOf(tags []string, tag string) uint32 {
+	if i := slices.Index(tags, tag); i >= 0 {
+		return 1 << min(i, 31)
+	}
+	return 0
+}
+
+// chipsOf tells how many chips a bib's passings show, and how they go: of two on one body the first is
+// hidden less often than both are read, of a team's two are read together where they change at the most.
+func chipsOf(worn []uint32) course.Chips {
+	first, both, without := uint32(0), 0, 0
+	for _, w := range worn {
+		if first == 0 {
+			first = w & -w
+		}
+		switch {
+		case w&^first == 0:
+		case w&first != 0:
+			both++
+		default:
+			without++
 		}
 	}
-	return worn
+	switch {
+	case both == 0 && without == 0:
+		return course.OneChip
+	case both >= without:
+		return course.ChipsTogether
+	}
+	return course.ChipsApart
 }
 
 // waits tells whether a passing is of somebody who stands at the line with a chip of their own until
 // another of their team comes: the way there since the bib was last at that line was read of other
 // chips alone, of which a later passing there shows one before the bib is read elsewhere again, and no
 // other line has read two such together.
-func waits(ps []race.Passing, i int) bool {
+func waits(ps []race.Passing, worn []uint32, i int) bool {
 	line, way := ps[i].Line, i
 	for way > 0 && ps[way-1].Line == line {
 		way--
@@ -57,22 +78,17 @@ func waits(ps []race.Passing, i int) bool {
 	for from > 0 && ps[from-1].Line != line {
 		from--
 	}
-	came := ps[from:way]
-	here := func(p race.Passing) bool { return shareTag(&p, &ps[i]) }
-	brought := func(p race.Passing) bool {
-		return slices.ContainsFunc(came, func(q race.Passing) bool { return shareTag(&p, &q) })
+	came, later, together := uint32(0), uint32(0), uint32(0)
+	for k := from; k < way; k++ {
+		came |= worn[k]
 	}
-	to := i + 1
-	for to < len(ps) && ps[to].Line == line {
-		to++
+	for k := i + 1; k < len(ps) && ps[k].Line == line; k++ {
+		later |= worn[k]
 	}
-	return !slices.ContainsFunc(came, here) && slices.ContainsFunc(ps[i+1:to], brought) &&
-		!slices.ContainsFunc(ps, func(p race.Passing) bool { return p.Line != line && here(p) && brought(p) })
-}
-
-// shareTag tells whether two passings were read of one chip.
-func shareTag(p, q *race.Passing) bool {
-	return slices.ContainsFunc(p.Bursts[:], func(b *race.Burst) bool {
-		return b != nil && slices.ContainsFunc(b.Tags(), func(tag string) bool { return hasTag(q, tag) })
-	})
+	for k := range ps {
+		if ps[k].Line != line && worn[k]&came != 0 {
+			together |= worn[k]
+		}
+	}
+	return worn[i]&came == 0 && later&came != 0 && together&worn[i] == 0
 }

@@ -2,6 +2,8 @@ package reconcile_test
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"testing"
 
 	"twinmat/reconcile"
@@ -66,6 +68,48 @@ func TestWhoWaitsForTheirTeamEndsNoLeg(t *testing.T) {
 		for k := range r.Passings {
 			if r.Passings[k].Fate == race.Extra {
 				t.Errorf("team %s: an extra passing", r.Bib)
+			}
+		}
+	}
+}
+
+// Likewise where start and finish read but one of a team's chips each, and where they change right over
+// the line, which reads both then.
+func TestALineThatReadsOneOfATeamTellsWhose(t *testing.T) {
+	for _, over := range []bool{false, true} {
+		p := fiveOn([]race.Line{{ID: "start", Window: 5000, Keep: race.KeepLast, Tolerance: 1000, Logs: []int{0}}, {ID: "change", Window: 5000, Keep: race.KeepFirst, Tolerance: 1000, Logs: []int{1}},
+			{ID: "finish", Window: 5000, Keep: race.KeepFirst, Tolerance: 1000, Logs: []int{2}}}, []race.Log{{System: race.Main}, {System: race.Main, Line: 1}, {System: race.Main, Line: 2}})
+		p.Courses[0].Splits = []race.Split{{ID: "start", Sport: "run"}, {ID: "leg-1", Line: 1, At: 5000, Sport: "run"}, {ID: "leg-2", Line: 1, At: 10_000, Sport: "run"}, {ID: "finish", Line: 2, At: 15_000, Sport: "run"}}
+		in, reads, want := reconcile.Input{Plan: p}, [3]map[string][]race.Instant{{}, {}, {}}, map[string]race.Instant{}
+		for team := range 12 {
+			bib, pace := fmt.Sprint(team), race.Millis(300+4*team)
+			in.Athletes = append(in.Athletes, race.Athlete{Bib: bib, Start: race.NoInstant})
+			for leg := range 3 {
+				tag := func(leg int) string { return fmt.Sprintf("T%02d-%d", team, leg) }
+				in.Chips = append(in.Chips, race.Chip{Tag: tag(leg), Bib: bib, From: race.NoInstant, To: race.NoInstant})
+				line, ends := min(2, 1+leg/2), nineOClock.Add(race.Millis(leg+1)*5000*pace)
+				read := func(line int, tag string, at race.Instant) {
+					reads[line][tag] = append(reads[line][tag], at, at.Add(400))
+				}
+				if leg == 0 {
+					read(0, tag(0), nineOClock.Add(2000))
+					want[bib] = ends
+				}
+				if leg == 0 && team%4 == 1 {
+					read(1, tag(1), ends.Add(-60_000)) // waits
+				}
+				if read(line, tag(leg), ends); over && leg < 2 {
+					read(1, tag(leg+1), ends.Add(3000))
+				}
+			}
+		}
+		for line := range reads {
+			tags := slices.Sorted(maps.Keys(reads[line]))
+			in.Reads = append(in.Reads, logOf(line, len(tags), func(i int) (string, []race.Instant) { return tags[i], reads[line][tags[i]] }))
+		}
+		for _, r := range reconcile.Compute(in).Results {
+			if k := r.Filled[1]; k < 0 || r.Passings[k].At != want[r.Bib] {
+				t.Errorf("over the line %t: team %s, leg-1: passing %d fills it", over, r.Bib, k)
 			}
 		}
 	}

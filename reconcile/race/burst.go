@@ -57,6 +57,15 @@ func (b *Burst) Tags() []string {
 	return b.several.tags
 }
 
+// Chip is at which of its log's tags the chip stands that made it alone; -1 where the log read several
+// of its bib, or none.
+func (b *Burst) Chip() int32 {
+	if b.several != nil || b.Source < 0 {
+		return -1
+	}
+	return b.at
+}
+
 // SetReads says where its reads stand: at which of its log's tags, from which of the tag's reads.
 func (b *Burst) SetReads(tag, from int32) { b.at, b.from, b.several = tag, from, nil }
 
