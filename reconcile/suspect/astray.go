@@ -46,7 +46,8 @@ func (f *field) goneAstray(i int, groups groupLevels) (astray, bool) {
 		return astray{}, false
 	}
 	if late && !elsewhere && !byLevel && !f.beganEarly(i).Known() {
-		if w, _ := f.startedLater(i); w < 0 {
+		unread := !f.times[i][0].Known() && f.offAtFirst(i, r.Gun) > swapFirst // then the first stretch tells
+		if w, _ := f.startedLater(i); w < 0 && !unread {
 			return astray{}, false
 		}
 	}

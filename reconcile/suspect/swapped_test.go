@@ -48,6 +48,25 @@ func (m *made) swaps() (proposed []string) {
 	return proposed
 }
 
+// Whose start no system read has gone with another wave all the same: the way to the first line tells.
+func TestTwoWhoExchangedAreToldWithOneStartUnread(t *testing.T) {
+	for _, unread := range []string{"10", "150"} {
+		m := makeRace(t, 200)
+		m.exchange("10", "150")
+		m.named()
+		m.family("10", "150")
+		r := m.result(unread)
+		r.Passings = r.Passings[1:]
+		for k := range r.Filled {
+			r.Filled[k] = k - 1
+		}
+		m.settle(m.st.ByBib[unread])
+		if got := m.swaps(); !slices.Equal(got, []string{"swapped:10+150"}) {
+			t.Errorf("without the start of %s: %v", unread, got)
+		}
+	}
+}
+
 // Of two pairs between the same waves family and club tell who exchanged with whom; without
 // them none is likelier, and no exchange is proposed, not by others' cases either.
 func TestWhoExchangedWithWhomIsToldByFamilyOrNotAtAll(t *testing.T) {
