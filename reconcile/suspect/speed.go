@@ -245,10 +245,14 @@ func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 		voidPassing(r.Bib, f.line(sp.Line), f.when(f.times[i][b])),
 		accept(s.ID),
 	}
-	if w, ok := f.exchanged[i]; ok {
-		s.Others = append([]string{swapBibs(r.Bib, f.st.Results[w].Bib)}, s.Others...)
-	}
 	s.Strong = b-a > 1 && (a >= 0 || r.Splits[0].At > 0)
+	if w, ok := f.exchanged[i]; ok {
+		swap := swapBibs(r.Bib, f.st.Results[w].Bib)
+		if a < 0 { // they flew from another's gun
+			swap, s.Proposes, s.Strong = s.Proposes, swap, false
+		}
+		s.Others = append([]string{swap}, s.Others...)
+	}
 	takeBackFirst(&s, r, a, b)
 	return s
 }

@@ -67,6 +67,25 @@ func TestTwoWhoExchangedAreToldWithOneStartUnread(t *testing.T) {
 	}
 }
 
+// Who went with an earlier gun flew from their own: nobody is to be disqualified for wearing another's bib.
+func TestWhoFlewFromAnothersGunExchanged(t *testing.T) {
+	m := makeRace(t, 200)
+	fast := slices.IndexFunc(m.st.Results, func(r *race.Result) bool { return r.Passings[1].At < r.Gun.Add(19*60_000) })
+	bib := m.st.Results[fast].Bib
+	m.exchange(bib, "150")
+	m.named()
+	m.family(bib, "150")
+	r := m.result("150")
+	r.Passings = r.Passings[1:]
+	for k := range r.Filled {
+		r.Filled[k] = k - 1
+	}
+	m.settle(m.st.ByBib["150"])
+	if s := m.one("impossible-pace:150:5k"); s.Proposes != "swap-bibs --bib "+bib+" --with 150" || s.Strong || s.Others[0] != "set-status --bib 150 --status dsq" {
+		t.Errorf("%+v", s)
+	}
+}
+
 // Of two pairs between the same waves family and club tell who exchanged with whom; without
 // them none is likelier, and no exchange is proposed, not by others' cases either.
 func TestWhoExchangedWithWhomIsToldByFamilyOrNotAtAll(t *testing.T) {
