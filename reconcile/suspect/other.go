@@ -17,7 +17,7 @@ const costBroken = 3.4
 
 // otherCourse: the passings fit another course of the race better than the athlete's own.
 func otherCourse(f *field) []race.Suspect {
-	if len(f.plan.Courses) < 2 {
+	if !f.roadsDiffer() {
 		return nil
 	}
 	x := &f.kept.otherCourse
@@ -65,13 +65,37 @@ func (f *field) elsewhere(i int, ps []race.Passing) (own, best story, settled bo
 		if f.plan.Waves[w].Course == r.Course {
 			continue
 		}
-		s := f.storyIn(ps, w, f.plan.Waves[w].Gun)
+		as := w
+		if f.sameRoad(r.Course, f.plan.Waves[w].Course) {
+			if as = r.Wave; f.plan.Waves[w].Gun == r.Gun {
+				continue
+			}
+		}
+		s := f.storyIn(ps, as, f.plan.Waves[w].Gun)
+		s.wave = w
 		least = math.Min(least, s.cost)
 		if s.cost += f.broken(ps, &s); s.cost < best.cost {
 			best = s
 		}
 	}
 	return own, best, most-least < otherMargin
+}
+
+// sameRoad tells whether two courses lead over the same lines at the same distances, until the
+// same limit: solos and teams over one lap. Then the gun alone tells who ran which, and how two
+// small fields came along, which each teaches for itself, must not.
+func (f *field) sameRoad(a, b int) bool {
+	x, y := &f.plan.Courses[a], &f.plan.Courses[b]
+	return x.Open == y.Open && x.TimeLimit == y.TimeLimit && x.Flagged == y.Flagged && slices.EqualFunc(x.Splits, y.Splits, func(s, t race.Split) bool {
+		return s.Line == t.Line && s.At == t.At
+	})
+}
+
+// roadsDiffer tells whether passings can tell any of the race's courses from another.
+func (f *field) roadsDiffer() bool {
+	return len(f.plan.Courses) > 1 && slices.ContainsFunc(f.plan.Waves, func(w race.Wave) bool {
+		return w.Gun != f.plan.Waves[0].Gun || !f.sameRoad(w.Course, f.plan.Waves[0].Course)
+	})
 }
 
 // waveOf is the wave of a course whose story all passings fit best.

@@ -59,8 +59,9 @@ func (f *field) least(splits []race.Split, a, b int) (seconds float64, because s
 	return seconds, because
 }
 
-// tableSplits is how many splits a course may have for a table of what anybody needs.
-const tableSplits = 160
+// tableSplits is how many splits a course may have for a table of what anybody needs: as many as
+// the longest story is looked for in.
+const tableSplits = mostCells / mostCrossings
 
 func (f *field) leastTable(splits []race.Split) [][]float64 {
 	n := len(splits)

@@ -151,16 +151,20 @@ func (a *alignment) step(j, k int) step {
 	s := step{cost: a.first(a.ps[j].At.Sub(a.gun).Seconds(), k) + costUnfit*float64(j), j: -1}
 	for i := j - 1; i >= 0 && i >= j-8; i-- {
 		for h := k - 1; h >= 0; h-- {
+			between := float64(costSkipped * float64(k-h-1))
+			if between+costUnfit*float64(j-i-1) >= s.cost {
+				break // and those before skip more
+			}
 			b := &a.best[i*n+h]
-			if math.IsInf(b.cost, 1) {
-				continue
+			if b.cost+between+costUnfit*float64(j-i-1) >= s.cost {
+				continue // no pace costs less than nothing
 			}
 			dt := a.ps[j].At.Sub(a.ps[i].At).Seconds()
 			if dt <= 0 || dt < a.f.need(w.Course, h, k) {
 				continue
 			}
 			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.about) / a.sd
-			c := b.cost + paceCost(z, a.most) + float64(costSkipped*float64(k-h-1)) + costUnfit*float64(j-i-1)
+			c := b.cost + paceCost(z, a.most) + between + costUnfit*float64(j-i-1)
 			if c < s.cost {
 				s = step{cost: c, j: i, k: h}
 			}

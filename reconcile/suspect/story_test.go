@@ -1,7 +1,9 @@
 package suspect
 
 import (
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -139,5 +141,95 @@ func TestAllSplitsFilledInAnotherCoursesTime(t *testing.T) {
 	m.settle(m.st.ByBib["1005"])
 	if s := m.one("other-course:1005"); s.Proposes != "set-wave --bib 1005 --wave B" {
 		t.Errorf("%+v", s)
+	}
+}
+
+// Solos and teams over one lap from one gun are told apart by no passing: that one small field
+// comes along otherwise than the other says nothing of who belongs to it. From another gun the
+// start does.
+func TestOverTheSameRoadNobodyRanAnotherCourse(t *testing.T) {
+	for later, want := range map[race.Millis]int{0: -1, 1200_000: 2} {
+		m := makeRace(t, 100)
+		m.addTen()
+		m.plan.Courses[1].Splits = m.plan.Courses[0].Splits
+		m.plan.Waves[2].Gun = m.plan.Waves[0].Gun.Add(later)
+		f := newField(m.in)
+		r := m.result("6")
+		ps := slowed(r, 1)
+		for k := range ps {
+			ps[k].At = ps[k].At.Add(later)
+		}
+		own, best, _ := f.elsewhere(m.st.ByBib["6"], ps)
+		if best.wave != want || want >= 0 && own.cost-best.cost < 3 {
+			t.Errorf("gun %d ms later: wave %d, own %.1f, other %.1f", later, best.wave, own.cost, best.cost)
+		}
+		if f.roadsDiffer() != true { // wave B has a gun of its own
+			t.Error("the gun of B tells")
+		}
+		m.plan.Waves[1].Gun = m.plan.Waves[0].Gun
+		if f.roadsDiffer() != (later > 0) {
+			t.Errorf("gun %d ms later: roads differ is %v", later, f.roadsDiffer())
+		}
+	}
+}
+
+// A step that costs more than another already found isn't looked at, and that changes nothing.
+func TestWhatIsCutShortChangesNoStory(t *testing.T) {
+	m := makeRace(t, 100)
+	m.keepSplits(0, func(int) int { return 1 }, 0, 1, 2, 3, 4)
+	f := newField(m.in)
+	g := rand.New(rand.NewPCG(5, 6))
+	looked := 0
+	for range 60 {
+		r := m.result(fmt.Sprint(1 + g.IntN(100)))
+		ps := slowed(r, 0.7+g.Float64())
+		for range g.IntN(6) { // strays, too
+			ps = append(ps, passingAt(1, r.Gun.Add(race.Millis(g.IntN(8000_000))), -1))
+		}
+		slices.SortFunc(ps, func(a, b race.Passing) int { return int(a.At - b.At) })
+		a := alignment{f: f, wave: r.Wave, course: &f.courses[0], splits: f.splitsOf(0), ps: ps, gun: r.Gun, most: costPace, about: 0, sd: .2, best: make([]step, len(ps)*5)}
+		a.fill(costUnfit * float64(len(ps)))
+		for j := range ps {
+			for k := range a.splits {
+				if whole := a.wholeStep(j, k); a.splits[k].Line == ps[j].Line && a.best[j*5+k] != whole {
+					t.Fatalf("passing %d in split %d: %v, of all %v", j, k, a.best[j*5+k], whole)
+				}
+				looked++
+			}
+		}
+	}
+	if looked < 1000 {
+		t.Fatalf("%d steps", looked)
+	}
+}
+
+// wholeStep is step that looks at all there is.
+func (a *alignment) wholeStep(j, k int) step {
+	s := step{cost: a.first(a.ps[j].At.Sub(a.gun).Seconds(), k) + costUnfit*float64(j), j: -1}
+	for i := j - 1; i >= max(0, j-8); i-- {
+		for h := k - 1; h >= 0; h-- {
+			b, dt := &a.best[i*len(a.splits)+h], a.ps[j].At.Sub(a.ps[i].At).Seconds()
+			if math.IsInf(b.cost, 1) || dt <= 0 || dt < a.f.need(a.f.plan.Waves[a.wave].Course, h, k) {
+				continue
+			}
+			z := (math.Log(dt/a.course.usualOver(a.splits, h, k)) - a.about) / a.sd
+			if c := b.cost + paceCost(z, a.most) + float64(costSkipped*float64(k-h-1)) + costUnfit*float64(j-i-1); c < s.cost {
+				s = step{cost: c, j: i, k: h}
+			}
+		}
+	}
+	return s
+}
+
+// As long as a story may be, what anybody needs between two of its splits is looked up: worked out
+// at every step, an export of a day on a short lap with solos and teams took a quarter of an hour.
+func TestTheLongestStoryHasATable(t *testing.T) {
+	f := newField(makeRace(t, 10).in)
+	splits := make([]race.Split, mostCells/mostCrossings)
+	for k := range splits {
+		splits[k] = race.Split{Line: 1, At: 800 * float64(k+1), Sport: "run"}
+	}
+	if f.leastTable(splits) == nil {
+		t.Errorf("%d laps have none", len(splits))
 	}
 }
