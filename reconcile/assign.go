@@ -80,6 +80,9 @@ func (r *run) mayFill(e *entrant, c *race.Course, room *candidates) {
 		q.Keyed = q.Best == race.Hand && p.Bursts[race.Hand] != nil && p.Bursts[race.Hand].Witness == 0
 		room.ps, room.index = append(room.ps, q), append(room.index, i)
 	}
+	if ofLaps {
+		course.HeardEvenly(c, room.ps)
+	}
 	r.named(e, c, room)
 }
 

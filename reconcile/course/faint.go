@@ -17,6 +17,8 @@ const (
 	faintEven   = 0.25 // log: so far from the laps about it lies no gap of an even lap
 	faintEnough = 30   // even laps of them tell; of few none is dear
 	faintMost   = 9    // no passing is dearer, for antennas hang as well
+
+	faintOwn = 5 // faint passings of one's own tell of a chip; of fewer some come evenly by chance
 )
 
 // Heard is how faintly a passing was: 0 of a few reads or more, else 1 to 3, the fewer reads the more.
@@ -217,6 +219,52 @@ func (f *Field) faintAs(q *Passing) (lap, stray float64, ok bool) {
 	n := systems(q.Systems > 1)
 	lap, stray = f.Faint.Lap[q.Heard][n], f.Faint.Stray[q.Heard][n]
 	return lap, stray, lap > stray
+}
+
+// HeardEvenly forgets how faintly one's passings (in order of time) were heard at the line of laps where
+// most that are faint come a lap after the one before: that is a chip worn badly, which is heard so
+// wherever it crosses, and nobody who rests.
+func HeardEvenly(c *race.Course, ps []Passing) {
+	line, ok := LapLine(c)
+	if !ok {
+		return
+	}
+	var own []*Passing
+	var all, well []float64 // gaps, and those between two that are well heard
+	faint := 0
+	for k := range ps {
+		p := &ps[k]
+		if p.Line != line {
+			continue
+		}
+		if n := len(own); n > 0 {
+			gap := float64(p.At.Sub(own[n-1].At))
+			if all = append(all, gap); p.Heard == 0 && own[n-1].Heard == 0 {
+				well = append(well, gap)
+			}
+		}
+		if own = append(own, p); p.Heard > 0 {
+			faint++
+		}
+	}
+	if faint < faintOwn {
+		return
+	}
+	if len(well) < 3 {
+		well = all
+	}
+	lap, even := math.Log(robust.Median(well)), 0
+	for n, gap := range all {
+		if own[n+1].Heard > 0 && math.Abs(math.Log(gap)-lap) < faintEven {
+			even++
+		}
+	}
+	if 2*even <= faint {
+		return
+	}
+	for _, p := range own {
+		p.Heard = 0
+	}
 }
 
 func (f *Field) seldom(q *Passing) bool {

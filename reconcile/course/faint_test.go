@@ -159,3 +159,56 @@ func TestWhereAllAreHeardOnceNobodyIsAtATent(t *testing.T) {
 		t.Errorf("a stray's price is %.2f", f.Faint.Stray[faintest][1])
 	}
 }
+
+// Of a chip that is worn badly most crossings are heard faintly, each a lap after the one before: all
+// are laps. Who is heard beside the line for hours, by chance or at even times of their own, has none.
+func TestAChipThatIsHardlyHeardHasAllItsLaps(t *testing.T) {
+	c, runs := hoursOf(rand.New(rand.NewPCG(5, 7)), 0, 8)
+	f := Learn(c, runs)
+	if !f.Faint.Told {
+		t.Fatal("nothing was learnt")
+	}
+	for _, k := range []struct {
+		name string
+		gap  func(g *rand.Rand) float64 // from one faint passing to the next
+		well int                        // every so many-th is well heard
+		laps bool
+	}{
+		{"a weak chip", func(g *rand.Rand) float64 { return 600 * (0.95 + 0.1*g.Float64()) }, 4, true},
+		{"a chip never heard well", func(g *rand.Rand) float64 { return 600 * (0.95 + 0.1*g.Float64()) }, 1000, true},
+		{"now and then in a tent", func(g *rand.Rand) float64 { return 600 * (0.05 + g.ExpFloat64()) }, 1000, false},
+		{"every five minutes in a tent", func(g *rand.Rand) float64 { return 300 }, 1000, false},
+	} {
+		t.Run(k.name, func(t *testing.T) {
+			for seed := range uint64(20) {
+				g := rand.New(rand.NewPCG(seed, 8))
+				var ps []Passing
+				at, crossings := 0.0, 0
+				if !k.laps { // ran well heard, before
+					for range 8 {
+						at += 600
+						ps = append(ps, seen(0, at))
+					}
+				}
+				for n := range 24 {
+					at += k.gap(g)
+					if p := lone(at); n%k.well == k.well-1 {
+						ps = append(ps, seen(0, at))
+					} else {
+						ps = append(ps, p)
+					}
+				}
+				HeardEvenly(c, ps)
+				got := Assign(c, ps, gunAt0(), &f)
+				for _, s := range got.Split {
+					if s >= 0 {
+						crossings++
+					}
+				}
+				if k.laps && crossings != 24 || !k.laps && crossings > 9 {
+					t.Errorf("seed %d: %d laps", seed, crossings)
+				}
+			}
+		})
+	}
+}
