@@ -350,6 +350,7 @@ func (r *run) ownOf(own []passing.Own, recs []rec, s int) []passing.Own {
 	return own
 }
 
+// ownReads are readsOf and tagOf at one look, for what is asked of every bib and log.
 func (r *run) ownReads(x rec) passing.Own {
 	t := r.src[x.source].reads.Tags.At(int(x.at))
 	o := passing.Own{Tag: t.Tag, Reads: t.Reads[x.from:x.to:x.to], At: x.at, From: x.from}

@@ -219,9 +219,9 @@ func (r *run) readsOf(x rec) []race.Read {
 
 // tagOf is how their chip is called.
 func (r *run) tagOf(x rec) string {
-	if tag := r.src[x.source].reads.Tags.At(int(x.at)).Tag; !x.bare {
-		return tag
-	} else {
+	tag := r.src[x.source].reads.Tags.At(int(x.at)).Tag
+	if x.bare {
 		return bare(tag)
 	}
+	return tag
 }
