@@ -31,7 +31,7 @@ func newReport() *cobra.Command {
 			if out == "" {
 				out = filepath.Join(f.Dir, "report.html")
 			}
-			if err := outbox.MayWrite(f.Dir, out); err != nil {
+			if err := outbox.MayWrite(f.Dir, f.Plan, out); err != nil {
 				return err
 			}
 			st := reconcile.Compute(f.Input())

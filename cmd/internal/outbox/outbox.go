@@ -103,24 +103,31 @@ func orNone(s string) string {
 	return s
 }
 
-// mine are a race's own files, theirs the folders in which only logs, and the copies of them, stand.
-var mine, theirs = []string{"race.toml", "athletes.csv", "chips.csv", "rulings.jsonl"}, []string{"logs", "kept"}
-
 // MayWrite tells whether a file, or a folder of them, may be put there: not in place of what the
-// race rests on, nor among its logs, where a pattern would read it as one.
-func MayWrite(dir, path string) error {
+// race rests on, nor in a folder of its logs or their copies, where a pattern would read it as one.
+func MayWrite(dir string, p *race.Plan, path string) error {
+	mine := []string{"race.toml", "athletes.csv", "chips.csv", "rulings.jsonl", "kept"}
+	for i := range p.Logs {
+		folder := filepath.Dir(p.Logs[i].Path)
+		for strings.ContainsAny(folder, "*?[") {
+			folder = filepath.Dir(folder)
+		}
+		if folder != "." && filepath.IsLocal(folder) { // the race folder has other files too, and so has a stick
+			mine = append(mine, folder)
+		}
+	}
 	at, err := filepath.Abs(path)
 	root, wrong := filepath.Abs(dir)
 	if err = errors.Join(err, wrong); err != nil {
 		return err
 	}
-	for p := at; ; p = filepath.Dir(p) {
-		for _, name := range append(slices.Clip(mine), theirs...) {
-			if own := filepath.Join(root, name); p == own || same(p, own) {
+	for q := at; ; q = filepath.Dir(q) {
+		for _, name := range mine {
+			if own := filepath.Join(root, name); q == own || same(q, own) {
 				return fmt.Errorf("%s is the race's own: nothing is written there; want another place", own)
 			}
 		}
-		if p == filepath.Dir(p) {
+		if q == filepath.Dir(q) {
 			return nil
 		}
 	}
@@ -137,8 +144,8 @@ func same(a, b string) bool {
 
 // makeFolder makes the folder for the exports. One below the race folder is not made where
 // that is gone: on a disk that was pulled out, nobody would look for it there.
-func makeFolder(dir, out string) error {
-	if err := MayWrite(dir, out); err != nil {
+func makeFolder(dir, out string, p *race.Plan) error {
+	if err := MayWrite(dir, p, out); err != nil {
 		return err
 	}
 	if _, err := os.Stat(dir); err != nil {
@@ -154,7 +161,7 @@ func Write(dir, out string, st *race.State, version string, o export.Options) (*
 	if out == "" {
 		out = filepath.Join(dir, "out")
 	}
-	if err := makeFolder(dir, out); err != nil {
+	if err := makeFolder(dir, out, st.Plan); err != nil {
 		return nil, fmt.Errorf("the folder for the exports: %w", err)
 	}
 	hashes := hashInputs(dir, st) // beside the writing

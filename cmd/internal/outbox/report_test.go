@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"twinmat/reconcile/export"
+	"twinmat/reconcile/race"
 )
 
 func TestAReportInALine(t *testing.T) {
@@ -30,6 +31,7 @@ func TestAReportInALine(t *testing.T) {
 // way it is named.
 func TestNothingIsWrittenOverTheRace(t *testing.T) {
 	dir := t.TempDir()
+	plan := &race.Plan{Logs: []race.Log{{Path: "reads/*/main.csv"}, {Path: "logs/backup*.csv"}, {Path: "hand.csv"}, {Path: filepath.Join(dir, "..", "stick", "start.csv")}}}
 	logs, link := filepath.Join(dir, "logs"), filepath.Join(t.TempDir(), "link")
 	if err := os.WriteFile(filepath.Join(dir, "rulings.jsonl"), nil, 0o600); err != nil {
 		t.Fatal(err)
@@ -42,14 +44,14 @@ func TestNothingIsWrittenOverTheRace(t *testing.T) {
 	}
 	for path, free := range map[string]bool{
 		filepath.Join(dir, "out"): true, dir: true, filepath.Join(dir, "report.html"): true, filepath.Join(dir, "logs-old"): true,
-		logs: false, filepath.Join(logs, "deep", "er"): false, filepath.Join(link, "r.html"): false,
+		logs: false, filepath.Join(logs, "deep", "er"): false, filepath.Join(dir, "reads", "turn"): false, filepath.Join(dir, "..", "stick"): true, filepath.Join(link, "r.html"): false,
 		filepath.Join(dir, "kept"): false, filepath.Join(dir, "out", "..", "rulings.jsonl"): false,
 	} {
-		if err := MayWrite(dir, path); (err == nil) != free {
+		if err := MayWrite(dir, plan, path); (err == nil) != free {
 			t.Errorf("%s: %v", path, err)
 		}
 	}
-	if _, err := Write(dir, logs, nil, "", export.Options{}); err == nil {
+	if _, err := Write(dir, logs, &race.State{Plan: plan}, "", export.Options{}); err == nil {
 		t.Error("exports went among the logs")
 	}
 }
