@@ -76,7 +76,8 @@ func (r *run) fitFree(pairs [][]clock.Pair) {
 		if x.ref || x.twin || x.reads == nil || x.system == race.Hand || len(pairs[s]) < enoughPairs {
 			return
 		}
-		if c := r.config(s); c.Fixed {
+		if _, fixed := r.fixedOffset(s); fixed {
+			c := r.config(s)
 			c.Fixed, c.FixedOffset = false, 0
 			x.free = r.fit(s, 2, pairs[s], c)
 		}

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"twinmat/reconcile/clock"
 	"twinmat/reconcile/passing"
 	"twinmat/reconcile/race"
 	"twinmat/reconcile/ruling"
@@ -194,12 +193,7 @@ func (r *run) contradicted(s int) (suspect.ClockUnsure, bool) {
 		why := fmt.Sprintf("it is %s, and they speak for %+.3f s", set, off)
 		return suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: off, Pairs: n, Set: set}, ok
 	}
-	c := &answers[common]{} // of no turn before: in most turns nobody asks
-	if r.askCommon(ref, s, r.everyAt(s), c); tags(c.rows) < r.fewCommon() {
-		r.askCommon(ref, s, 1, c)
-	}
-	all, _ := r.commonOf(ref, s, c, true)
-	v := clock.CoarseVote(all.main, all.other)
+	v := r.vote(ref, s) // a clock that isn't fixed has no other
 	base := r.src[ref].fixed
 	why := fmt.Sprintf("it is %s, and %s that both read speak for %+.3f s", set, race.Counted(v.Tags, "tag", "tags"), (v.Offset - base).Seconds())
 	return suspect.ClockUnsure{Line: x.line, Source: s, Why: why, OffsetS: (v.Offset - base).Seconds(), Set: set}, v.OK
