@@ -191,7 +191,8 @@ func told(t *testing.T, st *race.State) string {
 		fmt.Fprintln(&b, st.Results[i].Bib, "expected", st.Expected[i])
 	}
 	for i := range st.Suspects {
-		fmt.Fprintf(&b, "%+v\n", st.Suspects[i])
+		x := &st.Suspects[i]
+		fmt.Fprintf(&b, "%+v %v %d %d\n", *x.Finding, x.Settled, x.SettledBy, x.Urgency)
 	}
 	for i := range st.Strays {
 		x := &st.Strays[i]

@@ -122,6 +122,7 @@ func (r *run) settled(st *race.State, before []race.Suspect) {
 		if there[s.ID] {
 			continue
 		}
+		s = s.Own()
 		s.Settled, s.SettledBy, s.Holds = true, r.settledBy(&s), nil
 		st.Suspects = append(st.Suspects, s)
 	}

@@ -221,8 +221,8 @@ func (r *run) wanted(s int) bool { return r.src[s].reads != nil && r.src[s].read
 func (r *run) adrift(st *race.State) []race.Suspect {
 	var out []race.Suspect
 	add := func(seq int, bib, line, split, says, evidence string) {
-		out = append(out, race.Suspect{ID: fmt.Sprintf("%s:%d", race.RulingAdrift, seq), Kind: race.RulingAdrift, Weight: race.Hold, Bibs: []string{bib}, Holds: []string{bib},
-			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: fmt.Sprintf("undo --seq %d", seq), Evidence: evidence, Strong: false})
+		out = append(out, race.Suspect{Finding: &race.Finding{ID: fmt.Sprintf("%s:%d", race.RulingAdrift, seq), Kind: race.RulingAdrift, Weight: race.Hold, Bibs: []string{bib}, Holds: []string{bib},
+			Line: line, Split: split, At: race.NoInstant, Says: says, Proposes: fmt.Sprintf("undo --seq %d", seq), Evidence: evidence, Strong: false}})
 	}
 	for _, i := range r.who.ruled.some {
 		e := &r.ents[i]

@@ -143,6 +143,7 @@ func TestAlikeCasesThatChangeAreLookedAtAgain(t *testing.T) {
 	d.onCase(all[0])
 	d.keys("X")
 	at := slices.IndexFunc(d.desk.state.Suspects, func(s race.Suspect) bool { return s.ID == all[2] })
+	d.desk.state.Suspects[at] = d.desk.state.Suspects[at].Own()
 	d.desk.state.Suspects[at].Evidence = "another"
 	d.desk.state.Suspects = slices.DeleteFunc(d.desk.state.Suspects, func(s race.Suspect) bool { return s.ID == all[1] })
 	d.feed()
@@ -167,8 +168,10 @@ func TestWhoIsAlikeNoMoreGoes(t *testing.T) {
 		for i := range d.desk.state.Suspects {
 			switch s := &d.desk.state.Suspects[i]; s.ID {
 			case all[2]:
+				*s = s.Own()
 				s.Proposes, s.Others, s.Evidence = s.Others[0], []string{s.Proposes}, "cut"
 			case all[4]:
+				*s = s.Own()
 				if s.Others = nil; keys == "X" {
 					s.Settled = true
 				}
@@ -238,6 +241,7 @@ func TestWhoseEvidenceSpeaksForAnotherRulingIsNotAlike(t *testing.T) {
 	all := d.missed()
 	for i := range d.desk.state.Suspects {
 		if s := &d.desk.state.Suspects[i]; s.ID == all[0] || s.ID == all[3] {
+			*s = s.Own()
 			s.Proposes, s.Others = s.Others[0], []string{s.Proposes}
 		}
 	}

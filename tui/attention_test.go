@@ -40,7 +40,7 @@ func TestTheNoticeOfNewCasesCountsThoseStillOpen(t *testing.T) {
 	come := func(n int) {
 		d.desk.state.Suspects = slices.Clone(was)
 		for i := range n {
-			d.desk.state.Suspects = append(d.desk.state.Suspects, race.Suspect{ID: fmt.Sprint("clash:9:", i), Kind: race.Clash, Weight: race.Hold, Bibs: []string{"9"}, Says: fmt.Sprint("number ", i)})
+			d.desk.state.Suspects = append(d.desk.state.Suspects, race.Suspect{Finding: &race.Finding{ID: fmt.Sprint("clash:9:", i), Kind: race.Clash, Weight: race.Hold, Bibs: []string{"9"}, Says: fmt.Sprint("number ", i)}})
 		}
 		d.feed()
 	}

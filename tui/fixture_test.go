@@ -164,22 +164,22 @@ func fixtureCases(s *race.State) {
 	}
 	s.Strays = append(s.Strays, race.StrayTag{Tag: "AB00F77A", Reads: 31, Lines: []int{0, 1, 2}, First: gunAt, Last: gunAt.Add(2700000),
 		Passings: []race.Passing{fixturePassing(s.Plan, 2, -1, gunAt.Add(2700000), 901)}})
-	add(race.Suspect{ID: "unassigned-chip:AB00F77A", Kind: race.UnassignedChip, Weight: race.Hold, Tag: "AB00F77A", Line: "finish", At: gunAt.Add(2700000),
+	add(race.Suspect{Finding: &race.Finding{ID: "unassigned-chip:AB00F77A", Kind: race.UnassignedChip, Weight: race.Hold, Tag: "AB00F77A", Line: "finish", At: gunAt.Add(2700000),
 		Says:     "31 reads of AB00F77A at start, turn, finish; nobody has it. Bib 14 is missing with that wave and pace.",
-		Proposes: "assign-chip --tag AB00F77A --bib 14", Others: []string{"assign-chip --tag AB00F77A --bib 21", "ignore-chip --tag AB00F77A"}, Strong: true, Urgency: 90})
-	add(race.Suspect{ID: "swapped:7+9", Kind: race.Swapped, Bibs: []string{"7", "9"}, Says: "7 and 9 both fit better exchanged: 21 against 3 times as likely.",
-		Proposes: "swap-bibs --bib 7 --with 9", Urgency: 80})
+		Proposes: "assign-chip --tag AB00F77A --bib 14", Others: []string{"assign-chip --tag AB00F77A --bib 21", "ignore-chip --tag AB00F77A"}, Strong: true}, Urgency: 90})
+	add(race.Suspect{Finding: &race.Finding{ID: "swapped:7+9", Kind: race.Swapped, Bibs: []string{"7", "9"}, Says: "7 and 9 both fit better exchanged: 21 against 3 times as likely.",
+		Proposes: "swap-bibs --bib 7 --with 9"}, Urgency: 80})
 	for i := range s.Results {
 		if r := s.Results[i]; r.Filled[1] < 0 && r.Filled[2] >= 0 && len(s.Suspects) < 60 {
-			add(race.Suspect{ID: "missing-split:" + r.Bib + ":turn", Kind: race.MissingSplit, Weight: race.Hold, Bibs: []string{r.Bib}, Holds: []string{r.Bib}, Split: "turn",
+			add(race.Suspect{Finding: &race.Finding{ID: "missing-split:" + r.Bib + ":turn", Kind: race.MissingSplit, Weight: race.Hold, Bibs: []string{r.Bib}, Holds: []string{r.Bib}, Split: "turn",
 				Says:     "No system read " + r.Bib + " at turn; from start to finish at the pace of the field: the mats missed it.",
-				Proposes: "accept --suspect missing-split:" + r.Bib + ":turn", Others: []string{"set-status --bib " + r.Bib + " --status dsq"}, Strong: true, Urgency: 50})
+				Proposes: "accept --suspect missing-split:" + r.Bib + ":turn", Others: []string{"set-status --bib " + r.Bib + " --status dsq"}, Strong: true}, Urgency: 50})
 		}
 	}
-	add(race.Suspect{ID: "clock-step:turn/backup@10:20", Kind: race.ClockStep, Weight: race.Hold, Line: "turn", At: gunAt.Add(1200000),
-		Says: "Backup at turn jumped by 0.750 s at 10:20.", Proposes: "set-clock --line turn --stepped backup", Others: []string{"set-clock --line turn --stepped main"}, Urgency: 95})
-	add(race.Suspect{ID: "overdue:30", Kind: race.Overdue, Bibs: []string{"30"}, Split: "finish", Says: "30 was last read at turn; expected 12 minutes ago.",
-		Proposes: "set-status --bib 30 --status dnf", Urgency: 10})
+	add(race.Suspect{Finding: &race.Finding{ID: "clock-step:turn/backup@10:20", Kind: race.ClockStep, Weight: race.Hold, Line: "turn", At: gunAt.Add(1200000),
+		Says: "Backup at turn jumped by 0.750 s at 10:20.", Proposes: "set-clock --line turn --stepped backup", Others: []string{"set-clock --line turn --stepped main"}}, Urgency: 95})
+	add(race.Suspect{Finding: &race.Finding{ID: "overdue:30", Kind: race.Overdue, Bibs: []string{"30"}, Split: "finish", Says: "30 was last read at turn; expected 12 minutes ago.",
+		Proposes: "set-status --bib 30 --status dnf"}, Urgency: 10})
 	slices.SortStableFunc(s.Suspects, func(a, b race.Suspect) int { return b.Urgency - a.Urgency })
 }
 

@@ -38,8 +38,8 @@ func TestTheWayBackToNowIsAtTheFoot(t *testing.T) {
 // Whose a chip is that nobody owns is a guess, and looks like one, on the desk and on the table.
 func TestALikelyOwnerIsNoOwner(t *testing.T) {
 	d := newDriver(t, 100, 30, 60, nil)
-	s := race.Suspect{ID: "unassigned-chip:AB77", Kind: race.UnassignedChip, Weight: race.Hold, Tag: "AB77", Bibs: []string{"17"}, At: gunAt,
-		Says: "9 reads of AB77; 17, 23, one as likely as the next: ask.", Proposes: "assign-chip --tag AB77 --bib 17", Others: []string{"ignore-chip --tag AB77"}}
+	s := race.Suspect{Finding: &race.Finding{ID: "unassigned-chip:AB77", Kind: race.UnassignedChip, Weight: race.Hold, Tag: "AB77", Bibs: []string{"17"}, At: gunAt,
+		Says: "9 reads of AB77; 17, 23, one as likely as the next: ask.", Proposes: "assign-chip --tag AB77 --bib 17", Others: []string{"ignore-chip --tag AB77"}}}
 	d.desk.state.Suspects = append([]race.Suspect{s}, d.desk.state.Suspects...)
 	d.feed()
 	d.keys("home")

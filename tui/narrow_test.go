@@ -98,6 +98,7 @@ func TestNoRulingOfferedIsHiddenUnsaid(t *testing.T) {
 // With --ascii the race's own words are in letters too; names stay as people write them.
 func TestTheRacesWordsAreInLetters(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, func(o *Options) { o.ASCII = true })
+	d.desk.state.Suspects[0] = d.desk.state.Suspects[0].Own()
 	d.desk.state.Suspects[0].Says = "a step of −0.713 s (±0.037) → 10:20 … for Gal·la Núñez"
 	d.feed()
 	d.keys("S 1 home")
@@ -105,12 +106,14 @@ func TestTheRacesWordsAreInLetters(t *testing.T) {
 	if s := d.screen(); strings.ContainsAny(s, "±−→…") {
 		t.Errorf("signs with --ascii:\n%s", s)
 	}
+	d.desk.state.Suspects[0] = d.desk.state.Suspects[0].Own()
 	d.desk.state.Suspects[0].Says = strings.Repeat("±… ", 30)
 	d.feed()
 	if n := strings.Count(d.screen(), "+-... "); n < 30 { // wrapped as it is written
 		t.Errorf("%d of 30 words:\n%s", n, d.screen())
 	}
 	d = newDriver(t, 80, 24, 300, nil)
+	d.desk.state.Suspects[0] = d.desk.state.Suspects[0].Own()
 	d.desk.state.Suspects[0].Says = "a step of −0.713 s (±0.037)"
 	d.feed()
 	d.sees("a step of −0.713 s (±0.037)")
@@ -172,7 +175,7 @@ func TestOnlyTheOverdueAreMarked(t *testing.T) {
 	for _, settled := range []bool{false, true} {
 		d := newDriver(t, 100, 24, 300, nil)
 		d.desk.state.Now = d.desk.state.Now.Add(15 * 60 * 1000)
-		s := race.Suspect{ID: "overdue:215", Kind: race.Overdue, Bibs: []string{"215"}, Split: "finish", Settled: settled}
+		s := race.Suspect{Finding: &race.Finding{ID: "overdue:215", Kind: race.Overdue, Bibs: []string{"215"}, Split: "finish"}, Settled: settled}
 		d.desk.state.Suspects = append(d.desk.state.Suspects, s)
 		d.feed()
 		d.keys("S 6")

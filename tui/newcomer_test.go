@@ -207,6 +207,7 @@ func TestTheNoticeOfACaseKeepsUpAndGoesWhenItIsOpened(t *testing.T) {
 	id := ""
 	for i := range s.Suspects {
 		if s.Suspects[i].Kind == race.ClockStep {
+			s.Suspects[i] = s.Suspects[i].Own()
 			s.Suspects[i].Says, id = "Backup at turn jumped by 0.912 s", s.Suspects[i].ID
 		}
 	}
@@ -259,8 +260,8 @@ func TestAHeldKeySavesNothing(t *testing.T) {
 func TestWhoIsHeldTwiceIsOneAthlete(t *testing.T) {
 	d := newDriver(t, 120, 30, 30, nil)
 	for _, lap := range []string{"lap-4", "lap-6"} {
-		d.desk.state.Suspects = append(d.desk.state.Suspects, race.Suspect{ID: "clash:14:" + lap, Kind: race.Clash, Weight: race.Hold, Bibs: []string{"14"},
-			Holds: []string{"14"}, Split: lap, At: race.NoInstant, Says: "14 at " + lap})
+		d.desk.state.Suspects = append(d.desk.state.Suspects, race.Suspect{Finding: &race.Finding{ID: "clash:14:" + lap, Kind: race.Clash, Weight: race.Hold, Bibs: []string{"14"},
+			Holds: []string{"14"}, Split: lap, At: race.NoInstant, Says: "14 at " + lap}})
 	}
 	d.feed()
 	d.keys("8")

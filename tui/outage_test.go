@@ -17,8 +17,8 @@ func TestAMainOutageIsFilledAndSettled(t *testing.T) {
 	r.Passings = slices.Clone(r.Passings)
 	p := &r.Passings[r.Filled[1]]
 	p.Bursts[race.Main], p.From, p.PlusMinus = nil, race.FromBackup, 310
-	s.Suspects = append([]race.Suspect{{ID: "silent-log:turn/main@09:12", Kind: race.SilentLog, Weight: race.Look, Line: "turn", At: gunAt.Add(720000), Evidence: "silent 1",
-		Says: "Main at turn read nobody from 09:12:00 to 09:20:00 while backup read 96.", Proposes: "accept --suspect silent-log:turn/main@09:12", Strong: true, Urgency: 99}}, s.Suspects...)
+	s.Suspects = append([]race.Suspect{{Finding: &race.Finding{ID: "silent-log:turn/main@09:12", Kind: race.SilentLog, Weight: race.Look, Line: "turn", At: gunAt.Add(720000), Evidence: "silent 1",
+		Says: "Main at turn read nobody from 09:12:00 to 09:20:00 while backup read 96.", Proposes: "accept --suspect silent-log:turn/main@09:12", Strong: true}, Urgency: 99}}, s.Suspects...)
 	d.desk.state = &s
 	d.feed()
 	if n := d.m.watch.first(); n == nil || n.Level != Urgent {

@@ -132,6 +132,7 @@ func TestACaseWhoseEvidenceChangesAsksForAnotherLook(t *testing.T) {
 	s.Suspects = append([]race.Suspect(nil), s.Suspects...)
 	for i := range s.Suspects {
 		if s.Suspects[i].ID == "overdue:30" {
+			s.Suspects[i] = s.Suspects[i].Own()
 			s.Suspects[i].Evidence = "other"
 		}
 	}
@@ -311,8 +312,8 @@ func TestTheSelectionStaysOnItsRecord(t *testing.T) {
 	d := newDriver(t, 80, 24, 300, nil)
 	d.onCase("swapped:7+9")
 	s := *d.desk.state
-	more := []race.Suspect{{ID: "early-start:4", Kind: race.EarlyStart, Weight: race.Hold, Bibs: []string{"4"}, At: race.NoInstant, Says: "early", Urgency: 99},
-		{ID: "early-start:5", Kind: race.EarlyStart, Weight: race.Hold, Bibs: []string{"5"}, At: race.NoInstant, Says: "early", Urgency: 98}}
+	more := []race.Suspect{{Finding: &race.Finding{ID: "early-start:4", Kind: race.EarlyStart, Weight: race.Hold, Bibs: []string{"4"}, At: race.NoInstant, Says: "early"}, Urgency: 99},
+		{Finding: &race.Finding{ID: "early-start:5", Kind: race.EarlyStart, Weight: race.Hold, Bibs: []string{"5"}, At: race.NoInstant, Says: "early"}, Urgency: 98}}
 	s.Suspects = append(more, s.Suspects...)
 	d.desk.state = &s
 	d.feed()

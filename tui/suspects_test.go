@@ -17,9 +17,9 @@ func manySuspects(athletes, n int) *race.State {
 	s.Suspects = make([]race.Suspect, 0, n)
 	for i := range n {
 		bib := s.Results[i%len(s.Results)].Bib
-		x := race.Suspect{ID: fmt.Sprintf("%s:%s:%d", kinds[i%len(kinds)], bib, i), Kind: kinds[i%len(kinds)], Bibs: []string{bib}, Line: "finish",
-			At: s.Now.Add(-race.Millis(i)), Urgency: n - i, Evidence: "e",
-			Says: fmt.Sprintf("Case %d of bib %s: nobody saw it at the finish, and the pace before it says 0:41:12.", i, bib), Proposes: "set-status --bib " + bib + " --status dnf"}
+		x := race.Suspect{Finding: &race.Finding{ID: fmt.Sprintf("%s:%s:%d", kinds[i%len(kinds)], bib, i), Kind: kinds[i%len(kinds)], Bibs: []string{bib}, Line: "finish",
+			At: s.Now.Add(-race.Millis(i)), Evidence: "e",
+			Says: fmt.Sprintf("Case %d of bib %s: nobody saw it at the finish, and the pace before it says 0:41:12.", i, bib), Proposes: "set-status --bib " + bib + " --status dnf"}, Urgency: n - i}
 		if i%3 > 0 {
 			x.Weight, x.Holds = race.Hold, x.Bibs
 		}

@@ -16,7 +16,7 @@ func made() *race.State {
 		Courses: []race.Course{{ID: "ten", Splits: []race.Split{{ID: "finish", At: 10000}}}}, Waves: []race.Wave{{ID: "A", Gun: 0}}}
 	st := &race.State{Plan: p, Now: 4_000_000, Systems: []race.SystemRow{{System: race.Main, Reads: 9, SeenOfAll: 0.5}, {System: race.Backup, SeenOfAll: math.NaN()}},
 		Clocks: []race.ClockStretch{{Source: 1, Offset: 3.217, Says: "runs 3.217 s ahead"}}, Points: [][]race.ClockPoint{nil, {{At: 1000, Residual: .1, Weight: 1}, {At: 9000, Residual: -.2}}},
-		Suspects: []race.Suspect{{ID: "clash:1:finish", Weight: race.Hold, Says: "<script>alert(1)</script>"}},
+		Suspects: []race.Suspect{{Finding: &race.Finding{ID: "clash:1:finish", Weight: race.Hold, Says: "<script>alert(1)</script>"}}},
 		Rulings:  []race.Ruling{{Seq: 1, Rule: race.Accept, Why: "seen on film"}}, Undone: map[int]int{1: 2}}
 	for i, at := range []race.Instant{3_000_000, 3_100_000, 3_200_000} {
 		x := &race.Result{Athlete: race.Athlete{Bib: string(rune('1' + i)), Birth: "1987-03-04"}, Splits: p.Courses[0].Splits, Filled: []int{0}, State: "clean"}

@@ -44,7 +44,7 @@ func TestRanksThatGoOnAreRanksAnew(t *testing.T) {
 			next := race.State{Plan: p, ByBib: st.ByBib, Results: slices.Clone(bare)}
 			for range g.IntN(5) {
 				bib := fmt.Sprint(g.IntN(people))
-				next.Suspects = append(next.Suspects, race.Suspect{ID: fmt.Sprintf("clash:%s:%d", bib, g.IntN(3)), Weight: race.Hold, Holds: []string{bib}})
+				next.Suspects = append(next.Suspects, race.Suspect{Finding: &race.Finding{ID: fmt.Sprintf("clash:%s:%d", bib, g.IntN(3)), Weight: race.Hold, Holds: []string{bib}}})
 			}
 			anew := next
 			anew.Results, anew.Suspects = slices.Clone(bare), slices.Clone(next.Suspects)

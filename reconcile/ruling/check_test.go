@@ -24,8 +24,8 @@ func state(p *race.Plan) *race.State {
 				{Line: 1, At: hour("10:40:00", p), Seen: backup, Bursts: [race.Systems]*race.Burst{nil, at("10:40:00", "10:40:00"), nil}, Split: -1},
 				{Line: 1, At: hour("11:00:00", p), From: race.FromRuling, Ruling: 6, Seen: none, Split: -1},
 				{Line: 1, At: hour("10:50:00", p), Seen: none, Bursts: [race.Systems]*race.Burst{at("10:50:00", "10:50:00")}, Fate: race.Voided, Split: -1}}}, {Athlete: race.Athlete{Bib: "88"}, Finish: -1}},
-		Suspects: []race.Suspect{{ID: "clash:1:finish", Kind: race.Clash, Evidence: "e"}, {ID: "overdue:2", Settled: true, SettledBy: 4},
-			{ID: "clock-step:finish/backup@10:00", Kind: race.ClockStep, Line: "finish"}}}
+		Suspects: []race.Suspect{{Finding: &race.Finding{ID: "clash:1:finish", Kind: race.Clash, Evidence: "e"}}, {Finding: &race.Finding{ID: "overdue:2"}, Settled: true, SettledBy: 4},
+			{Finding: &race.Finding{ID: "clock-step:finish/backup@10:00", Kind: race.ClockStep, Line: "finish"}}}}
 }
 
 func TestWhatCanApply(t *testing.T) {
@@ -55,7 +55,7 @@ func TestNoGunIsNotAccepted(t *testing.T) {
 	p := plan(t)
 	a, _ := list(p)
 	st := state(p)
-	st.Suspects = append(st.Suspects, race.Suspect{ID: "doubtful-gun:B", Kind: race.DoubtfulGun})
+	st.Suspects = append(st.Suspects, race.Suspect{Finding: &race.Finding{ID: "doubtful-gun:B", Kind: race.DoubtfulGun}})
 	accept := rulings(t, p, "accept --suspect doubtful-gun:B")[0]
 	p.Waves[p.WaveIndex("B")].Gun = hour("09:10:00", p)
 	if err := Check(&accept, p, a, nil, st); err != nil {

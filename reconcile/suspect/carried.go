@@ -186,7 +186,7 @@ func (f *field) carried(i, j int, noise *bodyNoise) (race.Suspect, bool) {
 		return race.Suspect{}, false
 	}
 	id, bibs := pairID(race.CarriedTogether, a.Bib, b.Bib)
-	s := race.Suspect{ID: id, Kind: race.CarriedTogether, Weight: race.Look, Bibs: bibs}
+	s := race.Suspect{Finding: &race.Finding{ID: id, Kind: race.CarriedTogether, Weight: race.Look, Bibs: bibs}}
 	last := min(f.last(i), f.last(j))
 	s.At = f.times[i][max(last, 0)]
 	s.Says = fmt.Sprintf("%s and %s crossed all %d lines together, never more than %.2f s apart: one person may carry both chips. Ask; the referee decides.", bibs[0], bibs[1], n, worst)

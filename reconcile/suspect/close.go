@@ -56,7 +56,7 @@ func (f *field) closeAmong(c int, order []race.Finish, among string, told map[st
 				continue
 			}
 			told[id] = true
-			s := race.Suspect{ID: id, Kind: race.TooClose, Weight: race.Look, Bibs: bibs, At: a.FinishAt, Urgency: urgentFirst - n}
+			s := race.Suspect{Finding: &race.Finding{ID: id, Kind: race.TooClose, Weight: race.Look, Bibs: bibs, At: a.FinishAt}, Urgency: urgentFirst - n}
 			sp := &a.Splits[a.Finish]
 			s.Line, s.Split = f.line(sp.Line), sp.ID
 			who := fmt.Sprintf("Ranks %d and %d (%s), %s before %s, are", ranks[n], ranks[m], among, a.Bib, b.Bib)

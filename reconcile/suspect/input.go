@@ -200,7 +200,7 @@ func suspect(kind string, weight race.Weight, bib string, more ...string) race.S
 	for _, m := range more {
 		id += ":" + m
 	}
-	s := race.Suspect{ID: id, Kind: kind, Weight: weight, At: race.NoInstant}
+	s := race.Suspect{Finding: &race.Finding{ID: id, Kind: kind, Weight: weight, At: race.NoInstant}}
 	if bib != "" {
 		s.Bibs = []string{bib}
 		if weight == race.Hold {

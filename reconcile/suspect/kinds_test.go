@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -366,8 +367,8 @@ func TestTheListComesOutTheSameWhateverTheOrderIn(t *testing.T) {
 	a := m.find()
 	m.st.Strays[0], m.st.Strays[1] = m.st.Strays[1], m.st.Strays[0]
 	b := m.find()
-	if fmt.Sprint(a) != fmt.Sprint(b) {
-		t.Errorf("%v\n%v", a, b)
+	if !reflect.DeepEqual(a, b) {
+		t.Errorf("%q\n%q", ids(a), ids(b))
 	}
 	for i := 1; i < len(a); i++ {
 		if a[i].Urgency > a[i-1].Urgency {

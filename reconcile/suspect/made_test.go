@@ -202,7 +202,7 @@ func (m *made) one(id string) race.Suspect {
 		ids = append(ids, s.ID)
 	}
 	m.t.Fatalf("no %s among %s", id, strings.Join(ids, " "))
-	return race.Suspect{}
+	return race.Suspect{Finding: &race.Finding{}}
 }
 
 // none fails when a suspect of a kind is there.

@@ -195,6 +195,7 @@ func (f *field) exchanges(found []race.Suspect) {
 			continue
 		}
 		if b, ok := f.exchanged[f.st.ByBib[s.Bibs[0]]]; ok {
+			*s = s.Own()
 			s.Others = append([]string{s.Proposes}, s.Others...)
 			s.Proposes, s.Strong = swapBibs(s.Bibs[0], f.st.Results[b].Bib), false
 		}

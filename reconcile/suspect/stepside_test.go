@@ -37,7 +37,7 @@ func (m *made) step() race.Suspect {
 		}
 	}
 	m.t.Fatal("no step is told")
-	return race.Suspect{}
+	return race.Suspect{Finding: &race.Finding{}}
 }
 
 // Nothing of two clocks tells whose stepped, but by main's times on one side the field is
