@@ -115,6 +115,8 @@ type pastField struct {
 	of    class        // and whose
 	at    int
 
+	lineAt []int // per line: the turn in which what they taught last changed of those alone who were read at it
+
 	moved   *course.Field // what they teach where a ruling moved main's times, nil: none did
 	movedOf class
 }
@@ -246,11 +248,33 @@ func (r *run) tagsIn(s int) (n int) {
 		return n
 	}
 	p := &r.mem.sources[s]
-	if p.tagsOf != r.src[s].reads || p.tagsOf == nil {
+	switch x := r.src[s].reads; {
+	case p.tagsOf == x:
+	case p.tagsOf != nil && r.again:
+		p.tags += r.moreTags(s, p.tagsOf)
+	default:
 		count()
-		p.tagsOf, p.tags = r.src[s].reads, n
+		p.tags = n
 	}
+	p.tagsOf = r.src[s].reads
 	return p.tags
+}
+
+// moreTags is how many tags more a log that only grew has reads of in its from and to than before.
+func (r *run) moreTags(s int, before *race.Reads) (n int) {
+	has := func(t *race.TagReads) int {
+		if lo, hi := r.hereIn(s, t.Reads); lo < hi {
+			return 1
+		}
+		return 0
+	}
+	r.src[s].reads.Tags.Since(&before.Tags, func(i int, t *race.TagReads) bool {
+		if n += has(t); i < before.Tags.Len() {
+			n -= has(before.Tags.At(i))
+		}
+		return true
+	})
+	return n
 }
 
 // vote is CoarseVote's, of reads that aren't those of the turn before; where no burst's time is

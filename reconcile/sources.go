@@ -58,16 +58,36 @@ func centred(p *race.Plan) []bool {
 	return out
 }
 
-// twins leaves out a log that is its line's reference again.
+// twins leaves out a log that is its line's reference again. Of the few that one read concerns that is
+// known sooner than another processor wakes.
 func (r *run) twins() {
-	r.each(1, len(r.src), func(s int) {
+	var grown []int
+	for s := range r.src {
 		ref := r.refs[r.src[s].line]
 		if ref < 0 || s == ref || r.src[s].reads == nil || r.src[ref].reads == nil {
-			return
+			continue
+		}
+		if r.mem == nil || !r.mem.sources[s].twins.Known(r.src[ref].reads, r.src[s].reads) {
+			grown = append(grown, s)
+			continue
 		}
 		r.src[s].equal, r.src[s].twin = r.twinOf(ref, s)
-	})
+	}
+	look := func(k int) {
+		s := grown[k]
+		r.src[s].equal, r.src[s].twin = r.twinOf(r.refs[r.src[s].line], s)
+	}
+	if len(grown) > fewGrown {
+		r.each(1, len(grown), look)
+		return
+	}
+	for k := range grown {
+		look(k)
+	}
 }
+
+// fewGrown logs are looked at one after the other.
+const fewGrown = 2
 
 // here is the part of a log's reads that its from and to leave with this line.
 func (r *run) here(s int, reads []race.Read) (from, to int) {

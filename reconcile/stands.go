@@ -62,7 +62,45 @@ func alikeModels(a, b *clock.Model) bool {
 
 // fieldsCalm tells whether every course's field teaches what it did in the turn before.
 func (r *run) fieldsCalm() bool {
-	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn })
+	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn || slices.Contains(f.lineAt, r.turn) })
+}
+
+// teach notes in a turn what a course's athletes teach, and whom that concerns.
+func (p *pastField) teach(f course.Field, c *race.Course, lines, turn int) {
+	if p.lineAt == nil {
+		p.lineAt = make([]int, lines)
+	}
+	all, from := course.Differ(&f, &p.field)
+	p.field = f
+	if p.at == 0 || all || p.moved != nil {
+		p.at = turn
+	}
+	for s := from; s < max(len(f.Factor), len(c.Splits)); s++ {
+		p.lineAt[c.Splits[min(s, len(c.Splits)-1)].Line] = turn
+	}
+}
+
+// taughtElse tells whether what a bib's field teaches is another since its last outcome, and that may
+// be another by it.
+func (r *run) taughtElse(e *entrant) bool {
+	if e.course < 0 {
+		return false
+	}
+	f, last := &r.mem.fields[e.course], e.past.lastAt
+	if f.at > last {
+		return true
+	}
+	for line, at := range f.lineAt {
+		if at > last && (!e.extra.none() || r.readAt(e, line)) {
+			return true
+		}
+	}
+	return false
+}
+
+// readAt tells whether a bib was read at a line.
+func (r *run) readAt(e *entrant, line int) bool {
+	return slices.ContainsFunc(e.recs, func(x rec) bool { return r.src[x.source].line == line })
 }
 
 // onlyFresh tells whether nobody else's last outcome can be another than in the turn before.
@@ -174,7 +212,7 @@ func (r *run) firstMade(e *entrant) {
 // and is always made anew.
 func (r *run) lastStands(e *entrant) bool {
 	p := e.past
-	if p == nil || p.lastAt < p.firstAt || p.lastAt == 0 || e.course >= 0 && (r.plan.Courses[e.course].Flagged || r.mem.fields[e.course].at > p.lastAt) {
+	if p == nil || p.lastAt < p.firstAt || p.lastAt == 0 || e.course >= 0 && r.plan.Courses[e.course].Flagged || r.taughtElse(e) {
 		return false
 	}
 	moved := false // a model alone
@@ -236,9 +274,7 @@ func (r *run) taught(c int, changed bool) course.Field {
 	}
 	p.runs = runs
 	f := course.Learn(&r.plan.Courses[c], runs)
-	if p.at == 0 || !reflect.DeepEqual(f, p.field) {
-		p.field, p.at = f, r.turn
-	}
+	p.teach(f, &r.plan.Courses[c], len(r.plan.Lines), r.turn)
 	return p.field
 }
 

@@ -2,6 +2,7 @@ package course
 
 import (
 	"math"
+	"reflect"
 
 	"twinmat/reconcile/pace"
 	"twinmat/reconcile/race"
@@ -25,6 +26,28 @@ const fitDensity = 1.9
 const scatterMore = 1.15
 
 func (f *Field) learnt() bool { return f != nil && f.N >= enough && len(f.Factor) > 0 }
+
+// Differ tells whether two fields teach something else of all athletes, or from which split on: that is
+// nobody's matter who was read at no line that the course comes to from there. Greater than any split where they are one.
+func Differ(a, b *Field) (all bool, from int) {
+	x, y := *a, *b
+	x.Factor, x.Scatter, x.Miss, y.Factor, y.Scatter, y.Miss = nil, nil, nil, nil, nil, nil
+	if len(a.Factor) != len(b.Factor) || len(a.Scatter) != len(b.Scatter) || len(a.Miss) != len(b.Miss) || !reflect.DeepEqual(&x, &y) {
+		return true, 0
+	}
+	from = math.MaxInt
+	for s := range a.Factor {
+		if a.Factor[s] != b.Factor[s] || a.Scatter[s] != b.Scatter[s] {
+			from = min(from, s)
+		}
+	}
+	for s := range a.Miss {
+		if a.Miss[s] != b.Miss[s] {
+			from = min(from, max(0, s-tailReach))
+		}
+	}
+	return false, from
+}
 
 // of is what stands for a split in a row of the field's, its last for laps beyond.
 func of(row []float64, s int) float64 { return row[min(s, len(row)-1)] }

@@ -43,7 +43,7 @@ type Field struct {
 	Even     float64   // sd of a lap's time as a share of those just before and after it, tails and all; 0: not known; open laps only
 	Brisk    float64   // the same of laps that took less than those; open laps only
 	After    float64   // share of those who have ridden all laps, or legs, that come again, at ease: cooling down
-	N        int       // athletes
+	N        int       // athletes, so many at the most as make a field of many
 	Starts   []Starts  // how waves went over the start line, that of all first, then in order of guns
 	Faint    Faint     // how faintly crossings of the line of laps are heard, and what is none
 	Pack     *Pack     // who rides with whom over laps; nil: nobody
@@ -354,6 +354,7 @@ func lineAt(c *race.Course, s int) int { return c.Splits[min(s, len(c.Splits)-1)
 const manyKnown = 1000
 
 func (f *Field) publish() {
+	f.N = min(f.N, manyKnown)
 	paces, scatters := 1e-3, 1e-3
 	if f.N >= manyKnown {
 		paces, scatters = 5e-3, 2e-3 // half a hundredth of a pace is two ms where antennas stand a metre apart

@@ -75,6 +75,9 @@ func (s *search) mark(path []int, a int32, class int) {
 	}
 }
 
+// tailReach is how many splits after the last one that is filled a way is priced by.
+const tailReach = 5
+
 // tail is the price of ending at a split: later ones cost half a miss, for they may just not
 // have come yet. Laps without end have no later ones.
 func (s *search) tail(t int) float64 {
@@ -87,7 +90,7 @@ func (s *search) tail(t int) float64 {
 		}
 		return s.allGaps
 	}
-	return 0.5 * (before(t+5) - before(t+1))
+	return 0.5 * (before(t+tailReach) - before(t+1))
 }
 
 // fates names what became of the passings that fill no split.

@@ -1,5 +1,7 @@
 package race
 
+import "iter"
+
 const (
 	// twinShare of a log's reads stand in the other where the two are one: a copy may end a
 	// little sooner.
@@ -23,25 +25,7 @@ var coarsely = [...]Instant{1000, 500, 250, 200, 125, 100, 50}
 // its reads do, to the millisecond. In a log of whole seconds or tenths two clocks agree by
 // chance: there only reads that are finer tell, and those that agree in antenna and
 // strength too.
-func SameLog(a, b *Reads) (equal int, one bool) {
-	equal, one, _ = sameLog(a, b)
-	return equal, one
-}
-
-// sameLog tells besides whether some of the tags showed that they are two.
-func sameLog(a, b *Reads) (equal int, one, bySome bool) {
-	if a == nil || b == nil || min(a.Kept, b.Kept) < twinReads {
-		return 0, false, false
-	}
-	if few := sampleOf(b); few > 1 {
-		t := hold(a, b, few, writing{})
-		if 2*t.all > sampledTags && 2*t.equal < t.all {
-			return t.equal, false, true
-		}
-	}
-	t := hold(a, b, 1, writingOf(b))
-	return t.equal, t.telling >= twinReads && float64(t.told) >= twinShare*float64(t.telling) && float64(t.equal) >= twinShare*float64(t.all), false
-}
+func SameLog(a, b *Reads) (equal int, one bool) { return new(Twins).Look(a, b) }
 
 // sampleOf is every how many-th tag of a log is in its sample.
 func sampleOf(x *Reads) int {
@@ -57,37 +41,89 @@ type Twins struct {
 	a, b   *Reads
 	equal  int
 	one    bool
-	bySome bool // that they are two
+	bySome bool   // some of the tags showed that they are two
+	some   held   // how those stand
+	in     sample // those of a
+	inB    sample // and of b
 }
 
-// Look is SameLog's; where some of the tags showed that they are two, and none of those has
-// new reads, without looking at the others.
+// Known tells whether two logs are those that were looked at last.
+func (t *Twins) Known(a, b *Reads) bool { return t.a == a && t.b == b }
+
+// Look is SameLog's; where some of the tags show that they are two, only those of them that have new
+// reads are looked at again.
 func (t *Twins) Look(a, b *Reads) (equal int, one bool) {
-	if t.a == a && t.b == b {
+	if a == nil || b == nil || min(a.Kept, b.Kept) < twinReads {
+		*t = Twins{}
+		return 0, false
+	}
+	if t.Known(a, b) {
 		return t.equal, t.one
 	}
-	if t.bySome {
-		few := sampleOf(b)
-		t.bySome = few == sampleOf(t.b) && sampleStays(t.a, a, few) && sampleStays(t.b, b, few)
-	}
-	if !t.bySome {
-		t.equal, t.one, t.bySome = sameLog(a, b)
-	}
 	t.a, t.b = a, b
+	if few := sampleOf(b); few > 1 {
+		if moreA, moreB := t.in.take(a, few), t.inB.take(b, few); moreA || moreB {
+			t.some = hold(a, b, t.in.tags, t.inB.tags, writing{})
+		}
+		if t.bySome = 2*t.some.all > sampledTags && 2*t.some.equal < t.some.all; t.bySome {
+			t.equal, t.one = t.some.equal, false
+			return t.equal, t.one
+		}
+	}
+	t.bySome = false
+	h := hold(a, b, a.Tags.All(), b.Tags.All(), writingOf(b))
+	t.equal = h.equal
+	t.one = h.telling >= twinReads && float64(h.told) >= twinShare*float64(h.telling) && float64(h.equal) >= twinShare*float64(h.all)
 	return t.equal, t.one
 }
 
-// sampleStays tells whether the sampled tags of a log that grew have no other reads than before.
-func sampleStays(before, x *Reads, few int) bool {
-	n := before.Tags.Len()
-	same := x.Tags.Len() >= n
-	if same {
-		x.Tags.Since(&before.Tags, func(i int, t *TagReads) bool {
-			same = !sampled(t.Tag, few) && (i >= n || before.Tags.At(i).Tag == t.Tag)
-			return same
-		})
+// sample are where the sampled tags of a log that grows stand among its tags.
+type sample struct {
+	few int
+	of  *Reads
+	at  []int
+}
+
+// take makes it that of a log, and tells whether it is another, or has other reads.
+func (s *sample) take(x *Reads, few int) (another bool) {
+	if s.of == x && s.few == few {
+		return false
 	}
-	return same
+	if s.few == few && s.of.Tags.Len() <= x.Tags.Len() {
+		n, grown := s.of.Tags.Len(), true
+		x.Tags.Since(&s.of.Tags, func(i int, t *TagReads) bool {
+			switch is := sampled(t.Tag, few); {
+			case i < n && s.of.Tags.At(i).Tag != t.Tag:
+				grown = false
+			case is && i >= n:
+				s.at, another = append(s.at, i), true
+			default:
+				another = another || is
+			}
+			return grown
+		})
+		if s.of = x; grown {
+			return another
+		}
+	}
+	*s = sample{few: few, of: x}
+	i := 0
+	for t := range x.Tags.All() {
+		if sampled(t.Tag, few) {
+			s.at = append(s.at, i)
+		}
+		i++
+	}
+	return true
+}
+
+// tags visits them.
+func (s *sample) tags(yield func(*TagReads) bool) {
+	for _, i := range s.at {
+		if !yield(s.of.Tags.At(i)) {
+			return
+		}
+	}
 }
 
 // writing is how a log writes what it reads.
@@ -141,20 +177,14 @@ type held struct {
 	telling, told int // reads in which chance can't agree, and those that do
 }
 
-// hold lays the reads of b, of every so many-th tag, beside a's.
-func hold(a, b *Reads, few int, w writing) held {
+// hold lays the reads of some of b's tags beside those of a's.
+func hold(a, b *Reads, ofA, ofB iter.Seq[*TagReads], w writing) held {
 	var h held
-	asked := func(tag string) bool { return few == 1 || sampled(tag, few) }
-	of := make(map[string][]Read, a.Tags.Len()/few)
-	for t := range a.Tags.All() {
-		if asked(t.Tag) {
-			of[t.Tag] = t.Reads
-		}
+	of := make(map[string][]Read)
+	for t := range ofA {
+		of[t.Tag] = t.Reads
 	}
-	for t := range b.Tags.All() {
-		if !asked(t.Tag) {
-			continue
-		}
+	for t := range ofB {
 		theirs := of[t.Tag]
 		for i := range t.Reads {
 			r := &t.Reads[i]
