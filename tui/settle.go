@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -99,10 +100,11 @@ func (t *settle) lay(s race.Suspect) {
 			t.choices = append(t.choices, choice{line: o})
 		}
 	}
-	t.choices = append(t.choices, choice{line: "accept --suspect " + race.Arg(s.ID), accept: true})
-	if isAccept(s.Proposes) { // the likeliest stands first, whatever it is
-		last := len(t.choices) - 1
-		t.choices[0], t.choices[last] = t.choices[last], t.choices[0]
+	accepts := choice{line: "accept --suspect " + race.Arg(s.ID), accept: true}
+	if isAccept(s.Proposes) { // the likeliest stands first, whatever it is, and the others stay in their order
+		t.choices = slices.Insert(t.choices, 0, accepts)
+	} else {
+		t.choices = append(t.choices, accepts)
 	}
 	t.at = min(t.at, len(t.choices)-1)
 }
