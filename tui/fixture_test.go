@@ -362,7 +362,14 @@ func (d *fakeDesk) Since(*race.State) ([]string, bool, error) {
 }
 
 func (d *fakeDesk) Explain(bib string) []string {
-	return []string{"finish of " + bib + ": logs/finish-main.csv:31"}
+	s := d.State()
+	out := []string{"finish of " + bib + ": logs/finish-main.csv:31"}
+	for i := range s.Rulings {
+		if r := &s.Rulings[i]; r.Bib == bib {
+			out = append(out, fmt.Sprintf("because of ruling %d", r.Seq))
+		}
+	}
+	return out
 }
 
 func (d *fakeDesk) TakePlan() error {

@@ -66,13 +66,19 @@ func (m *root) goTo(i int) tea.Cmd {
 	return m.wants()
 }
 
-// wants asks what the shown screen needs worked out away from the program's loop.
+// wants asks for what the shown screen and the stories over it need worked out away from the program's loop.
 func (m *root) wants() tea.Cmd {
+	var cmds []tea.Cmd
+	for _, o := range m.over {
+		if s, ok := o.(*story); ok {
+			cmds = append(cmds, s.explainAgain(m))
+		}
+	}
 	switch s := m.screen().(type) {
 	case *systems:
-		return s.recount(m)
+		cmds = append(cmds, s.recount(m))
 	case *going:
-		return s.compareSince(m)
+		cmds = append(cmds, s.compareSince(m))
 	}
-	return nil
+	return batch(cmds)
 }

@@ -19,6 +19,7 @@ type story struct {
 	top     int // first line in sight
 	explain []string
 	asked   int
+	of      toldOf // what explain was asked upon
 	page    int
 	long    int // lines of the whole story when last drawn
 }
@@ -31,20 +32,6 @@ type telling struct {
 	explain []string
 }
 
-type explained struct {
-	number int
-	lines  []string
-}
-
-func (a explained) deliver(m *root) tea.Cmd {
-	for _, o := range m.over {
-		if s, ok := o.(*story); ok && s.asked == a.number {
-			s.explain = a.lines
-		}
-	}
-	return nil
-}
-
 func (m *root) openStory(bib string) tea.Cmd {
 	if m.sight.book.result(bib) == nil {
 		m.tell(warn, "no athlete has bib %s", bib)
@@ -52,13 +39,7 @@ func (m *root) openStory(bib string) tea.Cmd {
 	}
 	s := &story{sight: m.sight, who: bib}
 	m.push(s)
-	if m.o.Desk == nil || m.history != nil {
-		return nil
-	}
-	m.asked++
-	s.asked = m.asked
-	n, desk := s.asked, m.o.Desk
-	return m.guarded(func() tea.Msg { return explained{n, desk.Explain(bib)} })
+	return s.explainAgain(m)
 }
 
 func (s *story) scope() scope { return inStory }
