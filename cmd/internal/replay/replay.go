@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -81,10 +80,6 @@ func copyLists(from, to string) error {
 // load cuts every log file into lines and finds when each came: its read's time on the race
 // clock, and for the lines between reads the one before.
 func load(f *ingest.Folder, st *race.State) ([]tape, error) {
-	offsets := make([]race.Millis, len(f.Plan.Logs))
-	for _, c := range st.Clocks {
-		offsets[c.Source] = race.Millis(math.Round(c.Offset * 1000))
-	}
 	var tapes []tape
 	seen := map[string]bool{}
 	for s, in := range f.Reads {
@@ -94,7 +89,7 @@ func load(f *ingest.Folder, st *race.State) ([]tape, error) {
 		}
 		for t := range in.Tags.All() {
 			for _, r := range t.Reads {
-				times[r.File][r.Line] = r.At.Add(-offsets[s])
+				times[r.File][r.Line] = onRace(st, s, r.At)
 			}
 		}
 		for i, file := range in.Files {
@@ -114,6 +109,17 @@ func load(f *ingest.Folder, st *race.State) ([]tape, error) {
 		}
 	}
 	return tapes, nil
+}
+
+// onRace lays a moment of a log's own clock on the race clock. How far that clock is ahead is told
+// by moments of the race: the second look asks at the moment that the first one found, so that a
+// clock which was set in mid-race is laid by its stretch.
+func onRace(st *race.State, source int, own race.Instant) race.Instant {
+	at := own
+	for range 2 {
+		at = own.Add(-st.Own(source, at).Sub(at))
+	}
+	return at
 }
 
 // cut splits a file after each newline; in UTF-16 a newline is a whole code unit.
