@@ -26,7 +26,7 @@ func newRule() *cobra.Command {
 			"  twinmat rule saltmarsh undo --seq 7 --why 'wrong bib'",
 		DisableFlagParsing: true, // every kind has flags of its own
 		RunE: func(c *cobra.Command, a []string) error {
-			if len(a) > 0 && (a[0] == "--help" || a[0] == "-h") {
+			if asksHelp(a) {
 				return c.Help()
 			}
 			if len(a) < 2 || strings.HasPrefix(a[0], "-") {
@@ -35,6 +35,17 @@ func newRule() *cobra.Command {
 			return rule(c, a[0], a[1], a[2:])
 		},
 	}
+}
+
+// asksHelp tells whether a call of rule is for its help: --help before the flags of a kind, where no
+// value may stand.
+func asksHelp(a []string) bool {
+	for _, word := range a[:min(len(a), 3)] {
+		if word == "--help" || word == "-h" {
+			return true
+		}
+	}
+	return false
 }
 
 func rule(c *cobra.Command, path, kind string, flags []string) error {

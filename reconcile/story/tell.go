@@ -74,7 +74,7 @@ func (t *telling) cases() {
 		t.add("")
 	}
 	for _, c := range t.s.Cases {
-		how := "looked at: " // holds nothing
+		how := "open, to look at: " // holds nothing
 		switch {
 		case c.Status == "settled" && c.Ruling > 0:
 			how = fmt.Sprintf("settled by ruling %d: ", c.Ruling)
