@@ -79,10 +79,21 @@ func (c *clocks) Cell(i, col int) (ink, string) {
 	case 9:
 		return text, fmt.Sprint(x.Pairs)
 	}
-	if x.Fixed {
-		return muted, "the plan"
+	return muted, c.setBy(x)
+}
+
+// setBy tells what a stretch's offset rests on: pairs, the plan, or a ruling over it.
+func (c *clocks) setBy(x *race.ClockStretch) string {
+	if !x.Fixed {
+		return "the pairs"
 	}
-	return muted, "the pairs"
+	for i := len(c.book.Rulings) - 1; i >= 0; i-- {
+		r := &c.book.Rulings[i]
+		if _, undone := c.book.Undone[r.Seq]; !undone && r.Rule == race.SetClock && r.Offset != "" && r.Line == lineID(c.book, x.Line) && r.System == c.system(x) {
+			return "a ruling"
+		}
+	}
+	return "the plan"
 }
 
 func decimal(form string, v float64) string {
