@@ -140,17 +140,22 @@ func becomes(t race.Instant, p *race.Plan) string {
 	return "becomes " + t.Format(p.Zone)
 }
 
-// logs compares by line, system and path.
+// logs compares by line, system and path; of several that are the same in these, one after the other.
 func (c *comparison) logs() {
 	type name struct{ line, system, path string }
 	key := func(p *race.Plan, l race.Log) name { return name{p.Lines[l.Line].ID, l.System.String(), l.Path} }
-	after := map[name]race.Log{}
+	after := map[name][]race.Log{}
 	for _, l := range c.new.Plan.Logs {
-		after[key(c.new.Plan, l)] = l
+		k := key(c.new.Plan, l)
+		after[k] = append(after[k], l)
 	}
 	for _, l := range c.old.Plan.Logs {
 		k := key(c.old.Plan, l)
-		n, there := after[k]
+		var n race.Log
+		there := len(after[k]) > 0
+		if there {
+			n, after[k] = after[k][0], after[k][1:]
+		}
 		switch {
 		case !there:
 			c.say("line %s: %s log %s is no longer read", k.line, k.system, k.path)

@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -70,5 +72,25 @@ func TestCompareTellsWhatWouldMoveTimes(t *testing.T) {
 				t.Error(d)
 			}
 		})
+	}
+}
+
+// A log whose hours are in two parts stands twice at its line: a change elsewhere is none of it.
+func TestALogWithTwoPartsOfADayIsComparedPartByPart(t *testing.T) {
+	const box = "\n  [[line.log]]\n  system = \"backup\"\n  path = \"logs/box.csv\"\n  from = %s\n  to = %s\n"
+	parse := func(second string) *Race {
+		logs := fmt.Sprintf(box, "09:00:00", "10:00:00") + fmt.Sprintf(box, "11:00:00", second)
+		r, found := Parse([]byte(strings.Replace(goodPlan, "[[course]]", logs+"[[course]]", 1)), []byte("bib,name,wave\n1,Ann,A\n"), []byte("tag,bib\nA1,1\n"))
+		if r == nil {
+			t.Fatal(show(found))
+		}
+		return r
+	}
+	if says, dropped := Compare(parse("12:00:00"), parse("12:00:00")); len(says)+len(dropped) > 0 {
+		t.Errorf("nothing changed, and it says %q, %q", says, dropped)
+	}
+	want := []string{"line finish: the hours of backup log logs/box.csv change"}
+	if says, _ := Compare(parse("12:00:00"), parse("12:30:00")); !slices.Equal(says, want) {
+		t.Errorf("%q, want %q", says, want)
 	}
 }
