@@ -25,6 +25,7 @@ type compared struct {
 	peak  int16       // main's, NoRSSI: none
 	sure  bool        // backup's time can be trusted
 	ruled bool
+	keyed bool // a person keyed it, and no system read it
 
 	filled bool
 	by     [race.Systems]bool // which systems' logs saw it
@@ -34,7 +35,7 @@ type compared struct {
 func (x *compared) both() bool { return x.by[race.Main] && x.by[race.Backup] }
 
 func compare(p *race.Passing) compared {
-	x := compared{apart: race.NoMillis, peak: race.NoRSSI, ruled: p.Ruling > 0, filled: true}
+	x := compared{apart: race.NoMillis, peak: race.NoRSSI, ruled: p.Ruling > 0, keyed: keyedOnly(p), filled: true}
 	for s := range x.by {
 		x.by[s] = seenBy(p, race.System(s))
 	}
@@ -58,12 +59,19 @@ func clash(f *field) []race.Suspect {
 // clashesOf finds a result's.
 func (f *field) clashesOf(i int, add func(race.Suspect)) {
 	a := &f.agreement
-	if f.wide[i].Seconds() <= a.least && f.hints[i]&backupBy == 0 {
+	if f.wide[i].Seconds() <= a.least && f.hints[i]&(backupBy|keyedFill) == 0 {
 		return
 	}
 	r := f.st.Results[i]
 	for k := range f.both[i] {
 		x := &f.both[i][k]
+		if x.keyed {
+			p := &r.Passings[r.Filled[k]]
+			if q := readSoon(r, k, p); q != nil {
+				add(f.keyedFirst(r, k, p, q))
+			}
+			continue
+		}
 		if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() {
 			continue
 		}
@@ -219,7 +227,7 @@ func extraPassing(f *field) []race.Suspect {
 					more, last = more+1, q.At
 				}
 			}
-			if f.told(r, p, n) {
+			if f.told(r, p, n) || f.hints[i]&keyedFill != 0 && toldByKeyed(r, p) {
 				continue
 			}
 			add(f.extra(r, p, more, last))

@@ -17,6 +17,7 @@ const (
 	isFast                       // a stretch, taken from the gun, is faster than anybody can be
 	wasRead                      // there are passings
 	fitsCourse                   // nothing speaks against their own course
+	keyedFill                    // a person keyed a split, and no system read it
 )
 
 // hintsOf finds an athlete's.
@@ -32,6 +33,9 @@ func (f *field) hintsOf(i int) hints {
 	for k := range r.Passings {
 		p := &r.Passings[k]
 		if p.Split >= 0 {
+			if keyedOnly(p) {
+				m |= keyedFill
+			}
 			continue
 		}
 		if p.Fate != race.Voided {
