@@ -211,13 +211,17 @@ func (r *run) refold(e *entrant, laid []race.Passing) {
 const rejoinShare = 4
 
 // farClocks tells, per line, whether a fine clock there differs so much from the rough one
-// that bursts must be joined anew.
+// that bursts must be joined anew. Where the vote had a clock set in mid-race, and what crossings tell
+// has it run on, some were laid by a turn that there was not.
 func (r *run) farClocks() {
 	r.far = make([]bool, len(r.plan.Lines))
 	for s := range r.src {
 		x := &r.src[s]
 		if x.model == nil {
 			continue
+		}
+		if x.turns() && !x.model.Stepped() {
+			r.far[x.line] = true
 		}
 		reach := r.plan.Lines[x.line].Window / rejoinShare
 		for _, t := range x.model.Stretches() {
