@@ -23,10 +23,14 @@ const (
 	// lies where the normal curve has it, so that a race of stops isn't a list of stops.
 	tailShare = 0.01
 	tailZ     = 2.326 // qnorm(1 - tailShare)
-	// unlikelyField is the smallest field that can speak, unlikelyLeast the smallest
+	// unlikelyField is the smallest field that can speak of itself, unlikelyLeast the smallest
 	// change worth a look, log: a twentieth is a hill more or less.
 	unlikelyField = 20
 	unlikelyLeast = 0.10
+	// Of smallField or more nobody knows how far they stray, but what fields stray by: they are never taken to
+	// be closer together than smallSpread, log. Who takes half as long again as their others tell stands out of eight.
+	smallField  = 8
+	smallSpread = 0.10
 	// leastWell stretches outvote the two beside a line that is off.
 	leastWell = 4
 )
@@ -54,7 +58,7 @@ func (f *field) unlikelyOf(c, i int, add func(race.Suspect)) {
 	bound := unlikelyZ + math.Max(0, math.Log(float64(len(x.splits))/askedOften))
 	for k := range x.splits {
 		d := x.off[k][x.place[i]]
-		if !(math.Abs(d) > unlikelyLeast) || x.stretches[k] < unlikelyField || f.besideOff(c, k) {
+		if !(math.Abs(d) > unlikelyLeast) || x.stretches[k] < smallField || f.besideOff(c, k) {
 			continue
 		}
 		sd := x.tails[k][tally(d >= 0)]
@@ -78,7 +82,7 @@ func (f *field) fewBesideOff(c int) bool {
 	x := &f.courses[c]
 	well := 0
 	for k := range x.splits {
-		well += tally(!f.besideOff(c, k) && x.stretches[k] >= unlikelyField)
+		well += tally(!f.besideOff(c, k) && x.stretches[k] >= smallField)
 	}
 	return f.unequal[c] && well < leastWell
 }
@@ -225,10 +229,13 @@ func (f *field) ownSpread(x *onCourse, i, k int) float64 {
 // tails are the spreads of a stretch's residuals below and above the middle; ds is put in order.
 func tails(ds []float64) (fast, slow float64) {
 	slices.Sort(ds)
-	if len(ds) < unlikelyField { // many passed here and few have gone on: their levels rest on nothing
+	if len(ds) < smallField { // many passed here and few have gone on: their levels rest on nothing
 		return math.Inf(1), math.Inf(1)
 	}
 	_, sd := robust.Spread(slices.Clone(ds))
+	if len(ds) < unlikelyField {
+		sd = math.Max(sd, smallSpread)
+	}
 	// In a small field the outermost few are the question, not the measure.
 	share := math.Max(tailShare, 3/float64(len(ds)))
 	z := tailZ
