@@ -20,11 +20,11 @@ const (
 // agreement is how the two systems of each line agree over those who are asked, kept from search
 // to search, with the clashes that were found by it.
 type agreement struct {
-	figures lists[figure] // per line the differences, per line main's peaks, per course and split the differences
+	figures lists[figure] // per line the differences, per line main's peaks and backup's, per course and split the differences
 	at      []int         // per list: its moves when it was told
 	limits  []float64     // per line: how far apart its systems may be for one crossing, seconds
 	least   float64       // of them
-	peaks   []float64     // per line: main's usual peak, tenths of a dBm
+	peaks   [2][]float64  // main's and backup's, per line: the usual peak, tenths of a dBm; NaN: no strengths
 	told    []bool        // per line: there are enough
 	mid     []float64     // per course and split: by how much they differ in the middle, seconds
 	all     []float64     // likewise: by how much for whoever passes; 0: by no more than is usual
@@ -51,8 +51,9 @@ func (a *agreement) renew(f *field) bool {
 			a.from = append(a.from, splits)
 			splits += len(f.courses[c].splits)
 		}
-		a.at, a.mid, a.all = make([]int, 2*lines+splits), make([]float64, splits), make([]float64, splits)
-		a.limits, a.peaks, a.told = make([]float64, lines), make([]float64, lines), make([]bool, lines)
+		a.at, a.mid, a.all = make([]int, 3*lines+splits), make([]float64, splits), make([]float64, splits)
+		a.limits, a.told = make([]float64, lines), make([]bool, lines)
+		a.peaks = [2][]float64{make([]float64, lines), make([]float64, lines)}
 	}
 	for _, i := range f.news.changed {
 		if f.in.tells(i) {
@@ -76,13 +77,15 @@ func (a *agreement) figuresOf(f *field, i int, add func(l int, x figure)) {
 	}
 	for k := range f.both[i] {
 		x, l := &f.both[i][k], r.Splits[k].Line
-		if x.peak != race.NoRSSI {
-			add(lines+l, figure{float64(x.peak), int32(i)})
+		for s, peak := range x.peaks {
+			if peak != race.NoRSSI {
+				add((1+s)*lines+l, figure{float64(peak), int32(i)})
+			}
 		}
 		if !x.apart.Known() {
 			continue
 		}
-		if add(2*lines+a.from[r.Course]+k, figure{x.apart.Seconds(), int32(i)}); x.sure {
+		if add(3*lines+a.from[r.Course]+k, figure{x.apart.Seconds(), int32(i)}); x.sure {
 			add(l, figure{x.apart.Seconds(), int32(i)})
 		}
 	}
@@ -104,8 +107,10 @@ func (a *agreement) tell(f *field) (another bool) {
 			another = another || told != a.told[l]
 			a.told[l] = told
 		}
-		if moved(lines + l) {
-			set(&a.peaks[l], robust.Median(a.those(lines+l)))
+		for s := range a.peaks {
+			if n := (1+s)*lines + l; moved(n) {
+				set(&a.peaks[s][l], robust.Median(a.those(n)))
+			}
 		}
 	}
 	a.least = math.Inf(1)
@@ -115,10 +120,10 @@ func (a *agreement) tell(f *field) (another bool) {
 	for c := range f.courses {
 		for k := range f.courses[c].splits {
 			n := a.from[c] + k
-			if moved(2*lines + n) {
-				a.mid[n] = math.Abs(robust.Median(a.those(2*lines + n)))
+			if moved(3*lines + n) {
+				a.mid[n] = math.Abs(robust.Median(a.those(3*lines + n)))
 			}
-			set(&a.all[n], a.allApart(n, len(a.figures.lists[2*lines+n]), a.limits[f.courses[c].splits[k].Line]))
+			set(&a.all[n], a.allApart(n, len(a.figures.lists[3*lines+n]), a.limits[f.courses[c].splits[k].Line]))
 		}
 	}
 	copy(a.at, a.figures.moves)

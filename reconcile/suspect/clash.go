@@ -22,8 +22,9 @@ const (
 // compared is how the systems saw one split.
 type compared struct {
 	apart race.Millis // main less backup; NoMillis: not both saw it, or nothing tells
-	peak  int16       // main's, NoRSSI: none
+	peaks [2]int16    // main's and backup's, NoRSSI: none
 	sure  bool        // backup's time can be trusted
+	thin  bool        // each that saw it read them too seldom for one who crosses
 	ruled bool
 	keyed bool // a person keyed it, and no system read it
 
@@ -35,12 +36,11 @@ type compared struct {
 func (x *compared) both() bool { return x.by[race.Main] && x.by[race.Backup] }
 
 func compare(p *race.Passing) compared {
-	x := compared{apart: race.NoMillis, peak: race.NoRSSI, ruled: p.Ruling > 0, keyed: keyedOnly(p), filled: true}
+	x := compared{apart: race.NoMillis, peaks: noPeaks, thin: thin(p), ruled: p.Ruling > 0, keyed: keyedOnly(p), filled: true}
 	for s := range x.by {
-		x.by[s] = seenBy(p, race.System(s))
-	}
-	if x.by[race.Main] {
-		x.peak = p.Bursts[race.Main].Peak
+		if x.by[s] = seenBy(p, race.System(s)); x.by[s] && s < len(x.peaks) {
+			x.peaks[s] = p.Bursts[s].Peak
+		}
 	}
 	if x.both() {
 		x.apart, x.sure = p.Seen[race.Main].Sub(p.Seen[race.Backup]), p.Unsure(race.Backup) == ""
@@ -58,7 +58,7 @@ func clash(f *field) []race.Suspect {
 
 // clashesOf finds a result's.
 func (f *field) clashesOf(i int, add func(race.Suspect)) {
-	a := &f.agreement
+	a, stood := &f.agreement, f.stoodNear(i, add)
 	if f.wide[i].Seconds() <= a.least && f.hints[i]&(backupBy|keyedFill) == 0 {
 		return
 	}
@@ -72,14 +72,14 @@ func (f *field) clashesOf(i int, add func(race.Suspect)) {
 			}
 			continue
 		}
-		if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() {
+		if !x.by[race.Main] || x.ruled || x.both() && !x.apart.Known() || slices.Contains(stood, k) {
 			continue
 		}
 		if x.both() {
 			line := r.Splits[k].Line
 			if d := math.Abs(x.apart.Seconds()); x.sure && d > a.limits[line] && d > a.limits[line]+a.apart(r.Course, k) {
 				if p := &r.Passings[r.Filled[k]]; p.Unsure(race.Main) == "" && !(a.told[line] && within(x.apart, p)) {
-					add(f.clashAt(r, k, p, x.apart, a.limits[line], a.peaks[line]))
+					add(f.clashAt(r, k, p, x.apart, a.limits[line], a.peaks[race.Main][line]))
 				}
 			}
 			continue

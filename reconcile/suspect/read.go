@@ -129,7 +129,7 @@ func (f *field) compareAll(i int) {
 	r := f.st.Results[i]
 	f.wide[i] = 0
 	for k, n := range r.Filled {
-		if f.both[i][k] = (compared{apart: race.NoMillis, peak: race.NoRSSI}); n < 0 {
+		if f.both[i][k] = (compared{apart: race.NoMillis, peaks: noPeaks}); n < 0 {
 			continue
 		}
 		x := compare(&r.Passings[n])
