@@ -18,8 +18,10 @@ const (
 	// carriedReach is how far apart, in time, two chips on one body are ever read at one
 	// line; candidates come from there.
 	carriedReach = 2000 * race.Millis(1)
-	// carriedSD, in seconds, is the least noise of the difference of two chips' times.
+	// carriedSD, in seconds, is the least noise of the difference of two chips' times, at a run,
 	carriedSD = 0.15
+	// and carriedMetres what that is there.
+	carriedMetres = 0.45
 	// friendsSD, in seconds: friends who run side by side come over a line that far apart,
 	// and about as much again from line to line.
 	friendsSD = 1.0
@@ -30,7 +32,8 @@ const (
 	looseShare = 0.1
 	// carriedNats is how much likelier one body must be than two friends: pairs that run
 	// together are a few in a hundred of the field, carried chips one in thousands.
-	carriedNats = 4.7
+	carriedNats   = 4.7
+	togetherShare = 0.05
 )
 
 // carriedTogether: the chips of two bibs pass every line together, four at least.
@@ -147,7 +150,7 @@ func (n *bodyNoise) between(p, q *race.Passing) (d, sd float64) {
 	if weight > 0 && (1/math.Sqrt(weight) < sd || sd == carriedSD) { // which is the least, and told by nothing where no clock was fitted
 		d, sd = sum/weight, 1/math.Sqrt(weight)
 	}
-	return d, math.Max(sd, carriedSD)
+	return d, sd
 }
 
 // noise is, per line, the spread of the difference of two readings of one body, seconds.
@@ -165,30 +168,31 @@ func (f *field) noise() []float64 {
 }
 
 // carried weighs one body against two friends by what the lines that read both tell.
-func (f *field) carried(i, j int, noise *bodyNoise) (race.Suspect, bool) {
+func (f *field) carried(i, j int, noise *bodyNoise, bar float64) (race.Suspect, bool) {
 	a, b := f.st.Results[i], f.st.Results[j]
 	var ds, sds []float64
 	worst, alone := 0.0, 0
+	pace := f.paceOf(i)
 	for k := range min(len(f.times[i]), len(f.times[j])) {
-		s, t := f.times[i][k], f.times[j][k]
+		s, t := f.cameTo(i, k), f.cameTo(j, k)
 		if !s.Known() || !t.Known() {
 			if s.Known() != t.Known() {
 				alone++
 			}
 			continue
 		}
-		d, sd := noise.between(&a.Passings[a.Filled[k]], &b.Passings[b.Filled[k]])
-		ds, sds = append(ds, d), append(sds, sd)
+		d, sd := noise.between(f.crossingOf(i, k), f.crossingOf(j, k))
+		ds, sds = append(ds, d), append(sds, math.Max(sd, bodySD(a.Splits[k].At, pace)))
 		worst = math.Max(worst, math.Abs(s.Sub(t).Seconds()))
 	}
 	n := len(ds)
-	if n < carriedLines || alone > n/3 || oneNotTwo(ds, sds, f.friendsApart(i)) < carriedNats {
+	if n < carriedLines || alone > n/3 || oneNotTwo(ds, sds, math.Max(friendsSD, friendsMetres*pace)) < bar {
 		return race.Suspect{}, false
 	}
 	id, bibs := pairID(race.CarriedTogether, a.Bib, b.Bib)
 	s := race.Suspect{Finding: &race.Finding{ID: id, Kind: race.CarriedTogether, Weight: race.Look, Bibs: bibs}}
 	last := min(f.last(i), f.last(j))
-	s.At = f.times[i][max(last, 0)]
+	s.At = f.cameTo(i, max(last, 0))
 	s.Says = fmt.Sprintf("%s and %s crossed all %d lines together, never more than %.2f s apart: one person may carry both chips. Ask; the referee decides.", bibs[0], bibs[1], n, worst)
 	s.Proposes = accept(id)
 	s.Others = []string{setStatus(bibs[0], race.DSQ), setStatus(bibs[1], race.DSQ)}
@@ -196,20 +200,37 @@ func (f *field) carried(i, j int, noise *bodyNoise) (race.Suspect, bool) {
 	return s, true
 }
 
-// friendsApart is the spread, in seconds, of how friends at this one's pace come over a line.
-func (f *field) friendsApart(i int) float64 {
+// bodySD is the least noise at a split, in seconds, of who came there so many seconds a metre: chips
+// on one body are centimetres apart, and who rides fast is over them in no time. At a start nobody
+// is fast yet.
+func bodySD(at, pace float64) float64 {
+	if at == 0 || pace == 0 {
+		return carriedSD
+	}
+	return math.Min(carriedSD, carriedMetres*pace)
+}
+
+// crossingOf is the passing in which somebody came to a split.
+func (f *field) crossingOf(i, k int) *race.Passing {
+	if r := f.st.Results[i]; r.Filled[k] >= 0 {
+		return &r.Passings[r.Filled[k]]
+	}
+	return f.setOutAt(i)
+}
+
+// paceOf is how many seconds a metre somebody took from their first split to their last; 0: nothing tells.
+func (f *field) paceOf(i int) float64 {
 	from, to := -1, f.last(i)
-	for k, t := range f.times[i] {
-		if t.Known() && from < 0 {
+	for k := range f.times[i] {
+		if f.cameTo(i, k).Known() && from < 0 {
 			from = k
 		}
 	}
 	if from < 0 || from == to {
-		return friendsSD
+		return 0
 	}
 	splits := f.st.Results[i].Splits
-	pace := f.times[i][to].Sub(f.times[i][from]).Seconds() / (splits[to].At - splits[from].At)
-	return math.Max(friendsSD, friendsMetres*pace)
+	return f.times[i][to].Sub(f.cameTo(i, from)).Seconds() / (splits[to].At - splits[from].At)
 }
 
 // oneNotTwo is how much likelier one body is than two friends by the differences of two

@@ -3,6 +3,7 @@ package suspect
 import (
 	"cmp"
 	"maps"
+	"math"
 	"slices"
 
 	"twinmat/reconcile/ordered"
@@ -29,6 +30,8 @@ type company struct {
 	few   []int       // the least crowded splits
 	tried []bool      // per split: with has those who were there; all of few are, and some that were among them
 	with  map[int][]int
+	near  map[[2]int]bool // pairs that were both at one of few
+	bar   float64         // nats that one of them needs
 	said  map[[2]int]race.Suspect
 }
 
@@ -39,14 +42,14 @@ type move struct {
 	was, now race.Instant
 }
 
-// changed notes an athlete's other times.
-func (x *company) changed(i int, was, now []race.Instant) {
+// changed notes where an athlete came at other times than they were.
+func (x *company) changed(f *field, i int, was []race.Instant) {
 	if x.lists == nil {
 		return
 	}
-	for k := range now {
-		if was[k] != now[k] {
-			x.moves = append(x.moves, move{k, int32(i), was[k], now[k]})
+	for k := range was {
+		if now := f.cameTo(i, k); was[k] != now {
+			x.moves = append(x.moves, move{k, int32(i), was[k], now})
 		}
 	}
 }
@@ -72,9 +75,7 @@ func (f *field) keepCompany(c int) (anew bool) {
 			x.meetAll(f, of, k)
 		case x.tried[k]:
 			for _, i := range moved {
-				if k < len(f.times[i]) { // open laps are written out for each as far as they came
-					x.meetAround(f, l, i, f.times[i][k])
-				}
+				x.meetAround(f, l, i, f.cameTo(i, k))
 			}
 		}
 	}
@@ -93,6 +94,36 @@ func (x *company) moved() []int {
 	return slices.Compact(some)
 }
 
+// cameTo is when somebody came to a split; to the start also before their gun, if not again after:
+// whose chip is carried sets out with another's wave. NoInstant: nothing tells, or open laps, which
+// are written out for each as far as they came, are fewer.
+func (f *field) cameTo(i, k int) race.Instant {
+	if k >= len(f.times[i]) {
+		return race.NoInstant
+	}
+	if t := f.times[i][k]; k > 0 || t.Known() {
+		return t
+	}
+	return f.setOut[i]
+}
+
+// setOutAt is the passing in which somebody crossed the start before their gun; nil: they didn't, or
+// again after.
+func (f *field) setOutAt(i int) *race.Passing {
+	r := f.st.Results[i]
+	if startSplit(r.Splits) < 0 || len(r.Filled) == 0 || r.Filled[0] >= 0 || !r.Gun.Known() {
+		return nil
+	}
+	var last *race.Passing
+	for n := range r.Passings {
+		p := &r.Passings[n]
+		if d := r.Gun.Sub(p.At); p.Line == r.Splits[0].Line && p.Split < 0 && p.Fate != race.Voided && d > 0 && d <= race.EarlyReach {
+			last = p
+		}
+	}
+	return last
+}
+
 // arrange takes the moves into the lists.
 func (x *company) arrange(f *field, of *onCourse) {
 	n := len(of.splits)
@@ -101,8 +132,8 @@ func (x *company) arrange(f *field, of *onCourse) {
 		f.in.each(n, func(k int) {
 			l := make([]arrival, 0, len(of.results))
 			for _, i := range of.results {
-				if k < len(f.times[i]) && f.times[i][k].Known() {
-					l = append(l, arrival{f.times[i][k], int32(i)})
+				if at := f.cameTo(i, k); at.Known() {
+					l = append(l, arrival{at, int32(i)})
 				}
 			}
 			ordered.ByNumber(l, func(a *arrival) int64 { return int64(a.at) }) // those of a moment are in order of their results
@@ -151,7 +182,7 @@ func (x *company) carryOut(m move) {
 
 // listAgain is a split's list with many moves.
 func (f *field) listAgain(k int, l []arrival, some []move) []arrival {
-	l = slices.DeleteFunc(l, func(a arrival) bool { return f.times[a.result][k] != a.at })
+	l = slices.DeleteFunc(l, func(a arrival) bool { return f.cameTo(int(a.result), k) != a.at })
 	came := make([]arrival, 0, len(some))
 	for _, m := range some {
 		if m.now.Known() {
@@ -231,9 +262,7 @@ func farFrom(k, n int) int {
 func (f *field) timesAt(x *onCourse, k int) []race.Instant {
 	at := make([]race.Instant, len(f.times))
 	for _, i := range x.results {
-		if at[i] = race.NoInstant; k < len(f.times[i]) {
-			at[i] = f.times[i][k]
-		}
+		at[i] = f.cameTo(i, k)
 	}
 	return at
 }
@@ -262,6 +291,7 @@ func (x *company) part(i int) {
 	for _, j := range x.with[i] {
 		x.with[j] = slices.DeleteFunc(x.with[j], func(k int) bool { return k == i })
 		delete(x.said, pairOf(i, j))
+		delete(x.near, pairOf(i, j))
 	}
 	delete(x.with, i)
 }
@@ -274,7 +304,7 @@ func pairOf(i, j int) [2]int { return [2]int{min(i, j), max(i, j)} }
 func (f *field) closeEverywhere(i, j int) bool {
 	n, lapped := 0, false
 	for k := min(len(f.times[i]), len(f.times[j])) - 1; k >= 0; k-- {
-		a, b := f.times[i][k], f.times[j][k]
+		a, b := f.cameTo(i, k), f.cameTo(j, k)
 		if !a.Known() || !b.Known() {
 			continue
 		}
@@ -296,21 +326,25 @@ func (f *field) closeEverywhere(i, j int) bool {
 // weigh looks at a course's pairs again of whom anything is another, or at all.
 func (x *company) weigh(f *field, all bool, noise *bodyNoise) []race.Suspect {
 	if all {
-		x.said = map[[2]int]race.Suspect{}
-		for i, with := range x.with {
-			for _, j := range with {
-				if i < j {
-					x.weighPair(f, i, j, noise)
-				}
-			}
-		}
-	} else {
-		for _, i := range f.news.changed {
-			for _, j := range x.with[i] {
-				x.weighPair(f, min(i, j), max(i, j), noise)
-			}
-		}
+		x.near = map[[2]int]bool{}
 	}
+	x.each(f, all, x.keepNear)
+	if bar := x.barOf(); bar != x.bar {
+		x.bar, all = bar, true
+	}
+	if all {
+		x.said = map[[2]int]race.Suspect{}
+	}
+	x.each(f, all, func(f *field, i, j int) {
+		p := [2]int{i, j}
+		delete(x.said, p)
+		if !x.near[p] {
+			return
+		}
+		if s, ok := f.carried(i, j, noise, x.bar); ok {
+			x.said[p] = s
+		}
+	})
 	var found []race.Suspect
 	for _, p := range slices.SortedFunc(maps.Keys(x.said), func(a, b [2]int) int { return cmp.Or(a[0]-b[0], a[1]-b[1]) }) {
 		found = append(found, x.said[p])
@@ -318,14 +352,42 @@ func (x *company) weigh(f *field, all bool, noise *bodyNoise) []race.Suspect {
 	return found
 }
 
-func (x *company) weighPair(f *field, i, j int, noise *bodyNoise) {
-	delete(x.said, [2]int{i, j})
-	if !slices.ContainsFunc(x.few, func(k int) bool {
-		return k < min(len(f.times[i]), len(f.times[j])) && f.times[i][k].Known() && f.times[j][k].Known()
-	}) {
-		return // the split at which they were found is no longer one of the least crowded
+// each takes the pairs of whom anything is another, or all.
+func (x *company) each(f *field, all bool, take func(f *field, i, j int)) {
+	if !all {
+		for _, i := range f.news.changed {
+			for _, j := range x.with[i] {
+				take(f, min(i, j), max(i, j))
+			}
+		}
+		return
 	}
-	if s, ok := f.carried(i, j, noise); ok {
-		x.said[[2]int{i, j}] = s
+	for i, with := range x.with {
+		for _, j := range with {
+			if i < j {
+				take(f, i, j)
+			}
+		}
 	}
+}
+
+// keepNear keeps a pair as long as both were at one of the least crowded splits: that at which they
+// were found may no longer be one.
+func (x *company) keepNear(f *field, i, j int) {
+	p := [2]int{i, j}
+	if delete(x.near, p); slices.ContainsFunc(x.few, func(k int) bool { return f.cameTo(i, k).Known() && f.cameTo(j, k).Known() }) {
+		x.near[p] = true
+	}
+}
+
+// barOf is how much likelier one body must be than two friends where so many pairs go together: of
+// the many in bunches as many more agree by chance. In steps, so that one pair more mostly changes
+// nothing.
+func (x *company) barOf() float64 {
+	most := 0
+	for _, l := range x.lists {
+		most = max(most, len(l))
+	}
+	usual := math.Max(1, togetherShare*float64(most))
+	return carriedNats + math.Ln2*math.Max(0, math.Floor(math.Log2(float64(len(x.near))/usual)))
 }

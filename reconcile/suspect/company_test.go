@@ -140,10 +140,30 @@ func (m *made) moveAway(rng *rand.Rand, whole *made, i int) []int {
 			p.At = gunTime.Add(race.Millis(p.Split*3_600_000 + rng.IntN(8_000)))
 			m.settle(i)
 		}
+	case 8: // sets out before the gun, with the one beside them
+		if i -= i % 10; m.st.Results[i].Filled[0] >= 0 {
+			for n := range 2 {
+				m.setOutEarly(i+n, race.Millis(60_000+100*n))
+			}
+			return []int{i, i + 1}
+		}
 	default:
 		m.restore(whole, i)
 	}
 	return []int{i}
+}
+
+// setOutEarly moves the start passing of one who has one to so long before their gun.
+func (m *made) setOutEarly(i int, by race.Millis) {
+	r := m.st.Results[i]
+	n := r.Filled[0]
+	if n < 0 {
+		return
+	}
+	p := &r.Passings[n]
+	p.At, p.Split, p.Fate = r.Gun.Add(-by), -1, race.BeforeGun
+	r.Filled[0] = -1
+	m.settle(i)
 }
 
 // readOtherwise has main at a line read everybody's strongest read by chance near the crossing or far from it.

@@ -26,6 +26,7 @@ type field struct {
 	pen     []uint64         // per result: of how long they stood at lines before their gun
 	ends    []int            // per result: the last filled split, -1 none
 	level   []float64        // per result: log seconds a metre against the field; NaN unknown
+	setOut  []race.Instant   // per result: when they crossed the start before their gun, and not again after; NoInstant
 	delays  []float64        // per result: seconds from the gun to the start passing; NaN: it tells of no wave's start
 	courses []onCourse
 	waves   []waveStart
@@ -125,6 +126,7 @@ func newField(in *Input) *field {
 	f.times, f.paces, f.both, f.hints = make([][]race.Instant, n), make([][]float64, n), make([][]compared, n), make([]hints, n)
 	f.sign, f.pen, f.wide, f.wave = make([]uint64, n), make([]uint64, n), make([]race.Millis, n), make([]int32, n)
 	f.ends, f.level, f.delays = make([]int, n), slices.Repeat([]float64{math.NaN()}, n), make([]float64, n)
+	f.setOut = make([]race.Instant, n)
 	f.courses, f.waves = make([]onCourse, len(f.plan.Courses)), make([]waveStart, len(f.plan.Waves))
 	f.crossed, f.classes, f.stories = make([]int, len(f.plan.Lines)), classesOf(f.st), map[[2]int32]*story{}
 	f.settledIn = make([]bool, n)

@@ -51,7 +51,9 @@ func (f *field) readChanged() {
 	var was []race.Instant
 	for _, i := range f.news.changed {
 		r, delay := f.st.Results[i], f.delays[i]
-		was = append(was[:0], f.times[i]...)
+		if was = append(was[:0], f.times[i]...); len(was) > 0 {
+			was[0] = f.cameTo(i, 0)
+		}
 		if pen := penOf(r); pen != f.pen[i] {
 			f.pen[i] = pen
 			f.there.changed(i, len(f.st.Results))
@@ -66,7 +68,7 @@ func (f *field) readChanged() {
 			f.news.went[r.Wave] = true
 		}
 		if r.Course >= 0 {
-			f.courses[r.Course].company.changed(i, was, f.times[i])
+			f.courses[r.Course].company.changed(f, i, was)
 		}
 		if r.Course >= 0 && f.in.tells(i) {
 			f.news.asked[r.Course] = true

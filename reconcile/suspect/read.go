@@ -162,7 +162,10 @@ func (f *field) read(i int) {
 		}
 		f.paces[i][k] = y
 	}
-	f.hints[i] = f.hintsOf(i)
+	f.hints[i], f.setOut[i] = f.hintsOf(i), race.NoInstant
+	if p := f.setOutAt(i); p != nil {
+		f.setOut[i] = p.At
+	}
 	f.delays[i] = math.NaN()
 	if r.Wave < 0 || r.Start.Known() || startSplit(r.Splits) < 0 || len(t) == 0 || !t[0].Known() || !r.Gun.Known() {
 		return
