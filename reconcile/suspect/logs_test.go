@@ -151,6 +151,35 @@ func TestAShortSilenceMattersInACrowd(t *testing.T) {
 	}
 }
 
+// A bunch comes in within two seconds, and main misses all of it: alone for minutes it may have been
+// dead as long, whether others come after or not; among others it reads on at once, and a few are too few.
+func TestABunchThatMainMissesIsASilence(t *testing.T) {
+	for _, k := range []struct {
+		n             int
+		before, after race.Millis // nobody else comes; 0: nobody at all
+		told          bool
+	}{{12, 90_000, 90_000, true}, {12, 90_000, 0, true}, {12, 5_000, 5_000, false}, {7, 90_000, 90_000, false}} {
+		m := makeRace(t, 300)
+		from := gunTime.Add(9_000_000)
+		for i := range m.st.Results {
+			p := &m.st.Results[i].Passings[4]
+			switch {
+			case i < k.n:
+				p.At = from.Add(race.Millis(2_000 * i / k.n))
+				p.Bursts[race.Main], p.From = nil, race.FromBackup
+			case i%2 == 0 && k.after > 0:
+				p.At = from.Add(2_000 + k.after + race.Millis(1_000*i))
+			default:
+				p.At = from.Add(-k.before - race.Millis(1_000*i))
+			}
+			m.settle(i)
+		}
+		if n := m.count(race.SilentLog); (n > 0) != k.told {
+			t.Errorf("%d, %d s after others and %d s before: %d silences", k.n, k.before/1000, k.after/1000, n)
+		}
+	}
+}
+
 // Two silences that begin in one minute, of one day or of the next, have one id: an accept would
 // settle whichever of them.
 func TestSilencesOfOneMinuteAreOneCase(t *testing.T) {

@@ -22,6 +22,11 @@ const (
 	// many times as many passings as tell one make it matter all the same.
 	silentShort = 20 * 1000 * race.Millis(1)
 	silentCrowd = 4
+	// silentUnheard, in time, is how long a system may have been dead about a bunch that it missed
+	// as one, where nobody else came then; silentBunch times as many as tell a silence are more than
+	// a bunch that hides its chips from one antenna and not from the other.
+	silentUnheard = 60 * 1000 * race.Millis(1)
+	silentBunch   = 2
 	// silentAgain, in time, is how soon after a passing another of the same chip tells
 	// nothing new: one who waits beside the line is hidden from an antenna all the while.
 	silentAgain = 60 * 1000 * race.Millis(1)
@@ -119,7 +124,7 @@ func (f *field) silences(line int, ps []seenAt, odd bool, system, twin race.Syst
 	runs, rate, need := silentRuns(ps, odd, system, twin)
 	var found []race.Suspect
 	for _, x := range runs {
-		if x.n < need || x.to.Sub(x.from) < silentShort && x.n < silentCrowd*need || f.in.silenced(line, system, &x) {
+		if x.n < need*x.timesAsMany() || f.in.silenced(line, system, &x) {
 			continue
 		}
 		s := f.silence(line, system, twin, x, rate)
@@ -147,6 +152,24 @@ type silentRun struct {
 	last, next race.Instant // the system's passings before and after
 	from, to   race.Instant
 	n          int
+}
+
+// timesAsMany is how many times as many passings as chance asks for make a run one that matters.
+func (x *silentRun) timesAsMany() int {
+	if x.to.Sub(x.from) >= silentShort {
+		return 1
+	}
+	from, to := x.from, x.to
+	if x.last.Known() {
+		from = x.last
+	}
+	if x.next.Known() {
+		to = x.next
+	}
+	if to.Sub(from) >= silentUnheard {
+		return silentBunch
+	}
+	return silentCrowd
 }
 
 // silentRuns are those that may be too long, with the share of the twin's passings that a system
