@@ -112,7 +112,9 @@ type fineClock struct {
 type pastField struct {
 	field course.Field
 	runs  []course.Run // that taught it,
-	of    class        // and whose
+	runOf []int        // per run: whose it is, in order
+	until race.Instant // from when on what they ran waits
+	of    class        // and who is asked
 	at    int
 
 	lineAt []int // per line: the turn in which what they taught last changed of those alone who were read at it

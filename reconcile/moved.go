@@ -57,7 +57,8 @@ func (r *run) taughtMoved(c int) *course.Field {
 		p.movedOf = r.classes[c]
 		r.each(64, len(stale), func(k int) { r.moveMade(&r.ents[stale[k]]) })
 	}
-	f := course.Learn(&r.plan.Courses[c], r.runs(c, r.atMoved))
+	runs, _ := r.runs(c, r.waitingFrom(c), r.atMoved)
+	f := course.Learn(&r.plan.Courses[c], runs)
 	return &f
 }
 

@@ -256,28 +256,6 @@ func (r *run) lastMade(e *entrant) {
 	}
 }
 
-// taught is what course c's athletes teach, learnt anew when one of them, or one more or
-// less, came to something else by first outcome that doesn't wait.
-func (r *run) taught(c int, changed bool) course.Field {
-	if r.mem == nil {
-		return course.Learn(&r.plan.Courses[c], r.runs(c, r.atFirst))
-	}
-	p := &r.mem.fields[c]
-	sides := r.bothWays[c] && !r.roughCalm // a backup that was set tells none, though nobody's times moved
-	if p.at > 0 && !changed && !sides && p.of == r.classes[c] {
-		return p.field
-	}
-	p.of = r.classes[c]
-	runs := r.runs(c, r.atFirst)
-	if p.at > 0 && slices.EqualFunc(p.runs, runs, course.SameRun) {
-		return p.field
-	}
-	p.runs = runs
-	f := course.Learn(&r.plan.Courses[c], runs)
-	p.teach(f, &r.plan.Courses[c], len(r.plan.Lines), r.turn)
-	return p.field
-}
-
 // renewed tells whether a bib's run, as its first outcome has it, or its being there, is new since
 // the turn before.
 func (r *run) renewed(e *entrant) bool {
