@@ -12,7 +12,7 @@ import (
 // a flagged course ends a rider's race.
 func (r *run) assign(e *entrant, end ending) {
 	level := e.level // by the assignment before this one, if there was one
-	e.splits, e.filled, e.level, e.disorder, e.chipsGo = nil, nil, unknown, false, course.OneChip
+	e.splits, e.filled, e.level, e.disorder, e.searched, e.chipsGo = nil, nil, unknown, false, false, course.OneChip
 	if e.course < 0 {
 		return
 	}
@@ -26,7 +26,7 @@ func (r *run) assign(e *entrant, end ending) {
 	about := r.anchor(e, end)
 	about.Lap = r.field[e.course].LapOf(c, level)
 	a := course.Assign(c, room.ps, about, &r.field[e.course])
-	e.splits, e.level, e.disorder = a.Splits, a.Level, a.OutOfOrder
+	e.splits, e.level, e.disorder, e.searched = a.Splits, a.Level, a.OutOfOrder, a.Searched
 	if e.splits == nil {
 		e.splits = c.Splits
 	}

@@ -72,6 +72,7 @@ type outcome struct {
 	level    float64
 	disorder bool
 	chipsGo  course.Chips
+	searched bool
 }
 
 // pastSource is one log's clock and the turns in which it last changed.
@@ -117,7 +118,9 @@ type pastField struct {
 	of    class        // and who is asked
 	at    int
 
-	lineAt []int // per line: the turn in which what they taught last changed of those alone who were read at it
+	// Per line: the turn in which what they taught last changed of those alone who were read at it, and of
+	// those of them whose path had to be searched.
+	lineAt, searchedAt []int
 
 	moved   *course.Field // what they teach where a ruling moved main's times, nil: none did
 	movedOf class

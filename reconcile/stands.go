@@ -62,21 +62,24 @@ func alikeModels(a, b *clock.Model) bool {
 
 // fieldsCalm tells whether every course's field teaches what it did in the turn before.
 func (r *run) fieldsCalm() bool {
-	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn || slices.Contains(f.lineAt, r.turn) })
+	return !slices.ContainsFunc(r.mem.fields, func(f pastField) bool { return f.at == r.turn || slices.Contains(f.searchedAt, r.turn) })
 }
 
 // teach notes in a turn what a course's athletes teach, and whom that concerns.
 func (p *pastField) teach(f course.Field, c *race.Course, lines, turn int) {
 	if p.lineAt == nil {
-		p.lineAt = make([]int, lines)
+		p.lineAt, p.searchedAt = make([]int, lines), make([]int, lines)
 	}
-	all, from := course.Differ(&f, &p.field)
+	d := course.Differ(&f, &p.field)
 	p.field = f
-	if p.at == 0 || all || p.moved != nil {
+	if p.at == 0 || d.All || p.moved != nil {
 		p.at = turn
 	}
-	for s := from; s < max(len(f.Factor), len(c.Splits)); s++ {
-		p.lineAt[c.Splits[min(s, len(c.Splits)-1)].Line] = turn
+	for s := d.Searched; s < max(len(f.Factor), len(c.Splits)); s++ {
+		line := c.Splits[min(s, len(c.Splits)-1)].Line
+		if p.searchedAt[line] = turn; s >= d.From {
+			p.lineAt[line] = turn
+		}
 	}
 }
 
@@ -90,7 +93,11 @@ func (r *run) taughtElse(e *entrant) bool {
 	if f.at > last {
 		return true
 	}
-	for line, at := range f.lineAt {
+	lines := f.lineAt
+	if e.past.last.searched || !e.extra.none() {
+		lines = f.searchedAt
+	}
+	for line, at := range lines {
 		if at > last && (!e.extra.none() || r.readAt(e, line)) {
 			return true
 		}

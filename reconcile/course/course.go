@@ -52,6 +52,7 @@ type Assignment struct {
 	Margin     float64      // nats to the runner-up, infinite where no search was needed
 	Cost       float64      // nats, 0 where no search was needed
 	Level      float64      // log s/m against the field's factors, NaN: unknown
+	Searched   bool         // no path was obvious
 	OutOfOrder bool         // the course can't give this order of passings
 	Splits     []race.Split // the course's, open laps written out as far as they came
 }
@@ -70,7 +71,7 @@ func Assign(c *race.Course, ps []Passing, a Anchor, f *Field) Assignment {
 		return out
 	}
 	s.lay(c, f, a)
-	if !s.obvious() {
+	if out.Searched = !s.obvious(); out.Searched {
 		s.best(&out)
 	}
 	last := len(c.Splits)

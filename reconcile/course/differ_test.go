@@ -26,14 +26,18 @@ func TestWhatIsTaughtOfLaterSplitsIsNobodysWhoWasNotThere(t *testing.T) {
 				for k := rng.IntN(len(f.Factor)); k < len(f.Factor); k++ {
 					[][]float64{g.Factor, g.Scatter, g.Miss}[row][k] += 0.4 * rng.Float64()
 				}
-				all, from := Differ(&f, &g)
-				if all {
+				d := Differ(&f, &g)
+				if d.All {
 					t.Fatal("rows alone are others, and all are to be asked again")
 				}
 				for i := range m.all {
 					ps := m.all[i].passings()
 					ps = ps[:rng.IntN(len(ps)+1)]
-					x, y := fmt.Sprint(Assign(m.c, ps, m.all[i].a, &f)), fmt.Sprint(Assign(m.c, ps, m.all[i].a, &g))
+					was := Assign(m.c, ps, m.all[i].a, &f)
+					x, y, from := fmt.Sprint(was), fmt.Sprint(Assign(m.c, ps, m.all[i].a, &g)), d.From
+					if was.Searched {
+						from = d.Searched
+					}
 					switch there := slices.ContainsFunc(ps, func(p Passing) bool {
 						return slices.ContainsFunc(m.c.Splits[min(from, len(m.c.Splits)):], func(s race.Split) bool { return s.Line == p.Line })
 					}); {
@@ -71,11 +75,11 @@ func away(seed uint64) *maker {
 func TestFieldsThatAreOneDifferNowhere(t *testing.T) {
 	f := Field{N: 9, Factor: []float64{1, 2}, Scatter: []float64{1, 2}, Miss: []float64{0, 0}}
 	g := f
-	if all, from := Differ(&f, &g); all || from != math.MaxInt {
-		t.Errorf("%v, from %d on", all, from)
+	if d := Differ(&f, &g); d != (Difference{From: math.MaxInt, Searched: math.MaxInt}) {
+		t.Errorf("%+v", d)
 	}
 	g.Extra = 0.1
-	if all, _ := Differ(&f, &g); !all {
+	if !Differ(&f, &g).All {
 		t.Error("a field that teaches more of what fits nothing teaches all")
 	}
 }

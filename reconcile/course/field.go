@@ -27,26 +27,33 @@ const scatterMore = 1.15
 
 func (f *Field) learnt() bool { return f != nil && f.N >= enough && len(f.Factor) > 0 }
 
-// Differ tells whether two fields teach something else of all athletes, or from which split on: that is
-// nobody's matter who was read at no line that the course comes to from there. Greater than any split where they are one.
-func Differ(a, b *Field) (all bool, from int) {
+// Difference is what two fields teach otherwise: of all athletes, or from a split on; that is nobody's
+// matter who was read at no line that the course comes to from there. Whose path had to be searched, it is
+// from splits on whose misses are otherwise within the reach of its end. Greater than any split: of nobody.
+type Difference struct {
+	All            bool
+	From, Searched int
+}
+
+// Differ tells how two fields of a course are different.
+func Differ(a, b *Field) Difference {
 	x, y := *a, *b
 	x.Factor, x.Scatter, x.Miss, y.Factor, y.Scatter, y.Miss = nil, nil, nil, nil, nil, nil
 	if len(a.Factor) != len(b.Factor) || len(a.Scatter) != len(b.Scatter) || len(a.Miss) != len(b.Miss) || !reflect.DeepEqual(&x, &y) {
-		return true, 0
+		return Difference{All: true}
 	}
-	from = math.MaxInt
+	d := Difference{From: math.MaxInt, Searched: math.MaxInt}
 	for s := range a.Factor {
-		if a.Factor[s] != b.Factor[s] || a.Scatter[s] != b.Scatter[s] {
-			from = min(from, s)
+		miss := a.Miss[s] != b.Miss[s]
+		if miss || a.Factor[s] != b.Factor[s] || a.Scatter[s] != b.Scatter[s] {
+			d.From = min(d.From, s)
+		}
+		if miss {
+			d.Searched = min(d.Searched, max(0, s-tailReach))
 		}
 	}
-	for s := range a.Miss {
-		if a.Miss[s] != b.Miss[s] {
-			from = min(from, max(0, s-tailReach))
-		}
-	}
-	return false, from
+	d.Searched = min(d.Searched, d.From)
+	return d
 }
 
 // of is what stands for a split in a row of the field's, its last for laps beyond.
