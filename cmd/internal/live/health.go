@@ -170,11 +170,34 @@ func lasting(d time.Duration) string {
 func latest(r *race.Reads) race.Instant {
 	last := race.NoInstant
 	for t := range r.Tags.All() {
-		if of := t.Reads; len(of) > 0 && (last == race.NoInstant || of[len(of)-1].At > last) {
-			last = of[len(of)-1].At
-		}
+		last = max(last, lastOf(t))
 	}
 	return last
+}
+
+// latestSince is latest's, of a log whose newest read was this before it grew. It costs what came.
+func latestSince(r, before *race.Reads, last race.Instant) race.Instant {
+	n, goneOn := before.Tags.Len(), before.Tags.Len() <= r.Tags.Len()
+	newest := last
+	r.Tags.Since(&before.Tags, func(i int, t *race.TagReads) bool {
+		if i < n { // the same tag's, but for what came
+			old := before.Tags.At(i)
+			goneOn = goneOn && old.Tag == t.Tag && lastOf(old) <= lastOf(t)
+		}
+		newest = max(newest, lastOf(t))
+		return goneOn
+	})
+	if !goneOn {
+		return latest(r)
+	}
+	return newest
+}
+
+func lastOf(t *race.TagReads) race.Instant {
+	if len(t.Reads) == 0 {
+		return race.NoInstant
+	}
+	return t.Reads[len(t.Reads)-1].At
 }
 
 // ahead is how far a log's clock is ahead of the race clock.

@@ -1,6 +1,8 @@
 package live
 
 import (
+	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -204,5 +206,47 @@ func TestTheLastLinesAreTallied(t *testing.T) {
 		if h.Lately != (Tally{20, 1}) {
 			t.Errorf("%d at a time: begun again, %v", step, h.Lately)
 		}
+	}
+}
+
+// A log's newest read is told by what came as by all of it, also where a day is laid anew, a tag turns out to be
+// another, or the list begins again; seeds 0 to 199.
+func TestTheNewestReadIsToldByWhatCame(t *testing.T) {
+	fell := 0
+	for seed := range uint64(200) {
+		rng := rand.New(rand.NewPCG(seed, 3))
+		x := &race.Reads{}
+		last := race.NoInstant
+		for range 30 {
+			e := x.Tags.Edit()
+			switch n := e.Len(); {
+			case n == 0 || rng.IntN(4) == 0:
+				e.Grow(n + 1)
+				*e.At(n) = race.TagReads{Tag: fmt.Sprint(n), Reads: []race.Read{{At: race.Instant(rng.IntN(1000))}}}
+			case rng.IntN(12) == 0:
+				e.At(rng.IntN(n)).Tag = "another"
+			case rng.IntN(12) == 0:
+				all := e.At(rng.IntN(n))
+				all.Reads = []race.Read{{At: race.Instant(rng.IntN(100))}}
+			default:
+				all := e.At(rng.IntN(n))
+				all.Reads = append(slices.Clip(all.Reads), race.Read{At: lastOf(all) + race.Instant(rng.IntN(100))})
+			}
+			y := &race.Reads{Tags: e.List()}
+			if rng.IntN(15) == 0 {
+				y = &race.Reads{}
+			}
+			was := last
+			if last = latestSince(y, x, last); last != latest(y) {
+				t.Fatalf("seed %d: %d by what came, %d of all", seed, last, latest(y))
+			}
+			if last < was {
+				fell++
+			}
+			x = y
+		}
+	}
+	if fell < 50 {
+		t.Errorf("the newest read fell %d times: too seldom to tell", fell)
 	}
 }

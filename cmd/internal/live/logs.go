@@ -125,8 +125,12 @@ func (r *Race) seen(s int, st follow.Status, now *race.Reads, first bool, reads 
 	was, last = h.Status, h.LastAt
 	h.Status, h.Looked = st, time.Now()
 	if now != nil {
+		if before := reads[s]; before == nil || first {
+			h.LastAt = latest(now)
+		} else {
+			h.LastAt = latestSince(now, before, h.LastAt)
+		}
 		reads[s] = now
-		h.LastAt = latest(now)
 		h.OnRace = r.onRace(s, h.LastAt)
 		if n := now.Lines - now.Repeated - now.BadLines - now.Waiting; n > h.reads || first {
 			if !first { // a header, rubbish and what is downloaded again are nothing new
