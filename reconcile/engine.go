@@ -53,6 +53,8 @@ func computeBoth(in Input, ruled, unruled *memory, enough int) *race.State {
 		held = ruled.held
 		if r.told.same {
 			ranking = ruled.ranking
+		} else {
+			held.Moved()
 		}
 	}
 	result.Settle(st, &held, func(id string) (int, string, bool) {

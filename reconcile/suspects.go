@@ -48,7 +48,7 @@ func (r *run) suspects(st *race.State) {
 		}
 	}
 	st.Suspects = search.Find()
-	r.withoutStart(st)
+	r.withoutStart(st, search.Unstarted())
 	suspect.Order(in, st.Suspects)
 }
 
@@ -57,18 +57,14 @@ type unstarted struct{ of, without *race.Result }
 
 // withoutStart leaves the net time of those empty whose only crossings of the start were
 // warming up: their start passing is missing.
-func (r *run) withoutStart(st *race.State) {
+func (r *run) withoutStart(st *race.State, some []race.Suspect) {
 	var was map[int]unstarted
 	if r.mem != nil {
 		was = r.mem.unstarted
 	}
 	now := map[int]unstarted{}
-	for i := range st.Suspects {
-		s := &st.Suspects[i]
-		if s.Kind != race.MissingStart {
-			continue
-		}
-		k := st.ByBib[s.Bibs[0]]
+	for i := range some {
+		k := st.ByBib[some[i].Bibs[0]]
 		x := st.Results[k]
 		if !x.StartAt.Known() {
 			continue

@@ -1,5 +1,7 @@
 package race
 
+import "slices"
+
 // Weight is whether a suspect holds its athlete's result.
 type Weight uint8
 
@@ -25,6 +27,13 @@ func (s Suspect) Own() Suspect {
 	f := *s.Finding
 	s.Finding = &f
 	return s
+}
+
+// Equal tells whether two findings tell the same.
+func (f *Finding) Equal(g *Finding) bool {
+	return f.ID == g.ID && f.Kind == g.Kind && f.Weight == g.Weight && slices.Equal(f.Bibs, g.Bibs) && slices.Equal(f.Holds, g.Holds) && f.Tag == g.Tag &&
+		f.Line == g.Line && f.Split == g.Split && f.At == g.At && f.Says == g.Says && f.Proposes == g.Proposes && slices.Equal(f.Others, g.Others) &&
+		f.Strong == g.Strong && f.Evidence == g.Evidence
 }
 
 // Finding is what somebody who looks for suspects found. It is shared by all states in which it stays as it

@@ -10,7 +10,14 @@ import (
 
 // Holds is what settling a state leaves for the next one: the results that are held, so that
 // the same ones stay the same in memory. The zero Holds is ready.
-type Holds struct{ of []hold } // in order of place
+type Holds struct {
+	of       []hold         // in order of place
+	from, to []race.Suspect // what was settled, and how it came out
+	rulings  []race.Ruling  // by which
+}
+
+// Moved says that results may stand in other places than before.
+func (k *Holds) Moved() { k.from = nil }
 
 // hold is a result as it was before it was held, and the same held for these cases.
 type hold struct {
@@ -29,6 +36,10 @@ type holding struct {
 // ones of weight hold concern. Suspects must be in order of the worklist; accepted tells
 // which ruling accepted a suspect, on what evidence; known is of an earlier state, or zero.
 func Settle(st *race.State, known *Holds, accepted func(id string) (seq int, evidence string, ok bool)) {
+	if known.settled(st) {
+		return
+	}
+	known.from, known.rulings = append(known.from[:0], st.Suspects...), st.Rulings
 	all := make([]holding, 0, len(known.of)+holdsMore)
 	settled := false
 	for i := range st.Suspects {
@@ -69,7 +80,27 @@ func Settle(st *race.State, known *Holds, accepted func(id string) (seq int, evi
 		st.Results[place] = h.held
 		known.of, all = append(known.of, h), all[n:]
 	}
+	known.to = slices.Clip(st.Suspects)
 }
+
+// settled settles what was settled just so before: only who is held and has another result by now is held
+// anew.
+func (k *Holds) settled(st *race.State) bool {
+	if len(k.from) == 0 || !sameRulings(k.rulings, st.Rulings) || !slices.Equal(k.from, st.Suspects) {
+		return false
+	}
+	st.Suspects = k.to
+	for n := range k.of {
+		h := &k.of[n]
+		if of := st.Results[h.place]; of != h.of {
+			h.of, h.held = of, heldFor(of, h.cases)
+		}
+		st.Results[h.place] = h.held
+	}
+	return true
+}
+
+func sameRulings(a, b []race.Ruling) bool { return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) }
 
 // holdsMore is room for those who are held now and weren't before.
 const holdsMore = 64

@@ -21,6 +21,11 @@ const (
 // chipsApart: two chips of one bib at different places or times. Two people wear them, and of a
 // team they do so rightly.
 func chipsApart(f *field) []race.Suspect {
+	f.mixed = f.chipsApart()
+	return f.mixed
+}
+
+func (f *field) chipsApart() []race.Suspect {
 	all := f.partedChips()
 	if len(all) == 0 {
 		return nil

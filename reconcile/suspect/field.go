@@ -56,8 +56,10 @@ type field struct {
 	turn      int // how often it was searched
 	unowned   unowned
 	lacks     lackers
-	searched  bool      // all kinds have looked since anything was read
-	out       *underWay // nil: not worked out yet
+	mixed     []race.Suspect // bibs whose chips part
+	unstarted []race.Suspect // who have no start passing
+	searched  bool           // all kinds have looked since anything was read
+	out       *underWay      // nil: not worked out yet
 	centres   centres
 	agreement agreement
 	first     firstOn

@@ -94,19 +94,17 @@ func (h *firstOf) change(i, many int, was bool, now []race.Finish) bool {
 	return len(h.best) == min(many, h.of)
 }
 
-// since are the first of each course after what was found is told: whose start passing is missing has
+// since are the first of each course after those are told whose start passing is missing: they have
 // another time. False where they don't tell enough places.
-func (x *firstOn) since(st *race.State, found []race.Suspect) ([][]race.Finish, bool) {
+func (x *firstOn) since(st *race.State, unstarted []race.Suspect) ([][]race.Finish, bool) {
 	now := make([]firstOf, len(x.courses))
 	for c := range now {
 		now[c] = firstOf{x.courses[c].overall.of, slices.Clone(x.courses[c].overall.best)}
 	}
-	for k := range found {
-		if s := &found[k]; s.Kind == race.MissingStart {
-			i := st.ByBib[s.Bibs[0]]
-			c := st.Results[i].Course
-			now[c].change(i, st.Plan.Courses[c].Prizes+tiedMost, x.finished[i], finishers(st, c, []int{i}))
-		}
+	for k := range unstarted {
+		i := st.ByBib[unstarted[k].Bibs[0]]
+		c := st.Results[i].Course
+		now[c].change(i, st.Plan.Courses[c].Prizes+tiedMost, x.finished[i], finishers(st, c, []int{i}))
 	}
 	best := make([][]race.Finish, len(now))
 	for c := range now {

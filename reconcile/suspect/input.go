@@ -127,12 +127,15 @@ func (s *Search) Find() []race.Suspect {
 	f.allLevels()
 	found := make([][]race.Suspect, len(atOnce))
 	in.each(len(atOnce), func(i int) { found[i] = atOnce[i](f) })
-	out = withoutMixed(slices.Concat(append(found, out)...))
+	out = withoutMixed(slices.Concat(append(found, out)...), f.mixed)
 	overtaken(f, out)
 	f.searched = true
 	f.turn++
 	return append(out, in.Adrift...)
 }
+
+// Unstarted are, after Find, those of whom no start passing is known.
+func (s *Search) Unstarted() []race.Suspect { return s.f.unstarted }
 
 // tells tells whether a result is asked of the field.
 func (in *Input) tells(i int) bool { return in.Asked == nil || in.Asked[i] }
@@ -149,17 +152,15 @@ func (in *Input) each(n int, f func(i int)) {
 
 // withoutMixed leaves out what only follows from mixed-up bands: pairs that go together,
 // passings that fit no split and odd paces of bibs whose chips part, which tells it better.
-func withoutMixed(found []race.Suspect) []race.Suspect {
-	apart := map[string]bool{}
-	for i := range found {
-		if found[i].Kind == race.ChipsApart {
-			for _, b := range found[i].Bibs {
-				apart[b] = true
-			}
-		}
-	}
-	if len(apart) == 0 {
+func withoutMixed(found, parted []race.Suspect) []race.Suspect {
+	if len(parted) == 0 {
 		return found
+	}
+	apart := map[string]bool{}
+	for i := range parted {
+		for _, b := range parted[i].Bibs {
+			apart[b] = true
+		}
 	}
 	return slices.DeleteFunc(found, func(s race.Suspect) bool {
 		switch s.Kind {

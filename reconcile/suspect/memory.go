@@ -10,7 +10,10 @@ import (
 // Memory is what one search for suspects leaves for the next of a race that grows: what the
 // field's results told, so that only those that changed are read again. The zero Memory is
 // ready.
-type Memory struct{ field *field }
+type Memory struct {
+	field *field
+	list  worklist
+}
 
 // fieldOf is the field of an input, made anew or from what is remembered.
 func fieldOf(in *Input) *field {

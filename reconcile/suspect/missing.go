@@ -182,7 +182,7 @@ func (f *field) against(i, a, b int, took float64) string {
 
 // missingStart: no start passing, so net time stays empty. Where net time ranks it holds.
 func missingStart(f *field) []race.Suspect {
-	return f.kept.missingStart.again(f, !f.news.sameWord || f.news.learnt(), f.news.changed, func(i int, add func(race.Suspect)) {
+	f.unstarted = f.kept.missingStart.again(f, !f.news.sameWord || f.news.learnt(), f.news.changed, func(i int, add func(race.Suspect)) {
 		if f.hints[i]&hasGap == 0 {
 			return
 		}
@@ -206,6 +206,7 @@ func missingStart(f *field) []race.Suspect {
 		s.Proposes, s.Strong = accept(s.ID), true
 		add(s)
 	})
+	return f.unstarted
 }
 
 // short writes a length as h:mm:ss.

@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -21,7 +22,15 @@ const (
 // Order puts suspects most urgent first: what holds many or changes the first places, then
 // what holds anybody, then what is worth a look; the settled last. Equal ones by id.
 func Order(in *Input, s []race.Suspect) {
-	place := places10(in, s)
+	place := places10(in)
+	var list *worklist
+	if in.Memory != nil {
+		if list = &in.Memory.list; list.is(s, place) {
+			copy(s, list.ordered)
+			return
+		}
+		list.found, list.place = append(list.found[:0], s...), place
+	}
 	for i := range s {
 		s[i].Urgency = urgency(&s[i], place)
 	}
@@ -37,6 +46,34 @@ func Order(in *Input, s []race.Suspect) {
 		}
 	}
 	arrange(s, order)
+	if list != nil {
+		list.ordered = append(list.ordered[:0], s...)
+	}
+}
+
+// worklist is what was ordered last, and how: where the same is found again, nobody looks at it.
+type worklist struct {
+	found, ordered []race.Suspect
+	place          map[string]int
+}
+
+// is tells whether that was found, for the same places. A finding that was made anew and came out the same
+// becomes the one that it was.
+func (w *worklist) is(s []race.Suspect, place map[string]int) bool {
+	if len(w.found) != len(s) || !maps.Equal(w.place, place) {
+		return false
+	}
+	for i := range s {
+		x, y := s[i], w.found[i]
+		if x.Finding != y.Finding && !x.Finding.Equal(y.Finding) {
+			return false
+		}
+		if x.Finding = y.Finding; x != y {
+			return false
+		}
+		s[i] = x
+	}
+	return true
 }
 
 // queued is a suspect's place in a list, and what tells of it who comes first.
@@ -137,9 +174,9 @@ func urgency(s *race.Suspect, place map[string]int) int {
 
 // places10 are the provisional first places of each course, 0 the winner: what is about
 // them comes first.
-func places10(in *Input, found []race.Suspect) map[string]int {
+func places10(in *Input) map[string]int {
 	out := map[string]int{}
-	for c, best := range firstPlaces(in, found) {
+	for c, best := range firstPlaces(in) {
 		for n, x := range best[:min(len(best), in.State.Plan.Courses[c].Prizes)] {
 			out[in.State.Results[x.At].Bib] = n
 		}
@@ -149,10 +186,10 @@ func places10(in *Input, found []race.Suspect) map[string]int {
 
 // firstPlaces are the first of each course, as many as have prizes at the least: those that the
 // search told, or all looked at.
-func firstPlaces(in *Input, found []race.Suspect) [][]race.Finish {
+func firstPlaces(in *Input) [][]race.Finish {
 	st := in.State
 	if in.Memory != nil && in.Memory.field != nil && in.Memory.field.searched && in.Memory.field.st == st {
-		if best, ok := in.Memory.field.first.since(st, found); ok {
+		if best, ok := in.Memory.field.first.since(st, in.Memory.field.unstarted); ok {
 			return best
 		}
 	}
