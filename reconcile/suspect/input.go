@@ -101,7 +101,8 @@ type finder func(*field) []race.Suspect
 // inTurn read each the word that those before it left.
 var inTurn = []finder{lineOff, doubtfulGun, otherCourse, swapped, impossiblePace, outOfOrder}
 
-// atOnce read the word of all those, and nothing of each other; the long ones stand first.
+// atOnce read the word of all those and nothing of each other, and each writes only what it keeps
+// for itself; the long ones stand first.
 var atOnce = []finder{
 	unassignedChip, silentLog, unlikelyPace, doubtfulLap, overdue, carriedTogether, clash,
 	earlyStart, wrongWave, missingSplit, missingStart, unlistedBib, chipsApart,
@@ -117,6 +118,19 @@ func Begin(in *Input) *Search { return &Search{fieldOf(in)} }
 // Find is all suspects of the race as it stands, in no promised order.
 func (s *Search) Find() []race.Suspect {
 	f, in := s.f, s.f.in
+	out := f.leaveWord()
+	found := make([][]race.Suspect, len(atOnce))
+	in.each(len(atOnce), func(i int) { found[i] = atOnce[i](f) })
+	out = withoutMixed(slices.Concat(append(found, out)...), f.mixed)
+	overtaken(f, out)
+	f.searched = true
+	f.turn++
+	return append(out, in.Adrift...)
+}
+
+// leaveWord finds what those kinds find whose word others read, and works out what those that read at
+// once share.
+func (f *field) leaveWord() []race.Suspect {
 	var out []race.Suspect
 	for _, find := range inTurn {
 		out = append(out, find(f)...)
@@ -125,13 +139,8 @@ func (s *Search) Find() []race.Suspect {
 	f.news.sameWord = !f.news.all && f.word.equal(&f.before)
 	f.byLine()
 	f.allLevels()
-	found := make([][]race.Suspect, len(atOnce))
-	in.each(len(atOnce), func(i int) { found[i] = atOnce[i](f) })
-	out = withoutMixed(slices.Concat(append(found, out)...), f.mixed)
-	overtaken(f, out)
-	f.searched = true
-	f.turn++
-	return append(out, in.Adrift...)
+	f.allOffOwnPace()
+	return out
 }
 
 // Unstarted are, after Find, those of whom no start passing is known.

@@ -40,7 +40,6 @@ const (
 func unlikelyPace(f *field) []race.Suspect {
 	few := make([]bool, len(f.courses))
 	for c := range f.courses {
-		f.offOwnPace(&f.courses[c])
 		few[c] = f.fewBesideOff(c)
 	}
 	return f.kept.unlikely.again(f, !f.news.sameWord || f.news.learnt(), f.news.changed, func(i int, add func(race.Suspect)) {
@@ -85,6 +84,11 @@ func (f *field) fewBesideOff(c int) bool {
 		well += tally(!f.besideOff(c, k) && x.stretches[k] >= smallField)
 	}
 	return f.unequal[c] && well < leastWell
+}
+
+// allOffOwnPace finds them on all courses.
+func (f *field) allOffOwnPace() {
+	f.in.each(len(f.courses), func(c int) { f.offOwnPace(&f.courses[c]) })
 }
 
 // offOwnPace finds, per split and per result of a course, the log pace of the stretch less the
