@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"slices"
 	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -82,12 +83,7 @@ func (p *palette) typed(m *root, k tea.KeyMsg) (tea.Cmd, bool) {
 // isRuling tells whether what is typed begins with a kind of ruling.
 func (p *palette) isRuling() bool {
 	first, _, more := strings.Cut(strings.TrimSpace(p.field.String()), " ")
-	for _, k := range race.RulingKinds {
-		if k == first && (more || k != first) {
-			return true
-		}
-	}
-	return false
+	return more && slices.Contains(race.RulingKinds, first)
 }
 
 // list finds the actions that could be meant here, those that run first.
@@ -98,10 +94,7 @@ func (p *palette) list(m *root) {
 	var can []*action
 	for i := range actions {
 		a := &actions[i]
-		if a.scope&(under|onAny) == 0 || a.silent {
-			continue
-		}
-		if a.scope&under == 0 {
+		if a.scope&under == 0 || a.silent {
 			continue
 		}
 		names = append(names, a.help+" "+a.id)
