@@ -8,8 +8,8 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// going is what an export would write now: counts, what is held and why, and what changed
-// since the last one made here.
+// going is what an export would write now: counts, what is held and why, and whose rows are
+// others than in the files that lie there, whoever exported them.
 type going struct {
 	*sight
 	t     table

@@ -20,7 +20,8 @@ func newExport() *cobra.Command {
 		Use:   "export RACE",
 		Short: "Write the times, splits, suspects and clocks of a race",
 		Long: `Export reads a race folder once and writes times.csv, splits.csv, suspects.csv,
-clocks.csv, systems.csv, changes.csv and manifest.json, each whole or not at all.`,
+clocks.csv, systems.csv, changes.csv and manifest.json, and announcer.html for whoever
+speaks at the finish, each whole or not at all.`,
 		Example: "  twinmat export saltmarsh\n  twinmat export saltmarsh --out /media/stick --clean-only --strict",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {

@@ -219,7 +219,8 @@ func short(d race.Millis) string {
 }
 
 // rounded is an instant as evidence keeps it: to five seconds, so that a clock model that
-// settles by milliseconds doesn't open what was looked at.
+// settles by milliseconds seldom opens what was looked at. It does where the instant lies within
+// those of a bound between two such stretches.
 func rounded(t race.Instant) string {
 	if !t.Known() {
 		return "-"
