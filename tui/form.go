@@ -29,6 +29,13 @@ type blank struct {
 	optional          bool
 	offers            func(b *book) []string // what may stand here, nil: anything
 	field             field
+	given             string // what stands there without being typed: known, or offered
+}
+
+// give puts what nobody typed.
+func (b *blank) give(s string) {
+	b.field.set(s)
+	b.given = s
 }
 
 // blanksOf are the title of a ruling's form and its fields in order.
@@ -106,7 +113,7 @@ func (m *root) openForm(kind string, known map[string]string) tea.Cmd {
 				v = o[0]
 			}
 		}
-		b.field.set(v)
+		b.give(v)
 	}
 	f.offer()
 	f.at = max(f.missing(), 0)
@@ -230,7 +237,7 @@ func (f *form) enter(m *root) tea.Cmd {
 func (f *form) reason(s string) {
 	for i := range f.fields {
 		if f.fields[i].flag == "--why" {
-			f.fields[i].field.set(s)
+			f.fields[i].give(s)
 		}
 	}
 }
@@ -250,7 +257,12 @@ func (f *form) typed(_ *root, k tea.KeyMsg) (tea.Cmd, bool) {
 }
 
 // begun tells whether leaving would lose something typed.
-func (f *form) begun() bool { return f.value("bib") != "" }
+func (f *form) begun() bool {
+	return slices.ContainsFunc(f.fields, func(b blank) bool {
+		s := strings.TrimSpace(b.field.String())
+		return s != "" && s != strings.TrimSpace(b.given)
+	})
+}
 
 func (f *form) View(w, h int) string {
 	p := newPage(f.look, w, h)

@@ -24,3 +24,24 @@ func TestWhatACaseTellsIsNoOtherBibsReason(t *testing.T) {
 		}
 	}
 }
+
+// Leaving asks where something typed would be lost, whatever field it stands in, and nowhere else.
+func TestLeavingAsksForWhatWasTyped(t *testing.T) {
+	for _, k := range []struct {
+		keys string
+		asks bool
+	}{
+		{"j j p", false}, // the bib is the case's
+		{"a", false},
+		{"a AB00F77A", true},
+		{"a AB00F77A ctrl+u", false},
+		{"j j p tab tab ctrl+u seen", true},
+		{"j j p shift+tab ctrl+u 90", true},
+	} {
+		d := newDriver(t, 120, 40, 100, nil)
+		d.keys(k.keys + " ctrl+c")
+		if d.quit == k.asks {
+			t.Errorf("%s: left without being asked: %v, want %v:\n%s", k.keys, d.quit, !k.asks, d.screen())
+		}
+	}
+}
