@@ -205,7 +205,7 @@ var faults = []fault{
 	{name: "a gun another day", spoil: swap("race.toml", "gun = 09:05:00", "gun = 2026-05-18T00:10:00"), want: `^ok      wave B on mile: gun 2026-05-18 00:10:00, 1 athlete$`, ready: isReady},
 	{name: "starts of their own", spoil: put("athletes.csv", "bib,wave,start\n1,A,\n2,A,\n3,B,09:05:30\n"), want: `^ok      wave B on mile: gun 09:05:00, 1 athlete, 1 start of their own$`, ready: isReady},
 	{name: "a gun that the field contradicts", spoil: all(put("athletes.csv", field("athletes")), put("chips.csv", field("chips")), again("logs/start-main.csv", field("reads"))),
-		want: `^problem Wave A began to cross .*; settle it on the desk, or: rule set-gun --wave A --at`, ready: notReady},
+		want: `^problem Wave A began to cross .*; settle it on the desk, or: twinmat rule \S+ set-gun --wave A --at \S+ --why …$`, ready: notReady},
 	// logs
 	{name: "a log that isn't there", spoil: without("logs/finish-backup.csv"), want: `^wait    race\.toml:20:8: no file matches "logs/finish-backup\.csv"; want a log by the time of the race`, ready: notYet},
 	{name: "a log without a read", spoil: put("logs/finish-backup.csv", "tag,time\n"), want: `^wait    logs/finish-backup\.csv: finish backup: no read yet; walk a test chip`, ready: notYet},
@@ -264,7 +264,7 @@ var faults = []fault{
 	{name: "an offset of main's by the plan", spoil: all(swap("race.toml", `path = "logs/finish-main.csv"`, "path = \"logs/finish-main.csv\"\noffset = \"-2s\""), put("logs/finish-main.csv", log(walks["finish"], testChips, -2*time.Second))),
 		want: `^ok      finish main is 2\.000 s behind the race clock, as the plan says$`, ready: isReady},
 	{name: "a clock that was set while they started", spoil: all(put("athletes.csv", stepped("athletes")), put("chips.csv", stepped("chips")), again("logs/start-main.csv", stepped("main")), again("logs/start-backup.csv", stepped("backup"))),
-		want: `^problem .*clock.* at start .*settle it on the desk, or: rule set-clock --line start --stepped backup`, ready: notReady},
+		want: `^problem .*clock.* at start .*settle it on the desk, or: twinmat rule \S+ set-clock --line start --stepped backup --why …$`, ready: notReady},
 	// rulings
 	{name: "rulings of a practice", spoil: put("rulings.jsonl", practice), want: `^look    rulings\.jsonl: 1 ruling on disk already`, ready: isReady},
 	{name: "a ruling that was cut off", spoil: put("rulings.jsonl", practice+"{\"seq\":2"), want: `^look    the last line of rulings\.jsonl is not whole \(8 bytes\) and is left out$`, ready: isReady},

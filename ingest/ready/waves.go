@@ -1,6 +1,7 @@
 package ready
 
 import (
+	"fmt"
 	"strings"
 
 	"twinmat/ingest/plan"
@@ -67,7 +68,7 @@ func (l *look) open(part, kind string) {
 		}
 		do := ""
 		if s.Proposes != "" {
-			do = "settle it on the desk, or: rule " + s.Proposes
+			do = fmt.Sprintf("settle it on the desk, or: twinmat rule %s %s --why …", word(l.Dir), s.Proposes)
 		}
 		l.say(part, level, do, "%s", strings.TrimSuffix(s.Says, "."))
 	}
