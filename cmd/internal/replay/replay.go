@@ -58,19 +58,26 @@ func Into(ctx context.Context, folder, dir string, o Options) error {
 	return play(ctx, dir, tapes, o)
 }
 
+// copyLists copies plan and lists. Who may read the names in a list may read its copy, and nobody else;
+// whoever practises may write it.
 func copyLists(from, to string) error {
 	if err := os.MkdirAll(filepath.Join(to, "logs"), 0o755); err != nil {
 		return err
 	}
 	for _, n := range []string{"athletes.csv", "chips.csv", "race.toml"} { // the plan last: then the rest is there
-		b, err := os.ReadFile(filepath.Join(from, n))
+		path := filepath.Join(from, n)
+		info, err := os.Stat(path)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
 		if err != nil {
-			if os.IsNotExist(err) {
-				continue
-			}
 			return err
 		}
-		if err := os.WriteFile(filepath.Join(to, n), b, 0o644); err != nil {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(to, n), b, info.Mode().Perm()|0o200); err != nil {
 			return err
 		}
 	}

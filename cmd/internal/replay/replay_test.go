@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -247,6 +248,32 @@ func TestFromAndTo(t *testing.T) {
 		}
 		if want := time.Duration(last-middle) * time.Millisecond / 3600; slept < want/2 || slept > 3*want+time.Second {
 			t.Errorf("from the middle at 3600 it took %v; wanted about %v", slept, want)
+		}
+	}
+}
+
+// A list names people: its copy is no more open than it is.
+func TestAListsCopyIsAsClosedAsTheList(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("files have no such modes here")
+	}
+	from, to := invented(t, "demo", 3), filepath.Join(t.TempDir(), "copy")
+	closed := map[string]os.FileMode{"athletes.csv": 0o600, "chips.csv": 0o440, "race.toml": 0o644}
+	for n, mode := range closed {
+		if err := os.Chmod(filepath.Join(from, n), mode); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := Into(context.Background(), from, to, all(0)); err != nil {
+		t.Fatal(err)
+	}
+	for n, mode := range closed {
+		info, err := os.Stat(filepath.Join(to, n))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if more := info.Mode().Perm() &^ (mode | 0o200); more != 0 {
+			t.Errorf("the copy of %s is %v, the list %v", n, info.Mode().Perm(), mode)
 		}
 	}
 }
