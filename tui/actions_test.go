@@ -92,13 +92,13 @@ func TestTheReadmesTableOfKeysIsThisOne(t *testing.T) {
 	if !ok {
 		t.Fatal("the README has no table of keys after " + begin)
 	}
-	if got, _, _ := strings.Cut(rest, end); strings.TrimSpace(got) != strings.TrimSpace(KeyTable()) {
-		t.Errorf("the README's table of keys is old; it should be:\n%s", KeyTable())
+	if got, _, _ := strings.Cut(rest, end); strings.TrimSpace(got) != strings.TrimSpace(keyTable()) {
+		t.Errorf("the README's table of keys is old; it should be:\n%s", keyTable())
 	}
 }
 
 func TestTheTableOfKeysHasEveryKey(t *testing.T) {
-	table := KeyTable()
+	table := keyTable()
 	for i := range actions {
 		if len(actions[i].keys) > 0 && !strings.Contains(table, actions[i].help) {
 			t.Errorf("%s is missing", actions[i].id)

@@ -8,6 +8,7 @@ import (
 
 	tea "github.com/charmbracelet/bubbletea"
 	"github.com/charmbracelet/x/ansi"
+	"github.com/muesli/termenv"
 )
 
 // A driver is a person at the console, without a terminal and without a clock: each key is
@@ -21,6 +22,9 @@ type driver struct {
 	breaks bool // a panic is what is tested
 	now    time.Time
 }
+
+// lookFor is a theme with all its colours.
+func lookFor(theme string, ascii bool) *look { return newLook(theme, ascii, termenv.ANSI256) }
 
 func newDriver(t testing.TB, w, h, athletes int, change func(*Options)) *driver {
 	d := &driver{t: t, desk: &fakeDesk{state: fixture(athletes)}, now: gunAt.Add(47 * 60000).Time(fixtureZone)}

@@ -16,7 +16,6 @@ import (
 	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
-	"github.com/muesli/termenv"
 
 	"twinmat/reconcile/race"
 )
@@ -151,6 +150,3 @@ func Run(ctx context.Context, o Options) error {
 	}
 	return err
 }
-
-// lookFor is a look for tests and pictures: a theme with all its colours.
-func lookFor(theme string, ascii bool) *look { return newLook(theme, ascii, termenv.ANSI256) }

@@ -83,7 +83,7 @@ func (s *setup) readSplit(t *table, sport string, seen map[string]int) mark {
 	m.ID = s.id(t, seen)
 	m.Line = s.refer(t, "line", "line", s.lineNames, func(id string) int { return s.plan.LineIndex(id) })
 	s.need(t, "at", wantDistance)
-	if d, it := read(&s.sheet, t, "at", wantDistance, 0, Distance); it != nil {
+	if d, it := read(&s.sheet, t, "at", wantDistance, 0, metres); it != nil {
 		if d < 0 {
 			s.bad(it.at, "a distance from the start, 0m or more", "at is %s", quote(it.text))
 		} else {

@@ -123,8 +123,8 @@ func digits(s string) int {
 	return i
 }
 
-// Distance reads a distance in metres: "2.0m", "10km", "3.1mi".
-func Distance(s string) (float64, error) {
+// metres reads a distance in metres: "2.0m", "10km", "3.1mi".
+func metres(s string) (float64, error) {
 	d, ok := measure(s, map[string]unit{"m": {exp: 0}, "km": {exp: 3}, "mi": {factor: 1609.344}})
 	switch {
 	case !ok:

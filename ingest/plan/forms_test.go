@@ -47,14 +47,14 @@ func TestDistances(t *testing.T) {
 		"2.0m": 2, "10km": 10_000, "3.1mi": 4988.9664, "0m": 0, "21097.5m": 21_097.5, "21.0975km": 21_097.5, "42.195km": 42_195, "1mi": 1609.344,
 		"2.4km": 2400, "1.7km": 1700, "41.9km": 41_900, "-1.5m": -1.5, "+1.5m": 1.5, " 10 km ": 10_000, "20mi": 32_186.88, "0.1km": 100,
 	} {
-		if got, err := Distance(text); err != nil || got != want {
-			t.Errorf("Distance(%q) = %v, %v; want %v", text, got, err, want)
+		if got, err := metres(text); err != nil || got != want {
+			t.Errorf("metres(%q) = %v, %v; want %v", text, got, err, want)
 		}
 	}
 	for _, text := range []string{"", "m", "10", "10 k", "km", "1e3m", "0x1m", "NaNm", "Infm", "1_0m", "1,5km", "5ft", "10kmm", "99999km", "-99999km", ".5km",
 		"1111111111111111111111111111111111111111111m"} {
-		if got, err := Distance(text); err == nil {
-			t.Errorf("Distance(%q) = %v; want an error", text, got)
+		if got, err := metres(text); err == nil {
+			t.Errorf("metres(%q) = %v; want an error", text, got)
 		}
 	}
 }

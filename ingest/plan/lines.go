@@ -184,7 +184,7 @@ func (s *setup) align(t *table, log *race.Log, reference bool) {
 	}
 	const wantBehind = `"auto", or a distance such as "2.0m"`
 	if v, it := s.text(t, "behind", wantBehind); it != nil {
-		switch d, err := Distance(v); {
+		switch d, err := metres(v); {
 		case v == "auto" && reference:
 			s.warn(it.at, `"0m"`, `behind = "auto" on the log that the line's others are measured against: taken as 0m`)
 		case v == "auto":

@@ -7,12 +7,12 @@ import (
 	"twinmat/reconcile/race"
 )
 
-// Chapman is the estimate of how many there were, from m seen by one system, c by the other
+// chapman is the estimate of how many there were, from m seen by one system, c by the other
 // and r by both: n = (m+1)(c+1)/(r+1) - 1 (Chapman 1951), its standard error by the variance
 // (m+1)(c+1)(m-r)(c-r)/((r+1)²(r+2)) (Seber 1970), and the 95 % interval, normal, but never
 // below the m+c-r that were seen. It holds for systems that miss independently of each other;
 // misses that come together (a shielded chip) make it too low.
-func Chapman(m, c, r int) (n, se, lo, hi float64) {
+func chapman(m, c, r int) (n, se, lo, hi float64) {
 	a, b, d := float64(m)+1, float64(c)+1, float64(r)+1
 	n = a*b/d - 1
 	se = math.Sqrt(a * b * float64(m-r) * float64(c-r) / (d * d * (d + 1)))
@@ -117,7 +117,7 @@ func (x *Missed) estimate(m, c, r int) {
 	case r == 0:
 		x.Says = "the systems share no passing, so nothing tells what both missed"
 	default:
-		n, _, lo, hi := Chapman(m, c, r)
+		n, _, lo, hi := chapman(m, c, r)
 		seen := float64(m + c - r)
 		x.Estimate, x.Lo, x.Hi = n-seen, lo-seen, hi-seen
 		x.Says = fmt.Sprintf("at least about %.1f missed by both (95 %% up to %.1f) of %d seen, if they miss independently; shielded chips are missed by both, so it can be several times that", x.Estimate, x.Hi, m+c-r)

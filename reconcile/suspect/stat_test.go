@@ -31,7 +31,7 @@ func TestChapmanGivesThePublishedEstimates(t *testing.T) {
 		{346, 184, 49, 1283, 142.1, 0, 0, 0.5},
 		{50, 60, 10, 282, 65.46, 0, 0, 0.5},
 	} {
-		n, se, lo, hi := Chapman(x.m, x.c, x.r)
+		n, se, lo, hi := chapman(x.m, x.c, x.r)
 		near(t, "n", n, x.n, x.within)
 		if x.se > 0 {
 			near(t, "se", se, x.se, x.within)

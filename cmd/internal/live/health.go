@@ -103,9 +103,9 @@ type Trip struct{ Key, Text string }
 // has been read lately that could tell.
 func (t Trip) stays() bool { return t.Key == "clock" || strings.HasPrefix(t.Key, "spoilt ") }
 
-// Trips tells what is wrong with the running at a moment. free is what the disk has left in
+// trips tells what is wrong with the running at a moment. free is what the disk has left in
 // bytes, negative: not known.
-func Trips(now time.Time, logs []Health, free int64) []Trip {
+func trips(now time.Time, logs []Health, free int64) []Trip {
 	var out []Trip
 	if free >= 0 && free < nearlyFull {
 		out = append(out, Trip{"disk", fmt.Sprintf("the disk is nearly full: %d MB left; rulings and exports will fail without room", free>>20)})
@@ -237,7 +237,7 @@ func (r *Race) watchHealth(ctx context.Context) {
 		r.mu.Lock()
 		logs := append([]Health(nil), r.health...)
 		r.mu.Unlock()
-		r.trip(slices.Concat(r.folderTrips(), Trips(time.Now(), logs, freeSpace(r.dir)), r.journalTrips()))
+		r.trip(slices.Concat(r.folderTrips(), trips(time.Now(), logs, freeSpace(r.dir)), r.journalTrips()))
 	}
 }
 

@@ -46,7 +46,7 @@ func TestTrips(t *testing.T) {
 		logs := []Health{well("a"), well("b")}
 		c.turn(&logs[0], &logs[1])
 		var keys []string
-		for _, trip := range Trips(now, logs, c.free) {
+		for _, trip := range trips(now, logs, c.free) {
 			keys = append(keys, trip.Key)
 		}
 		if got := strings.Join(keys, ", "); got != c.want {

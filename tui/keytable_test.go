@@ -5,8 +5,8 @@ import (
 	"strings"
 )
 
-// KeyTable is the README's table of keys, in Markdown, made from the table of actions.
-func KeyTable() string {
+// keyTable is the README's table of keys, in Markdown, made from the table of actions.
+func keyTable() string {
 	var b strings.Builder
 	b.WriteString("| key | does | where |\n| --- | --- | --- |\n")
 	for i := range actions {
