@@ -320,7 +320,7 @@ func (a *alike) View(w, h int) string {
 	}
 	a.trial.draw(p, p.left()-1)
 	if a.trial.state == ready {
-		p.say(good, fmt.Sprintf("enter makes %s, one for each case", plural(len(a.trial.rulings), "ruling", "rulings")))
+		p.say(good, fmt.Sprintf("enter makes %s, one for each case", race.Counted(len(a.trial.rulings), "ruling", "rulings")))
 	}
 	return p.String()
 }

@@ -286,7 +286,7 @@ func (a *athletes) View(w, h int) string {
 	if a.query != "" {
 		r.put(strong, fmt.Sprintf("%d found", a.Len())).put(muted, " for ").put(accent, a.query).put(muted, "   esc shows everybody")
 	} else {
-		r.put(strong, plural(a.Len(), "athlete", "athletes")).put(muted, " by "+orders[a.by].name)
+		r.put(strong, race.Counted(a.Len(), "athlete", "athletes")).put(muted, " by "+orders[a.by].name)
 		if a.back {
 			r.put(muted, ", reversed")
 		}

@@ -91,7 +91,7 @@ func (t *telling) lane(p *page, q *race.Passing, s race.System, b *race.Burst, n
 		out.WriteString(t.look.spark[h])
 	}
 	r := p.line()
-	r.cell(muted, s.String(), 7).gap(1).put(text, out.String()).gap(1).put(muted, plural(int(b.Count), "read", "reads"))
+	r.cell(muted, s.String(), 7).gap(1).put(text, out.String()).gap(1).put(muted, race.Counted(int(b.Count), "read", "reads"))
 	if peak > -32767 && peak != race.NoRSSI {
 		r.put(muted, fmt.Sprintf(" %.0f dBm", float64(peak)/10))
 	}

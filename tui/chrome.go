@@ -20,7 +20,7 @@ func (m *root) heading(p *page) {
 	if m.w >= 100 {
 		right = fmt.Sprintf("%s  here %s  %s", clock, m.sight.now.In(zoneOf(b)).Format("15:04:05"), mode)
 	}
-	counts := fmt.Sprintf("%d in  %d still out  %d unseen  %s", b.In, b.Out, b.total(race.Unseen), plural(b.open, "case", "cases"))
+	counts := fmt.Sprintf("%d in  %d still out  %d unseen  %s", b.In, b.Out, b.total(race.Unseen), race.Counted(b.open, "case", "cases"))
 	if m.w < 90 {
 		clock = clockOf(b.State, b.Now)
 		right = clock + "  " + mode

@@ -109,7 +109,7 @@ func (c *clocks) sentence(x *race.ClockStretch) string {
 	if says == "" {
 		says = "runs on a clock nobody could measure yet"
 	}
-	says = fmt.Sprintf("%s %s %s; from %s", lineID(c.book, x.Line), c.system(x), says, plural(x.Pairs, "pair", "pairs"))
+	says = fmt.Sprintf("%s %s %s; from %s", lineID(c.book, x.Line), c.system(x), says, race.Counted(x.Pairs, "pair", "pairs"))
 	if !math.IsNaN(x.PlusMinus) {
 		says += fmt.Sprintf(", %s%.3f s", c.look.pm, x.PlusMinus)
 	}

@@ -130,7 +130,7 @@ func (d *desk) View(w, h int) string {
 
 func (d *desk) title(p *page) {
 	r := p.line()
-	r.put(strong, plural(d.book.open, "open case", "open cases")).put(muted, ", "+plural(d.book.holds, "holds results", "hold results"))
+	r.put(strong, race.Counted(d.book.open, "open case", "open cases")).put(muted, ", "+race.Counted(d.book.holds, "holds results", "hold results"))
 	if b := d.t.badge(d.look); b != "" {
 		r.gap(2).put(accent, b)
 	}

@@ -218,7 +218,7 @@ func (e *effect) draw(p *page, limit int) {
 	}
 	for i, c := range e.changes {
 		if room()-rest < 3 && i > 0 {
-			p.say(muted, "… and "+plural(len(e.changes)-i+e.more, "more athlete", "more athletes"))
+			p.say(muted, "… and "+race.Counted(len(e.changes)-i+e.more, "more athlete", "more athletes"))
 			break
 		}
 		p.line().put(strong, c.bib+" ").put(text, c.name)
@@ -233,10 +233,10 @@ func (e *effect) draw(p *page, limit int) {
 		}
 	}
 	if e.moved > 0 && room() > 0 {
-		p.say(muted, plural(e.moved, "other athlete moves", "other athletes move")+" in rank alone")
+		p.say(muted, race.Counted(e.moved, "other athlete moves", "other athletes move")+" in rank alone")
 	}
 	if e.nudged > 0 && room() > 0 {
-		p.say(muted, plural(e.nudged, "athlete's fills move", "athletes' fills move")+" by a few thousandths")
+		p.say(muted, race.Counted(e.nudged, "athlete's fills move", "athletes' fills move")+" by a few thousandths")
 	}
 	if e.settles != "" && room() > 0 {
 		p.prose(good, p.look.ok+" settles "+e.settles, min(room(), 2))

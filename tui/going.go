@@ -89,7 +89,7 @@ func (g *going) changed(p *page) {
 		r.put(muted, "nothing has changed since the files were exported")
 	default:
 		n := len(g.since.bibs)
-		r.put(warn, plural(n, "athlete has", "athletes have")+" changed since the files were exported: ")
+		r.put(warn, race.Counted(n, "athlete has", "athletes have")+" changed since the files were exported: ")
 		for i, b := range g.since.bibs {
 			if i > 8 {
 				r.put(muted, " …")

@@ -3,6 +3,8 @@ package tui
 import (
 	"fmt"
 	"strings"
+
+	"twinmat/reconcile/race"
 )
 
 // help lists every action that is live where it was asked for, then all the others.
@@ -47,7 +49,7 @@ func (h *help) View(w, n int) string {
 		return p.String()
 	}
 	p.add(all.lines[h.top : h.top+n-1])
-	p.say(muted, fmt.Sprintf("%s %s: page down", h.look.down, plural(more+1, "more line", "more lines")))
+	p.say(muted, fmt.Sprintf("%s %s: page down", h.look.down, race.Counted(more+1, "more line", "more lines")))
 	return p.String()
 }
 

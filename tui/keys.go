@@ -277,7 +277,7 @@ func (m *root) leave() tea.Cmd {
 func (m *root) quit() tea.Cmd {
 	lost := ""
 	if n := len(m.saver.queue); n > 0 {
-		lost = plural(n, "ruling is", "rulings are") + " not on disk yet."
+		lost = race.Counted(n, "ruling is", "rulings are") + " not on disk yet."
 	}
 	for _, o := range m.over {
 		switch o := o.(type) {

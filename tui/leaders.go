@@ -113,7 +113,7 @@ func (d *desk) tails(b *standing.Board, x *race.Result) []string {
 	}
 	s := span(x.Official)
 	if c := d.book.course(x.Course); c != nil && c.ByLaps() {
-		laps := plural(x.Laps, "lap", "laps")
+		laps := race.Counted(x.Laps, "lap", "laps")
 		return []string{laps + " " + s, laps}
 	}
 	if x.PM.Known() && x.PM > 0 {

@@ -96,7 +96,7 @@ func (u *rulings) words(r *race.Ruling) string {
 func (u *rulings) View(w, h int) string {
 	p := newPage(u.look, w, h)
 	r := p.line()
-	r.put(strong, plural(u.Len(), "ruling", "rulings")).put(muted, fmt.Sprintf(", %d taken back", len(u.book.Undone)))
+	r.put(strong, race.Counted(u.Len(), "ruling", "rulings")).put(muted, fmt.Sprintf(", %d taken back", len(u.book.Undone)))
 	if b := u.t.badge(u.look); b != "" {
 		r.gap(2).put(accent, b)
 	}

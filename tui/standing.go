@@ -19,7 +19,7 @@ func (t *telling) standing(p *page) {
 	}
 	put("course ", text, courseID(t.book, r.Course), "")
 	if c := t.book.course(r.Course); c != nil && c.ByLaps() && r.Laps > 0 {
-		put("", strong, plural(r.Laps, "lap", "laps"), "")
+		put("", strong, race.Counted(r.Laps, "lap", "laps"), "")
 	}
 	put("gun ", text, orDash(span(r.GunTime)), "")
 	put("net ", text, orDash(span(r.NetTime)), "")

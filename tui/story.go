@@ -82,7 +82,7 @@ func (s *story) View(w, h int) string {
 		return p.String()
 	}
 	p.add(whole.lines[s.top : s.top+h-1])
-	p.say(muted, fmt.Sprintf("%s %s: page down", s.look.down, plural(more+1, "more line", "more lines")))
+	p.say(muted, fmt.Sprintf("%s %s: page down", s.look.down, race.Counted(more+1, "more line", "more lines")))
 	return p.String()
 }
 

@@ -51,7 +51,7 @@ func (a *athletes) strangers(p *page) {
 		if i == strangersTop {
 			return
 		}
-		says := fmt.Sprintf("chip %s is nobody's: %s, the last at %s", t.Tag, plural(t.Reads, "read", "reads"), clockOf(a.book.State, t.Last))
+		says := fmt.Sprintf("chip %s is nobody's: %s, the last at %s", t.Tag, race.Counted(t.Reads, "read", "reads"), clockOf(a.book.State, t.Last))
 		s := a.book.suspect(strayCase(t))
 		switch {
 		case t.Ignored:

@@ -275,5 +275,3 @@ func (m *root) whyNoRuling() string {
 	}
 	return ""
 }
-
-func plural(n int, one, many string) string { return race.Counted(n, one, many) }

@@ -125,7 +125,7 @@ func (l *look) voted(s, ref int, name string) bool {
 		level = Odd // one of the two may have been switched on later
 	}
 	l.inPlan(l.say("clocks", level, fmt.Sprintf("offset = \"auto\", or \"%ss\"", signed(v.Offset.Seconds())), "%s: the plan has its offset at %s s, and by that nothing fits; %s speak for %s s%s",
-		name, signed(l.Plan.Logs[s].Offset.Fixed.Seconds()), count(v.Votes, "crossing"), signed(v.Offset.Seconds()), named(v.Offset)), s)
+		name, signed(l.Plan.Logs[s].Offset.Fixed.Seconds()), race.Counted(v.Votes, "crossing", "crossings"), signed(v.Offset.Seconds()), named(v.Offset)), s)
 	return true
 }
 
@@ -142,7 +142,7 @@ func (l *look) stretches(source int) []race.ClockStretch {
 func (l *look) stretch(source int, name string, c race.ClockStretch) {
 	offset := millis(c.Offset)
 	says := fmt.Sprintf("%s %s", name, strings.TrimRight(c.Says, "; "))
-	says += fmt.Sprintf("; ± %.3f s from %s%s", c.PlusMinus, count(c.Pairs, "crossing"), named(offset))
+	says += fmt.Sprintf("; ± %.3f s from %s%s", c.PlusMinus, race.Counted(c.Pairs, "crossing", "crossings"), named(offset))
 	if c.Pairs < enoughPairs {
 		if d, _, n := l.apart(source, c.Offset); n > 0 {
 			says += fmt.Sprintf("; its times come %s %s %s's (median of %d)", amount(d), after(d), l.Plan.Logs[l.Plan.Reference(c.Line)].System, n)

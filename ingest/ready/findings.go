@@ -105,9 +105,9 @@ func (f *Findings) judge() {
 	case f.PlanWrong:
 		f.Verdict = fmt.Sprintf("not ready: the plan can't be used (%s)", f.where(Fault))
 	case f.Problems > 0:
-		f.Verdict = fmt.Sprintf("not ready: %s (%s)", count(f.Problems, "problem"), f.where(Fault))
+		f.Verdict = fmt.Sprintf("not ready: %s (%s)", race.Counted(f.Problems, "problem", "problems"), f.where(Fault))
 	case f.Waiting > 0:
-		f.Verdict = fmt.Sprintf("not ready yet: nothing is wrong, but %s still to come (%s)", count(f.Waiting, "thing"), f.where(Wait))
+		f.Verdict = fmt.Sprintf("not ready yet: nothing is wrong, but %s still to come (%s)", race.Counted(f.Waiting, "thing", "things"), f.where(Wait))
 		if f.Waiting > 1 {
 			f.Verdict = strings.Replace(f.Verdict, "things still", "things are still", 1)
 		} else {
@@ -168,16 +168,4 @@ func (f Finding) String() string {
 		b.WriteString("; " + f.Do)
 	}
 	return b.String()
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	for _, end := range []string{"x", "ch", "ss"} {
-		if strings.HasSuffix(what, end) {
-			return fmt.Sprintf("%d %ses", n, what)
-		}
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

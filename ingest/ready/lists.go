@@ -13,7 +13,7 @@ import (
 // plan tells of race.toml.
 func (l *look) plan() {
 	p := l.Plan
-	l.say("plan", Fine, "", "%s, %s, %s, %s", count(len(p.Lines), "line"), count(len(p.Logs), "log"), count(len(p.Courses), "course"), count(len(p.Waves), "wave"))
+	l.say("plan", Fine, "", "%s, %s, %s, %s", race.Counted(len(p.Lines), "line", "lines"), race.Counted(len(p.Logs), "log", "logs"), race.Counted(len(p.Courses), "course", "courses"), race.Counted(len(p.Waves), "wave", "waves"))
 	for i := range p.Courses {
 		l.course(&p.Courses[i])
 	}
@@ -78,7 +78,7 @@ func (l *look) lists() {
 	for i := range l.Athletes {
 		out[l.Athletes[i].Status]++
 	}
-	says := count(len(l.Athletes), "athlete") + " listed"
+	says := race.Counted(len(l.Athletes), "athlete", "athletes") + " listed"
 	for _, s := range race.Statuses {
 		if out[s] > 0 {
 			says += fmt.Sprintf(", %d of them %s", out[s], s)
@@ -101,7 +101,7 @@ func (l *look) chips() {
 			several++
 		}
 	}
-	says := fmt.Sprintf("%s on %s", count(len(tags), "chip"), count(len(worn), "bib"))
+	says := fmt.Sprintf("%s on %s", race.Counted(len(tags), "chip", "chips"), race.Counted(len(worn), "bib", "bibs"))
 	if several > 0 {
 		says += fmt.Sprintf(", %d with more than one", several)
 	}

@@ -70,14 +70,14 @@ func (l *look) log(source int) {
 		return
 	}
 	first, last := ends(x)
-	l.say("logs", Fine, "", "%s: %s of %s, %s to %s; %s", name, count(x.Kept, "read"), count(x.Tags.Len(), "tag"), l.gun(first), l.gun(last), l.growth(source))
+	l.say("logs", Fine, "", "%s: %s of %s, %s to %s; %s", name, race.Counted(x.Kept, "read", "reads"), race.Counted(x.Tags.Len(), "tag", "tags"), l.gun(first), l.gun(last), l.growth(source))
 	l.bad(source, name)
 	if x.Repeated > 0 {
-		l.say("logs", Odd, "", "%s: %s stand in it more than once and count once", name, count(x.Repeated, "line"))
+		l.say("logs", Odd, "", "%s: %s stand in it more than once and count once", name, race.Counted(x.Repeated, "line", "lines"))
 	}
 	for _, f := range x.Files {
 		if f.Gone > 0 {
-			l.say("logs", Odd, "who cleared the file? what it held is kept and counts", "%s that once were in it are gone", count(f.Gone, "line")).at(f.Path, 0, 0)
+			l.say("logs", Odd, "who cleared the file? what it held is kept and counts", "%s that once were in it are gone", race.Counted(f.Gone, "line", "lines")).at(f.Path, 0, 0)
 		}
 	}
 	l.strengths(source, name)
@@ -93,7 +93,7 @@ func (l *look) empty(source int, name string) {
 	}
 	if x := l.Reads[source]; x != nil && x.BadLines > 0 {
 		b := x.Bad[0]
-		l.say("logs", Fault, "see: twinmat inspect "+path, "%s: not one of its %s can be read: %s", name, count(x.BadLines, "line"), b.Why).
+		l.say("logs", Fault, "see: twinmat inspect "+path, "%s: not one of its %s can be read: %s", name, race.Counted(x.BadLines, "line", "lines"), b.Why).
 			at(x.Files[b.File].Path, b.Line, b.Column)
 		return
 	}
@@ -124,11 +124,11 @@ func (l *look) growth(source int) string {
 func since(d race.Millis) string {
 	switch {
 	case d < 2*3600_000:
-		return count(int(d/60_000), "minute")
+		return race.Counted(int(d/60_000), "minute", "minutes")
 	case d < 48*3600_000:
-		return count(int(d/3600_000), "hour")
+		return race.Counted(int(d/3600_000), "hour", "hours")
 	}
-	return count(int(d/86400_000), "day")
+	return race.Counted(int(d/86400_000), "day", "days")
 }
 
 // bad lists the lines that are no reads.
@@ -218,7 +218,7 @@ func (l *look) laptop(source int, name string, last race.Instant) {
 	switch {
 	case hours > 0 && hours <= farZone && max(rest, -rest) <= reach:
 		l.inPlan(l.say("logs", Fault, "a wrong time zone? set the reader's clock, or timezone or offset in the plan", "%s: its newest read is %s %s this laptop's clock, and the file was written just now",
-			name, count(int(hours), "hour"), way(ahead)), source)
+			name, race.Counted(int(hours), "hour", "hours"), way(ahead)), source)
 	case max(ahead, -ahead) > reach && ahead > 0:
 		l.say("logs", Odd, "is this laptop's clock right?", "%s: its newest read is %s ahead of this laptop's clock", name, ahead)
 	}

@@ -160,10 +160,10 @@ func (l *look) between(a, b int, gun race.Instant) {
 	case seen == 0:
 	case held > 0:
 		l.say("clocks", Fine, "", "%s fits %s: of %s carried there and back, %d passed in between, the closest (%s) within %s", l.name(b), l.name(a),
-			count(seen, "test chip"), held, tag, best)
+			race.Counted(seen, "test chip", "test chips"), held, tag, best)
 	default:
 		l.inPlan(l.say("clocks", Odd, "were they carried there and back? then one of the two clocks is wrong", "%s doesn't fit %s: of %s that came to %s more than once none was at %s in between",
-			l.name(b), l.name(a), count(seen, "test chip"), l.Plan.Lines[l.Plan.Logs[a].Line].ID, l.Plan.Lines[l.Plan.Logs[b].Line].ID), b)
+			l.name(b), l.name(a), race.Counted(seen, "test chip", "test chips"), l.Plan.Lines[l.Plan.Logs[a].Line].ID, l.Plan.Lines[l.Plan.Logs[b].Line].ID), b)
 	}
 }
 

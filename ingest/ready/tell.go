@@ -85,7 +85,7 @@ func (t Told) Lines() []string {
 	if t.Reads > 0 {
 		say("span", "%s to %s", t.First, t.Last)
 	}
-	say("lines", "%d: %s, %d repeated, %d bad", t.All, count(t.Reads, "read"), t.Repeated, t.Bad)
+	say("lines", "%d: %s, %d repeated, %d bad", t.All, race.Counted(t.Reads, "read", "reads"), t.Repeated, t.Bad)
 	say("tags", "%d%s", t.Tags, like(t.Sample))
 	for _, b := range t.BadLines {
 		out = append(out, "bad        "+strings.TrimSpace(strings.TrimPrefix(b.String(), string(b.Level))))

@@ -26,15 +26,15 @@ func (l *look) waves() {
 		at := l.WaveAt[i]
 		gun := l.gun(w.Gun)
 		if w.Gun.Known() {
-			f := l.say("waves", Fine, "", "wave %s on %s: gun %s, %s", w.ID, l.Plan.Courses[w.Course].ID, gun, count(starters[i], "athlete"))
+			f := l.say("waves", Fine, "", "wave %s on %s: gun %s, %s", w.ID, l.Plan.Courses[w.Course].ID, gun, race.Counted(starters[i], "athlete", "athletes"))
 			if own[i] > 0 {
-				f.Says += ", " + count(own[i], "start") + " of their own"
+				f.Says += ", " + race.Counted(own[i], "start", "starts") + " of their own"
 			}
 		} else if own[i] < starters[i] || starters[i] == 0 {
-			l.say("waves", Odd, "the g key of the console, or set-gun, says it when it goes", "wave %s on %s has no gun yet, and %s", w.ID, l.Plan.Courses[w.Course].ID, count(starters[i], "athlete")).
+			l.say("waves", Odd, "the g key of the console, or set-gun, says it when it goes", "wave %s on %s has no gun yet, and %s", w.ID, l.Plan.Courses[w.Course].ID, race.Counted(starters[i], "athlete", "athletes")).
 				at(plan.TomlFile, at.Line, at.Column)
 		} else {
-			l.say("waves", Fine, "", "wave %s on %s: %s, each with a start of their own", w.ID, l.Plan.Courses[w.Course].ID, count(starters[i], "athlete"))
+			l.say("waves", Fine, "", "wave %s on %s: %s, each with a start of their own", w.ID, l.Plan.Courses[w.Course].ID, race.Counted(starters[i], "athlete", "athletes"))
 		}
 		if starters[i] == 0 {
 			l.say("waves", Odd, "a row in athletes.csv, if somebody starts in it", "nobody is in wave %s", w.ID).at(plan.TomlFile, at.Line, at.Column)
@@ -117,7 +117,7 @@ func (l *look) rulings() {
 			l.say("rulings", Fault, "", "it lacks the rulings numbered %s", strings.Join(l.Journal.Missing, ", ")).at("rulings.jsonl", 0, 0)
 		}
 	case len(l.Rulings) > 0:
-		l.say("rulings", Odd, "a practice's? take rulings.jsonl away before the race", "%s on disk already", count(len(l.Rulings), "ruling")).at("rulings.jsonl", 0, 0)
+		l.say("rulings", Odd, "a practice's? take rulings.jsonl away before the race", "%s on disk already", race.Counted(len(l.Rulings), "ruling", "rulings")).at("rulings.jsonl", 0, 0)
 	}
 	for _, s := range l.st.IdleRulings() {
 		l.say("rulings", Odd, "take it back, or rule anew what it meant", "%s", s).at("rulings.jsonl", 0, 0)

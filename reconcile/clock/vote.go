@@ -215,13 +215,13 @@ func Named(offset race.Millis) string {
 		return n, n > 0 && max(abs-race.Millis(n)*unit, race.Millis(n)*unit-abs) <= near
 	}
 	if n, ok := within(day); ok {
-		return fmt.Sprintf("%s %s: a wrong date?", count(n, "day"), way)
+		return fmt.Sprintf("%s %s: a wrong date?", race.Counted(int(n), "day", "days"), way)
 	}
 	if n, ok := within(hour); ok {
 		if n <= 14 {
-			return fmt.Sprintf("%s %s: a time zone or summer time?", count(n, "hour"), way)
+			return fmt.Sprintf("%s %s: a time zone or summer time?", race.Counted(int(n), "hour", "hours"), way)
 		}
-		return fmt.Sprintf("%s %s: a wrong date and a time zone?", count(n, "hour"), way)
+		return fmt.Sprintf("%s %s: a wrong date and a time zone?", race.Counted(int(n), "hour", "hours"), way)
 	}
 	if n, ok := within(hour / 2); ok && n < 28 {
 		return fmt.Sprintf("%g hours %s: a time zone?", float64(n)/2, way)
@@ -230,13 +230,6 @@ func Named(offset race.Millis) string {
 		return fmt.Sprintf("%d s %s: satellite time, which knows no leap seconds?", int64(math.Round(float64(abs)/1000)), way)
 	}
 	return ""
-}
-
-func count(n int64, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func seconds(d race.Millis) string { return fmt.Sprintf("%+.3f s", d.Seconds()) }

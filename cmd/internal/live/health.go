@@ -266,7 +266,7 @@ func (r *Race) journalTrips() []Trip {
 	if s.Err == nil {
 		return out
 	}
-	return append(out, Trip{"copy", fmt.Sprintf("the copy of the rulings in %s lacks %s: %v; it is tried again", s.Dir, count(s.Behind, "ruling"), s.Err)})
+	return append(out, Trip{"copy", fmt.Sprintf("the copy of the rulings in %s lacks %s: %v; it is tried again", s.Dir, race.Counted(s.Behind, "ruling", "rulings"), s.Err)})
 }
 
 func (r *Race) trip(trips []Trip) {

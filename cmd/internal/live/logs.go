@@ -2,7 +2,6 @@ package live
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"twinmat/ingest/follow"
@@ -161,7 +160,7 @@ func (r *Race) tellOf(path string, st, was follow.Status, now *race.Reads, first
 		r.note(false, "%s was cut, replaced or downloaded anew: it is read again from the beginning, and what it held stays", path)
 		if gone := lost(now); gone > 0 {
 			r.note(true, "a gap is possible: %s lacks %s that it held (kept here), and what was written to it after the last look, from %s on, may be in no file any more; is there a copy of it on the box?",
-				path, count(gone, "line"), r.clock(last))
+				path, race.Counted(gone, "line", "lines"), r.clock(last))
 		}
 	}
 }
@@ -173,13 +172,6 @@ func lost(x *race.Reads) int {
 		n += x.Files[i].Gone
 	}
 	return n
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // clock writes the time of day of an instant.
