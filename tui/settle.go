@@ -100,7 +100,7 @@ func (t *settle) lay(s race.Suspect) {
 			t.choices = append(t.choices, choice{line: o})
 		}
 	}
-	accepts := choice{line: "accept --suspect " + race.Arg(s.ID), accept: true}
+	accepts := choice{line: race.AcceptLine(s.ID), accept: true}
 	if isAccept(s.Proposes) { // the likeliest stands first, whatever it is, and the others stay in their order
 		t.choices = slices.Insert(t.choices, 0, accepts)
 	} else {

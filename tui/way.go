@@ -18,7 +18,7 @@ func (w way) accepts() bool { return w.verb == "" }
 // of is the ruling it comes to for a case, "" where that offers none such.
 func (w way) of(s *race.Suspect) string {
 	if w.accepts() {
-		return "accept --suspect " + race.Arg(s.ID)
+		return race.AcceptLine(s.ID)
 	}
 	for _, line := range append([]string{s.Proposes}, s.Others...) {
 		if verbOf(line) == w.verb {

@@ -177,9 +177,9 @@ func (l *look) strays() {
 		return 1
 	})
 	for i, s := range list {
-		level, do := Odd, fmt.Sprintf("a test chip? then: twinmat rule %s ignore-chip --tag %s --why \"test chip\"", word(l.Dir), word(s.Tag))
+		level, do := Odd, fmt.Sprintf("a test chip? then: twinmat rule %s ignore-chip --tag %s --why \"test chip\"", race.Arg(l.Dir), race.Arg(s.Tag))
 		if late(s) {
-			level, do = Fault, fmt.Sprintf("whose is it? a row in chips.csv, or: twinmat rule %s assign-chip --tag %s --bib … --why …", word(l.Dir), word(s.Tag))
+			level, do = Fault, fmt.Sprintf("whose is it? a row in chips.csv, or: twinmat rule %s assign-chip --tag %s --bib … --why …", race.Arg(l.Dir), race.Arg(s.Tag))
 		}
 		if i == listed {
 			l.say("chips", level, "", "and %d more tags that chips.csv gives to no one", len(list)-i)
@@ -189,17 +189,6 @@ func (l *look) strays() {
 		l.say("chips", level, do, "chips.csv gives tag %s to no one; it was read %s at %s from %s to %s", s.Tag, times(s.Reads), l.lineNames(s.Lines),
 			s.First.Clock(l.Plan.Zone), s.Last.Clock(l.Plan.Zone)).at(file, line, 0)
 	}
-}
-
-// word is text as one word of a shell: a tag is whatever a log holds.
-func word(s string) string {
-	plain := func(r rune) bool {
-		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./:", r)
-	}
-	if s != "" && strings.IndexFunc(s, func(r rune) bool { return !plain(r) }) < 0 {
-		return s
-	}
-	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }
 
 func times(n int) string {

@@ -68,7 +68,7 @@ func (l *look) open(part, kind string) {
 		}
 		do := ""
 		if s.Proposes != "" {
-			do = fmt.Sprintf("settle it on the desk, or: twinmat rule %s %s --why …", word(l.Dir), s.Proposes)
+			do = fmt.Sprintf("settle it on the desk, or: twinmat rule %s %s --why …", race.Arg(l.Dir), s.Proposes)
 		}
 		l.say(part, level, do, "%s", strings.TrimSuffix(s.Says, "."))
 	}

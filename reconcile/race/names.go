@@ -74,3 +74,6 @@ func Arg(s string) string {
 	}
 	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }
+
+// AcceptLine is the ruling that a suspect is right as it stands, as `rule` takes it.
+func AcceptLine(id string) string { return Accept + " --suspect " + Arg(id) }

@@ -19,7 +19,7 @@ func Call(r *race.Ruling) error {
 		}
 	case race.SetStatus:
 		if !slices.Contains(race.Statuses, r.Status) && r.Status != race.NoStatus {
-			return fmt.Errorf("%s is no status; want dns, dnf, dsq or none", quoted(r.Status))
+			return fmt.Errorf("%s is no status; want dns, dnf, dsq or none", race.Quote(r.Status))
 		}
 	case race.SetClock:
 		return clockCall(r)
@@ -47,9 +47,9 @@ func clockCall(r *race.Ruling) error {
 	case r.System != "", r.From != "":
 		return errors.New("--system and --from go with --offset, not with --stepped")
 	case r.Stepped != "main" && r.Stepped != "backup":
-		return fmt.Errorf("set-clock --stepped %s: want main or backup", quoted(r.Stepped))
+		return fmt.Errorf("set-clock --stepped %s: want main or backup", race.Quote(r.Stepped))
 	case r.Right != "" && r.Right != "before" && r.Right != "after":
-		return fmt.Errorf("set-clock --right %s: want before or after", quoted(r.Right))
+		return fmt.Errorf("set-clock --right %s: want before or after", race.Quote(r.Right))
 	}
 	return nil
 }

@@ -24,7 +24,7 @@ func Check(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ruli
 func Applies(r *race.Ruling, p *race.Plan, athletes []race.Athlete, rs []race.Ruling, st *race.State) error {
 	k := kindOf(r.Rule)
 	if k == nil {
-		return fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(r.Rule), strings.Join(race.RulingKinds, ", "))
+		return fmt.Errorf("there is no kind of ruling %s; want one of %s", race.Quote(r.Rule), strings.Join(race.RulingKinds, ", "))
 	}
 	if len(r.Why) > maxText {
 		return fmt.Errorf("the reason has %d bytes; want at most %d", len(r.Why), maxText)
@@ -253,7 +253,7 @@ func (c *checker) kind() error {
 	case race.AssignChip, race.IgnoreChip:
 		for _, t := range tags(r) {
 			if race.CanonicalTag(t) == "" {
-				return fmt.Errorf("%s is no tag", quoted(t))
+				return fmt.Errorf("%s is no tag", race.Quote(t))
 			}
 		}
 	case race.AdjustTime:
@@ -328,7 +328,7 @@ func (c *checker) swap() error {
 
 func birth(s string) error {
 	if s != "" && !race.IsBirth(s) {
-		return fmt.Errorf("--birth %s: want a year or a date like 1984-03-31", quoted(s))
+		return fmt.Errorf("--birth %s: want a year or a date like 1984-03-31", race.Quote(s))
 	}
 	return nil
 }

@@ -17,7 +17,7 @@ func (c *checker) split() error {
 	if hasSplit(k, c.r.Split) {
 		return nil
 	}
-	return fmt.Errorf("course %s, which bib %s is on, has no split %s; it has %s", k.ID, a.Bib, quoted(c.r.Split),
+	return fmt.Errorf("course %s, which bib %s is on, has no split %s; it has %s", k.ID, a.Bib, race.Quote(c.r.Split),
 		ids(len(k.Splits), func(i int) string { return k.Splits[i].ID }))
 }
 
@@ -129,7 +129,7 @@ func (c *checker) accept() error {
 			return nil
 		}
 	}
-	return fmt.Errorf("there is no suspect %s now", quoted(c.r.Suspect))
+	return fmt.Errorf("there is no suspect %s now", race.Quote(c.r.Suspect))
 }
 
 func (c *checker) undo() error {

@@ -135,7 +135,7 @@ func (r *replay) apply(x *race.Ruling) string {
 	case race.SetTime, race.UseSystem:
 		return r.applySplit(x)
 	}
-	return "there is no kind of ruling " + quoted(x.Rule)
+	return "there is no kind of ruling " + race.Quote(x.Rule)
 }
 
 // assign gives a tag to a bib, and takes it out of those that are nobody's.

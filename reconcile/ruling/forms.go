@@ -43,7 +43,7 @@ func Moment(p *race.Plan, s string) (race.Instant, error) {
 		}
 		return wall(t, p.Zone)
 	}
-	return race.NoInstant, fmt.Errorf("%s is no moment; want %s", quoted(s), wantMoment)
+	return race.NoInstant, fmt.Errorf("%s is no moment; want %s", race.Quote(s), wantMoment)
 }
 
 // inReach refuses years that are slips. Long ago, too, zones were off by odd seconds, which
@@ -76,7 +76,7 @@ const maxLength = 10_000 * 3600_000
 // Length reads the forms of --by, --offset and --plus-minus: "+2m", "-12.5s", "1m30s", or
 // bare seconds, "-12.500", as rulings hold them. What is finer than a millisecond is cut off.
 func Length(s string) (race.Millis, error) {
-	bad := fmt.Errorf("%s is no length of time; want %s", quoted(s), wantLength)
+	bad := fmt.Errorf("%s is no length of time; want %s", race.Quote(s), wantLength)
 	rest := strings.TrimSpace(s)
 	negative := strings.HasPrefix(rest, "-")
 	if negative || strings.HasPrefix(rest, "+") {
@@ -98,7 +98,7 @@ func Length(s string) (race.Millis, error) {
 			return 0, bad
 		}
 		if total += ms; total > maxLength {
-			return 0, fmt.Errorf("%s is too long; want at most 10000 hours", quoted(s))
+			return 0, fmt.Errorf("%s is too long; want at most 10000 hours", race.Quote(s))
 		}
 		rest, last = after, unit
 	}
@@ -166,18 +166,10 @@ func whole(s string) int {
 	return n
 }
 
-// quoted shows what was seen, cut to what a line holds.
-func quoted(s string) string {
-	if len(s) > 80 {
-		s = s[:80] + "…"
-	}
-	return strconv.Quote(s)
-}
-
-func noLine(id string) string   { return "the plan has no line " + quoted(id) }
-func noWave(id string) string   { return "the plan has no wave " + quoted(id) }
-func noCourse(id string) string { return "the plan has no course " + quoted(id) }
-func noSystem(s string) string  { return quoted(s) + " is no system; want main, backup or hand" }
+func noLine(id string) string   { return "the plan has no line " + race.Quote(id) }
+func noWave(id string) string   { return "the plan has no wave " + race.Quote(id) }
+func noCourse(id string) string { return "the plan has no course " + race.Quote(id) }
+func noSystem(s string) string  { return race.Quote(s) + " is no system; want main, backup or hand" }
 func noBib(bib string) string {
-	return "nobody on the list has bib " + quoted(bib) + "; add-athlete puts somebody there"
+	return "nobody on the list has bib " + race.Quote(bib) + "; add-athlete puts somebody there"
 }

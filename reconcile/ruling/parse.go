@@ -13,13 +13,13 @@ func Parse(name string, args []string, p *race.Plan) (race.Ruling, error) {
 	r := race.Ruling{Rule: name}
 	k := kindOf(name)
 	if k == nil {
-		return r, fmt.Errorf("there is no kind of ruling %s; want one of %s", quoted(name), strings.Join(race.RulingKinds, ", "))
+		return r, fmt.Errorf("there is no kind of ruling %s; want one of %s", race.Quote(name), strings.Join(race.RulingKinds, ", "))
 	}
 	given := map[string]bool{}
 	for i := 0; i < len(args); i++ {
 		name, value, inline := strings.Cut(args[i], "=")
 		if !strings.HasPrefix(name, "--") {
-			return r, fmt.Errorf("%s: %s is no flag; it takes %s", k.name, quoted(args[i]), k.flagNames())
+			return r, fmt.Errorf("%s: %s is no flag; it takes %s", k.name, race.Quote(args[i]), k.flagNames())
 		}
 		name = strings.TrimPrefix(name, "--")
 		if !inline {
@@ -86,7 +86,7 @@ func (f *flag) take(r *race.Ruling, p *race.Plan, value string) error {
 	case f.number != nil:
 		n := whole(value)
 		if n == 0 {
-			return fmt.Errorf("--%s %s is no whole number from 1", f.name, quoted(value))
+			return fmt.Errorf("--%s %s is no whole number from 1", f.name, race.Quote(value))
 		}
 		*f.number(r) = n
 	case f.form == moment:
@@ -178,7 +178,7 @@ func words(s string) ([]string, error) {
 		}
 	}
 	if quote != 0 || open {
-		return nil, fmt.Errorf("a quote is never closed in %s", quoted(s))
+		return nil, fmt.Errorf("a quote is never closed in %s", race.Quote(s))
 	}
 	if begun {
 		out = append(out, b.String())

@@ -1,6 +1,7 @@
 package story
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -32,7 +33,7 @@ func (t *telling) clock(at string) string {
 	if len(at) > zone && len(g) > zone && strings.HasPrefix(at, t.s.Date) && at[zone:] == g[zone:] {
 		return at[day:zone]
 	}
-	return orNone(at)
+	return cmp.Or(at, "none")
 }
 
 func (t *telling) head() {
@@ -46,7 +47,7 @@ func (t *telling) head() {
 	}
 	t.add("bib %s  (%s)", who, place)
 	t.add("%s, %s; times of day of the race clock, %s", s.Race, s.Date, s.Zone)
-	t.add("chips %s", orNone(strings.Join(s.Chips, ", ")))
+	t.add("chips %s", cmp.Or(strings.Join(s.Chips, ", "), "none"))
 	t.add("")
 	rank := "no rank"
 	if s.Rank > 0 {
@@ -99,7 +100,7 @@ func (t *telling) passings(title string, list []Split) {
 		if q.At == "" {
 			t.add("%s: no time", t.name(q))
 		} else {
-			t.add("%s: %s from %s ±%s s", t.name(q), t.clock(q.At), orNone(q.From), q.PlusMinus)
+			t.add("%s: %s from %s ±%s s", t.name(q), t.clock(q.At), cmp.Or(q.From, "none"), q.PlusMinus)
 		}
 		t.add("    %s", q.Why)
 		for k := range q.Systems {
@@ -179,13 +180,6 @@ func (t *telling) read(r *Read) string {
 	}
 	if r.RSSI != "" {
 		s += "  " + r.RSSI + " dBm"
-	}
-	return s
-}
-
-func orNone(s string) string {
-	if s == "" {
-		return "none"
 	}
 	return s
 }

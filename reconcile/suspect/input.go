@@ -230,7 +230,7 @@ func pairID(kind, a, b string) (string, []string) {
 
 func arg(s string) string { return race.Arg(s) }
 
-func accept(id string) string { return "accept --suspect " + arg(id) }
+func accept(id string) string { return race.AcceptLine(id) }
 
 func ignoreChip(tags ...string) string {
 	s := "ignore-chip"

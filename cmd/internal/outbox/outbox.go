@@ -4,6 +4,7 @@ package outbox
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -54,7 +55,7 @@ func (r *Report) String() string {
 		if i == 10 {
 			return s + fmt.Sprintf("\n  and %d more", len(r.Changes)-i)
 		}
-		s += fmt.Sprintf("\n  %s %s: %s → %s", c.Bib, c.What, orNone(c.Before), orNone(c.After))
+		s += fmt.Sprintf("\n  %s %s: %s → %s", c.Bib, c.What, cmp.Or(c.Before, "none"), cmp.Or(c.After, "none"))
 	}
 	return s
 }
@@ -94,13 +95,6 @@ func (r *Report) differs() string {
 		return "nothing differs from the export before"
 	}
 	return race.Counted(len(r.Changes), "cell differs", "cells differ") + " from the export before"
-}
-
-func orNone(s string) string {
-	if s == "" {
-		return "none"
-	}
-	return s
 }
 
 // MayWrite tells whether a file, or a folder of them, may be put there: not in place of what the
