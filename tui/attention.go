@@ -28,10 +28,15 @@ type attention struct {
 	primed  bool // the first snapshot has been taken in: what stood there is no news
 }
 
-// raceWide are the suspects that cost the times of many.
-var raceWide = map[string]Level{
-	race.SilentLog: Urgent, race.ClockStep: Urgent, race.LineOff: Urgent, race.DoubtfulGun: Urgent,
-	race.RulingAdrift: Needed, race.ClockUnsure: Needed,
+// raceWide is how loud a kind of suspect is told by itself; false for what costs the times of few.
+func raceWide(kind string) (Level, bool) {
+	switch race.SuspectKindOf(kind).RaceWide {
+	case race.CostsManyNow:
+		return Urgent, true
+	case race.CostsMany:
+		return Needed, true
+	}
+	return Quiet, false
 }
 
 // hear takes what is new in a snapshot.
@@ -96,7 +101,7 @@ func (a *attention) hear(m *root, b *book) tea.Cmd {
 func freshCases(b *book, put func(Notice)) (fresh []string, one string) {
 	for _, i := range b.news {
 		s := &b.Suspects[i]
-		if l, ok := raceWide[s.Kind]; ok {
+		if l, ok := raceWide(s.Kind); ok {
 			put(Notice{Key: s.ID, Level: l, Says: caseNews(s)})
 			continue
 		}
@@ -156,7 +161,7 @@ func (a *attention) withdraw(b *book) {
 			return n.many == 0 && !slices.ContainsFunc(n.cases, b.isOpen)
 		}
 		kind, _, _ := strings.Cut(n.Key, ":")
-		if _, ours := raceWide[kind]; !ours {
+		if _, ours := raceWide(kind); !ours {
 			return false
 		}
 		s := b.suspect(n.Key)

@@ -283,7 +283,7 @@ func casesWords(ids []string) string {
 			kinds = append(kinds, kind)
 		}
 		who, where, _ := strings.Cut(rest, ":")
-		if _, ours := raceWide[kind]; ours || where == "" {
+		if _, ours := raceWide(kind); ours || where == "" {
 			who = strings.ReplaceAll(rest, "@", " at ") // its colon is one of a time of day
 		} else {
 			who += " at " + strings.ReplaceAll(where, "@", " at ")

@@ -9,7 +9,21 @@ type SuspectKind struct {
 	MovesTimes   bool // settling one that is only to look at can move a finish or a rank
 	EndsByStatus bool // nobody's question any more once its athlete is ruled dns, dnf or dsq
 	OfOneCause   bool // one fault or habit makes many of it, which one decision may settle; others are a question each
+	OfMixedChips bool // of bibs whose chips part it only follows from that, which chips-apart tells better
+	Field        bool // a whole field's times hang on it, whomever it holds: it stands with what holds many
+
+	RaceWide RaceWide
 }
+
+// RaceWide is whether a kind costs the times of many, so that the console interrupts for it.
+type RaceWide uint8
+
+// How much a kind costs.
+const (
+	CostsFew RaceWide = iota
+	CostsMany
+	CostsManyNow // the longer it stands the more
+)
 
 // IDOf is whom what follows a kind in an id names (contract section 8, Ids).
 type IDOf uint8
@@ -58,26 +72,26 @@ var SuspectKinds = []SuspectKind{
 	{Name: MissingStart, Words: "no start passing", IDOf: OfBib, EndsByStatus: true, OfOneCause: true},
 	{Name: Swapped, Words: "bibs swapped", IDOf: OfPair, MovesTimes: true},
 	{Name: OtherCourse, Words: "ran another course", IDOf: OfBib},
-	{Name: DoubtfulGun, Words: "gun in doubt"},
+	{Name: DoubtfulGun, Words: "gun in doubt", RaceWide: CostsManyNow},
 	{Name: EarlyStart, Words: "started early", IDOf: OfBib, EndsByStatus: true, OfOneCause: true},
 	{Name: WrongWave, Words: "wrong wave", IDOf: OfBib, MovesTimes: true, OfOneCause: true},
 	{Name: ImpossiblePace, Words: "impossibly fast", IDOf: OfBibAt, EndsByStatus: true},
-	{Name: UnlikelyPace, Words: "unlikely pace", IDOf: OfBibAt, MovesTimes: true, OfOneCause: true},
+	{Name: UnlikelyPace, Words: "unlikely pace", IDOf: OfBibAt, MovesTimes: true, OfOneCause: true, OfMixedChips: true},
 	{Name: UnassignedChip, Words: "nobody's chip"},
 	{Name: UnlistedBib, Words: "bib not listed", IDOf: OfBib},
 	{Name: Clash, Words: "times clash", IDOf: OfBibAt, MovesTimes: true, EndsByStatus: true, OfOneCause: true},
-	{Name: LineOff, Words: "line is off"},
-	{Name: RulingAdrift, Words: "ruling adrift", IDOf: OfRuling},
+	{Name: LineOff, Words: "line is off", Field: true, RaceWide: CostsManyNow},
+	{Name: RulingAdrift, Words: "ruling adrift", IDOf: OfRuling, RaceWide: CostsMany},
 	{Name: ChipsApart, Words: "chips apart", IDOf: OfBib, EndsByStatus: true},
-	{Name: CarriedTogether, Words: "carried together", IDOf: OfPair, MovesTimes: true, EndsByStatus: true},
-	{Name: ExtraPassing, Words: "extra passing", IDOf: OfBibAt, OfOneCause: true},
+	{Name: CarriedTogether, Words: "carried together", IDOf: OfPair, MovesTimes: true, EndsByStatus: true, OfMixedChips: true},
+	{Name: ExtraPassing, Words: "extra passing", IDOf: OfBibAt, OfOneCause: true, OfMixedChips: true},
 	{Name: OutOfOrder, Words: "out of order", IDOf: OfBib, EndsByStatus: true, OfOneCause: true},
 	{Name: OutButSeen, Words: "out but seen", IDOf: OfBib},
 	{Name: Overdue, Words: "overdue", IDOf: OfBib, OfOneCause: true},
-	{Name: TooClose, Words: "too close to call", IDOf: OfPair, MovesTimes: true},
-	{Name: ClockStep, Words: "clock stepped"},
-	{Name: ClockUnsure, Words: "clock unsure"},
-	{Name: SilentLog, Words: "log is silent"},
+	{Name: TooClose, Words: "too close to call", IDOf: OfPair, MovesTimes: true, OfMixedChips: true},
+	{Name: ClockStep, Words: "clock stepped", RaceWide: CostsManyNow},
+	{Name: ClockUnsure, Words: "clock unsure", RaceWide: CostsMany},
+	{Name: SilentLog, Words: "log is silent", RaceWide: CostsManyNow},
 }
 
 var suspectKindAt = func() map[string]*SuspectKind {

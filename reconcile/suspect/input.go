@@ -172,11 +172,7 @@ func withoutMixed(found, parted []race.Suspect) []race.Suspect {
 		}
 	}
 	return slices.DeleteFunc(found, func(s race.Suspect) bool {
-		switch s.Kind {
-		case race.CarriedTogether, race.TooClose, race.ExtraPassing, race.UnlikelyPace:
-			return !slices.ContainsFunc(s.Bibs, func(b string) bool { return !apart[b] })
-		}
-		return false
+		return race.SuspectKindOf(s.Kind).OfMixedChips && !slices.ContainsFunc(s.Bibs, func(b string) bool { return !apart[b] })
 	})
 }
 

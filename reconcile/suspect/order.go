@@ -151,7 +151,7 @@ func urgency(s *race.Suspect, place map[string]int) int {
 	switch {
 	case s.Weight == race.Hold && len(s.Holds) >= 10:
 		u = max(u, urgentMany+min(len(s.Holds), 900))
-	case s.Kind == race.LineOff:
+	case race.SuspectKindOf(s.Kind).Field:
 		u = max(u, urgentMany)
 	case s.Weight == race.Hold:
 		u = max(u, urgentHold+10*len(s.Holds))
