@@ -125,7 +125,7 @@ func TestFindersFindTheKindsOfTheTable(t *testing.T) {
 						see(n.Args[0])
 					}
 				case *ast.CompositeLit:
-					if s, ok := n.Type.(*ast.SelectorExpr); ok && s.Sel.Name == "Suspect" {
+					if s, ok := n.Type.(*ast.SelectorExpr); ok && s.Sel.Name == "Finding" {
 						for _, e := range n.Elts {
 							if kv := e.(*ast.KeyValueExpr); kv.Key.(*ast.Ident).Name == "Kind" {
 								see(kv.Value)
