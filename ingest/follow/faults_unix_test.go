@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"twinmat/reconcile/race"
+
+	"twinmat/ingest/logs"
 )
 
 func row(i int) string {
@@ -100,7 +102,7 @@ func TestEverySplitOfAFile(t *testing.T) {
 // again, what was read stays, and all is read once the file is let go, also one that was
 // replaced meanwhile. The other files of the log are read all the time.
 func TestALockedFileIsTriedAgain(t *testing.T) {
-	t.Cleanup(func() { openFile = open })
+	t.Cleanup(func() { openFile = logs.Open })
 	for cycle := range 50 {
 		g := newRig(t, "logs/*.csv")
 		locked := false
@@ -108,7 +110,7 @@ func TestALockedFileIsTriedAgain(t *testing.T) {
 			if locked && filepath.Base(path) == "a.csv" {
 				return nil, &os.PathError{Op: "open", Path: path, Err: errors.New("in use by another process")}
 			}
-			return open(path)
+			return logs.Open(path)
 		}
 		g.write("a.csv", rowsTo(10))
 		g.write("b.csv", header+row(1000))

@@ -3,18 +3,18 @@ package follow
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"hash/maphash"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
+
+	"twinmat/ingest/logs"
 )
 
 // read takes in what is new in one file. whole: it is read once, as it is now.
 func (l *Log) read(f *file, whole bool) (bool, error) {
-	h, info, err := openRegular(filepath.Join(l.dir, filepath.FromSlash(f.path)))
+	h, info, err := logs.Regular(filepath.Join(l.dir, filepath.FromSlash(f.path)), openFile)
 	if err != nil {
 		return false, err
 	}
@@ -147,41 +147,4 @@ func (f *file) went(b []byte) {
 	f.tail = append(f.tail, b...)
 }
 
-var openFile = open // replaced where a test has a writer that lets nobody else in
-
-// openRegular opens a file that is one: never a device, a pipe or a folder.
-func openRegular(path string) (*os.File, fs.FileInfo, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, nil, fmt.Errorf("this is no file but %s", kind(info.Mode()))
-	}
-	h, err := openFile(path) // doesn't wait, should a pipe stand there by now
-	if err != nil {
-		return nil, nil, err
-	}
-	if info, err = h.Stat(); err != nil || !info.Mode().IsRegular() {
-		h.Close()
-		if err == nil {
-			err = fmt.Errorf("this is no file but %s", kind(info.Mode()))
-		}
-		return nil, nil, err
-	}
-	return h, info, nil
-}
-
-func kind(m fs.FileMode) string {
-	switch {
-	case m.IsDir():
-		return "a folder"
-	case m&fs.ModeNamedPipe != 0:
-		return "a pipe"
-	case m&fs.ModeDevice != 0:
-		return "a device"
-	case m&fs.ModeSocket != 0:
-		return "a socket"
-	}
-	return "something else"
-}
+var openFile = logs.Open // replaced where a test has a writer that lets nobody else in

@@ -193,7 +193,7 @@ func (l *Log) recall() error {
 }
 
 func (l *Log) replay(f *file, path string) error {
-	h, _, err := openRegular(path)
+	h, _, err := logs.Regular(path, openFile)
 	if err != nil {
 		return fmt.Errorf("the copy %s: %w", path, err)
 	}

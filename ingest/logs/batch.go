@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -52,7 +51,7 @@ func (l *Log) lend(s *scratch) {
 }
 
 func (l *Log) readFile(name, path string, buf []byte) error {
-	f, err := openRegular(name)
+	f, _, err := Regular(name, Open)
 	if err != nil {
 		return err
 	}
@@ -68,30 +67,6 @@ func (l *Log) readFile(name, path string, buf []byte) error {
 			return err
 		}
 	}
-}
-
-// openRegular opens a file that is one: a pipe or a device would never end.
-func openRegular(name string) (*os.File, error) {
-	info, err := os.Stat(name)
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s: is %s; want a regular file", name, kindOf(info.Mode()))
-	}
-	return os.Open(name)
-}
-
-func kindOf(m fs.FileMode) string {
-	switch {
-	case m.IsDir():
-		return "a folder"
-	case m&fs.ModeNamedPipe != 0:
-		return "a pipe"
-	case m&fs.ModeDevice != 0:
-		return "a device"
-	}
-	return "no plain file"
 }
 
 // Match lists the files that a log's path or glob names below dir, by name, with slashes

@@ -25,7 +25,7 @@ func TestOnlyRegularFilesAreRead(t *testing.T) {
 	}
 	p := planFor("Europe/Lisbon", 2026, 5, 17, race.Log{Path: "*.csv"})
 	r, err := newScratch().readFiles(dir, p, 0)
-	if err == nil || !strings.Contains(err.Error(), "b.csv: is a pipe") || !strings.Contains(err.Error(), "c.csv: is a device") {
+	if err == nil || !strings.Contains(err.Error(), "b.csv: this is no file but a pipe") || !strings.Contains(err.Error(), "c.csv: this is no file but a device") {
 		t.Errorf("error: %v", err)
 	}
 	if r.Kept != 1 {

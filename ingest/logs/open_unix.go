@@ -1,12 +1,13 @@
 //go:build !windows
 
-package follow
+package logs
 
 import (
 	"os"
 	"syscall"
 )
 
-func open(path string) (*os.File, error) {
+// Open doesn't wait, should a pipe stand there.
+func Open(path string) (*os.File, error) {
 	return os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 }

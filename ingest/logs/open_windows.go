@@ -1,12 +1,12 @@
-package follow
+package logs
 
 import (
 	"os"
 	"syscall"
 )
 
-// open shares the file for everything: its writer may rename or delete it meanwhile.
-func open(path string) (*os.File, error) {
+// Open shares the file for everything: its writer may rename or delete it meanwhile.
+func Open(path string) (*os.File, error) {
 	name, err := syscall.UTF16PtrFromString(path)
 	if err != nil {
 		return nil, &os.PathError{Op: "open", Path: path, Err: err}
