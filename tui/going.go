@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"slices"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -100,7 +101,7 @@ func (g *going) changed(p *page) {
 	}
 }
 
-// counts writes the states of each course.
+// counts writes the states of each course, and of those whom no course has: the files have them too.
 func (g *going) counts(p *page) {
 	r := p.line()
 	r.force, r.forced = true, head
@@ -113,8 +114,14 @@ func (g *going) counts(p *page) {
 		if p.left() < 8 {
 			return
 		}
+		name := "not listed"
+		if i < len(g.book.Plan.Courses) {
+			name = courseID(g.book, i)
+		} else if !slices.ContainsFunc(t, func(n int) bool { return n > 0 }) {
+			return
+		}
 		r := p.line()
-		r.gap(2).cell(strong, courseID(g.book, i), 12)
+		r.gap(2).cell(strong, name, 12)
 		for k, n := range t {
 			ink, _, _ := stateOf(g.look, race.States[k])
 			if n == 0 {

@@ -13,7 +13,7 @@ import (
 type Watch struct {
 	Boards  []Board
 	Latest  []Crossing // newest first
-	Tally   [][]int    // per course, per race.States
+	Tally   [][]int    // per course, per race.States; the last row: whom no course has, a bib that isn't listed
 	In, Out int        // who has a finish, held ones too; who was seen and hasn't come in
 	Changed []int      // results that are others than at their places in the state before; none where their number is another
 	Whole   bool       // all was looked at: the plan or the athletes are others, or there is none before
@@ -64,7 +64,7 @@ func (w *Watch) samePeople(before *race.State) bool {
 }
 
 func (w *Watch) tallyAll() {
-	w.Tally = make([][]int, len(w.st.Plan.Courses))
+	w.Tally = make([][]int, len(w.st.Plan.Courses)+1)
 	for i := range w.Tally {
 		w.Tally[i] = make([]int, len(race.States))
 	}
@@ -85,8 +85,13 @@ func (w *Watch) tally(before *Watch) {
 }
 
 func (w *Watch) count(r *race.Result, n int) {
-	if s := slices.Index(race.States, r.State); s >= 0 && r.Course >= 0 && r.Course < len(w.Tally) {
-		w.Tally[r.Course][s] += n
+	none := len(w.Tally) - 1
+	if s := slices.Index(race.States, r.State); s >= 0 && r.Course < none {
+		k := r.Course
+		if k < 0 {
+			k = none
+		}
+		w.Tally[k][s] += n
 	}
 	switch {
 	case r.Finish >= 0:
