@@ -224,8 +224,8 @@ func (e *effect) draw(p *page, limit int) {
 		p.line().put(strong, c.bib+" ").put(text, c.name)
 		each := max((room()-rest-3)/max(min(len(e.changes)-i, 2), 1), 2) // two concerned share the room
 		for k, w := range c.rows {
-			if k < len(c.rows)-1 && (k >= each || room()-rest < min(len(e.changes)-i, 2)+1) { // the count of the others keeps its line
-				p.say(muted, fmt.Sprintf("  %d more of this athlete's times", len(c.rows)-k))
+			if i+k > 0 && k < len(c.rows)-1 && (k >= each || room()-rest < min(len(e.changes)-i, 2)+1) { // the count of the others keeps its line
+				p.say(muted, "  "+race.Counted(len(c.rows)-k, "more change", "more changes")+" for this athlete")
 				break
 			}
 			r := p.line()

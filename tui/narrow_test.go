@@ -197,3 +197,26 @@ func TestOnlyTheOverdueAreMarked(t *testing.T) {
 		}
 	}
 }
+
+// What a ruling would change is seen before it is made, on a low window too.
+func TestALowWindowShowsWhatARulingChanges(t *testing.T) {
+	for _, h := range []int{15, 16, 18, 20, 24} {
+		d := newDriver(t, 60, h, 300, nil)
+		s := *d.desk.state
+		s.Suspects = slices.Clone(s.Suspects)
+		for i := range s.Suspects {
+			if x := &s.Suspects[i]; x.ID == "overdue:30" {
+				x.Says = strings.Repeat("30 was last read at the bridge, and expected long ago. ", 5)
+				x.Proposes, x.Others = "set-status --bib 30 --status dnf", []string{"set-status --bib 30 --status dsq"}
+			}
+		}
+		d.desk.state = &s
+		d.feed()
+		d.keys("S")
+		d.onCase("overdue:30")
+		d.keys("enter")
+		if got := d.screen(); !strings.Contains(got, "→ dnf") {
+			t.Errorf("%d lines don't show what would change:\n%s", h, got)
+		}
+	}
+}

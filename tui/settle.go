@@ -215,8 +215,13 @@ func (t *settle) typed(_ *root, k tea.KeyMsg) (tea.Cmd, bool) { return t.reason.
 
 func (t *settle) View(w, h int) string {
 	p := newPage(t.look, w, h)
+	low := h < lowTable
 	caseHead(p, &t.s)
-	p.prose(text, t.s.Says, 4)
+	evidence := 4
+	if low { // all of it stands in the story too
+		evidence = min(max(h-min(len(t.choices), offersShown)-effectLeast-2, 2), 4)
+	}
+	p.prose(text, t.s.Says, evidence)
 	if t.o.ReadOnly {
 		p.prose(warn, t.look.warn+" looked at only: what a ruling would change is shown, none can be made", 2)
 	}
@@ -225,11 +230,11 @@ func (t *settle) View(w, h int) string {
 	} else if t.anew {
 		p.prose(warn, t.look.warn+" the evidence has changed since you looked; enter looks again", 2)
 	}
-	p.line()
+	p.apart(low)
 	t.offers(p)
-	p.line()
+	p.apart(low)
 	t.reason.draw(p)
-	p.line()
+	p.apart(low)
 	what := "would change"
 	if t.trial.state == ready && t.trial.words != "" {
 		what = t.trial.words
@@ -237,6 +242,20 @@ func (t *settle) View(w, h int) string {
 	p.prose(strong, what, 2)
 	t.trial.draw(p, p.left())
 	return p.String()
+}
+
+// On a table lower than lowTable nothing is set apart by empty lines, and of evidence and effect
+// the effect has effectLeast lines, its heading among them: nobody rules what they haven't seen.
+const (
+	lowTable    = 18
+	effectLeast = 5
+)
+
+// apart leaves a line empty where there is room for that.
+func (p *page) apart(low bool) {
+	if !low {
+		p.line()
+	}
 }
 
 // Of the rulings offered so many are always shown, and so many lines are left to what stands below.
