@@ -37,7 +37,12 @@ func (f *field) chipsApart() []race.Suspect {
 	})
 	var found []race.Suspect
 	for n := range all {
-		found = append(found, f.tellParted(&all[n], f.whoseBand(&all[n], all)))
+		x := &all[n]
+		with, of := f.whoseBand(x, all), (*TagSeen)(nil)
+		if with == "" {
+			with, of = f.whoLacks(x)
+		}
+		found = append(found, f.tellParted(x, with, of))
 	}
 	return found
 }
@@ -143,8 +148,40 @@ func (f *field) whoseBand(x *parted, all []parted) string {
 	return ""
 }
 
-// tellParted tells of two chips that are apart, and of whose band one went round with.
-func (f *field) tellParted(x *parted, with string) race.Suspect {
+// whoLacks is the one bib that was read by two chips fewer than this one and went round with one of
+// its chips, and which: of bands that were put together wrongly one is put right already, or a list
+// gives one bib a chip of another. "" where nobody or several may be meant.
+func (f *field) whoLacks(x *parted) (bib string, of *TagSeen) {
+	mine := f.st.Results[x.result]
+	if f.wears(x.result) <= 2 {
+		return "", nil // nobody has two fewer
+	}
+	for i, r := range f.st.Results {
+		if f.wears(i)+2 > f.wears(x.result) || len(r.Passings) == 0 || r.Course != mine.Course {
+			continue
+		}
+		worn := &TagSeen{}
+		for k := range r.Passings {
+			if p := &r.Passings[k]; p.Fate != race.Voided && p.At.Known() {
+				worn.Passings = append(worn.Passings, Sighting{Line: p.Line, At: p.At})
+			}
+		}
+		for _, t := range x.tags {
+			switch {
+			case !f.alongside(t, worn):
+			case bib != "":
+				return "", nil
+			default:
+				bib, of = r.Bib, t
+			}
+		}
+	}
+	return bib, of
+}
+
+// tellParted tells of two chips that are apart, and of whose band one went round with; of is that
+// one where it is known, nil: the second in the list.
+func (f *field) tellParted(x *parted, with string, of *TagSeen) race.Suspect {
 	r := f.st.Results[x.result]
 	weight := race.Hold
 	if uncounted(r) {
@@ -154,6 +191,9 @@ func (f *field) tellParted(x *parted, with string) race.Suspect {
 	own, foreign := x.tags[0], x.tags[1]
 	if with != "" {
 		own, foreign = inOrder(r, x.tags)
+	}
+	if own == of {
+		own, foreign = foreign, own
 	}
 	s.Tag, s.Line, s.At = foreign.Tag, f.line(x.line), foreign.Passings[0].At
 	s.Says = fmt.Sprintf("The chips %s and %s of %s were %s apart at %s (%s)", x.tags[0].Tag, x.tags[1].Tag, r.Bib, short(x.by), f.line(x.line), places(x.lines))

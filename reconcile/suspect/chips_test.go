@@ -127,6 +127,37 @@ func TestTwoChipsOfOneBibAtDifferentTimesPart(t *testing.T) {
 	}
 }
 
+// Of two bands that were put together wrongly one chip is given back, so one bib has three and the
+// other one: the other chip is still told as the other's, as it was before, not as nobody's.
+func TestTheSecondOfTwoMixedBandsIsStillTheOthers(t *testing.T) {
+	for _, k := range []struct {
+		name string
+		two  bool // somebody else has one chip only too, and went round with them
+		want string
+	}{
+		{"one lacks a chip", false, "assign-chip --tag T2-33 --bib 3"},
+		{"two lack one, as likely", true, "ignore-chip --tag T2-33"},
+	} {
+		m := makeRace(t, 60)
+		m.in.Seen = make([][]TagSeen, len(m.st.Results))
+		tags := []string{"T1-33", "T2-3", "T2-33"}
+		for n, of := range []string{"33", "33", "3"} {
+			s := TagSeen{Tag: tags[n]}
+			for _, p := range m.result(of).Passings {
+				s.Passings = append(s.Passings, Sighting{Line: p.Line, System: race.Main, At: p.At})
+			}
+			i := m.st.ByBib["33"]
+			m.in.Seen[i] = append(m.in.Seen[i], s)
+		}
+		if k.two {
+			m.result("4").Passings = m.result("3").Passings
+		}
+		if s := m.one("chips-apart:33"); s.Proposes != k.want {
+			t.Errorf("%s: proposes %q, want %q; it says %s", k.name, s.Proposes, k.want, s.Says)
+		}
+	}
+}
+
 // Each runner of a relay's team wears a chip of the team's bib: on a course where nearly everybody's
 // chips part nobody is told so, and of few whose chips part while others' don't each is.
 func TestTheChipsOfTeamsPartRightly(t *testing.T) {
