@@ -97,7 +97,7 @@ func (p *palette) list(m *root) {
 		if a.scope&under == 0 || a.silent {
 			continue
 		}
-		names = append(names, a.help+" "+a.id)
+		names = append(names, a.help+" "+a.short+" "+a.id)
 		can = append(can, a)
 	}
 	q := strings.TrimSpace(p.field.String())
@@ -108,6 +108,22 @@ func (p *palette) list(m *root) {
 	for _, f := range fuzzy.Find(q, names) {
 		p.found = append(p.found, can[f.Index])
 	}
+	q = strings.ToLower(q)
+	slices.SortStableFunc(p.found, func(a, b *action) int { return a.far(q) - b.far(q) })
+}
+
+// far is how far what is typed is from an action's name: what the foot calls it stands before what
+// has such a word, and that before what has but the letters, far apart.
+func (a *action) far(typed string) int {
+	if strings.HasPrefix(a.short, typed) || strings.HasPrefix(a.id, typed) {
+		return 0
+	}
+	for _, w := range strings.Fields(strings.ToLower(a.help)) {
+		if strings.HasPrefix(w, typed) {
+			return 1
+		}
+	}
+	return 2
 }
 
 // under is the scope beneath the palette.
