@@ -28,8 +28,8 @@ func (m *root) heading(p *page) {
 	if m.w < 78 {
 		counts, right = fmt.Sprintf("%d in %d out", b.In, b.Out), clockOf(b.State, b.Now)+" "+mode
 	}
-	name := b.Plan.Name
-	if m.o.Title != "" {
+	name := b.Plan.Name // as the plan has it now: it may be mended while the console is open
+	if name == "" {
 		name = m.o.Title
 	}
 	room := m.w - cells(right) - 2

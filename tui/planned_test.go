@@ -47,3 +47,15 @@ func TestAChangedPlanIsAskedAbout(t *testing.T) {
 	feed(first)
 	d.sees("wait for a yes (Y): " + first)
 }
+
+// A plan that was mended while the console is open gives the race its new name.
+func TestTheRaceHasTheNameOfItsPlan(t *testing.T) {
+	d := newDriver(t, 120, 30, 20, func(o *Options) { o.Title = "Reedholm Ten" })
+	s, p := *d.desk.state, *d.desk.state.Plan
+	p.Name = "Reedholm Evening Ten"
+	s.Plan = &p
+	d.desk.state = &s
+	d.feed()
+	d.keys("S")
+	d.sees("Reedholm Evening Ten")
+}
