@@ -76,7 +76,7 @@ func (g *gun) View(w, h int) string {
 	low := h < lowWindow
 	if !low {
 		g.explain(p)
-		g.clockWarning(p)
+		g.clockWarning(p, likelyWrong)
 		p.line()
 		p.say(head, "which wave?")
 	}
@@ -96,7 +96,7 @@ func (g *gun) View(w, h int) string {
 	} else {
 		p.say(muted, "enter shows what it would change")
 		if low {
-			g.clockWarning(p)
+			g.clockWarning(p, likelyWrong)
 			g.explain(p)
 		}
 	}
@@ -146,8 +146,11 @@ const (
 	trail = time.Minute
 )
 
+// likelyWrong is what a clock that can't be the race's does to a time taken by a key.
+const likelyWrong = "a time taken by a key is likely wrong"
+
 // clockWarning tells when times taken by a key can't be on the race clock.
-func (s *sight) clockWarning(p *page) {
+func (s *sight) clockWarning(p *page, so string) {
 	if s.still || !s.book.Now.Known() { // reads of now aren't shown: nothing to hold it against
 		return
 	}
@@ -159,8 +162,8 @@ func (s *sight) clockWarning(p *page) {
 	if s.anotherDay() {
 		says = s.now.In(zoneOf(s.book)).Format("2006-01-02 15:04:05")
 	}
-	p.prose(bad, fmt.Sprintf("%s this laptop's clock says %s, but the reads go up to %s: a time taken by a key is likely wrong",
-		p.look.warn, says, clockOf(s.book.State, s.book.Now)), 2)
+	p.prose(bad, fmt.Sprintf("%s this laptop's clock says %s, but the reads go up to %s: %s",
+		p.look.warn, says, clockOf(s.book.State, s.book.Now), so), 3)
 }
 
 // anotherDay tells whether this laptop's clock is a day or more from the reads, as in a race that

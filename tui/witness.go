@@ -92,6 +92,15 @@ func (w *witness) enter(m *root) tea.Cmd {
 	}})
 }
 
+// warnOfClock tells, before a bib is typed, whether its time will be kept.
+func (w *witness) warnOfClock(p *page) {
+	if w.anotherDay() {
+		w.clockWarning(p, "no time taken by a key here is saved; set-time takes one that you type")
+		return
+	}
+	w.clockWarning(p, likelyWrong)
+}
+
 // lowWindow is a height below which what is typed or chosen comes before what explains it.
 const lowWindow = 10
 
@@ -100,11 +109,11 @@ func (w *witness) View(width, h int) string {
 	p.line().put(strong, "seen by eye at ").put(picked, " "+lineID(w.book, w.line)+" ").put(muted, "  tab: another line")
 	if h < lowWindow {
 		w.keyed(p)
-		w.clockWarning(p)
+		w.warnOfClock(p)
 	}
 	p.prose(muted, "Type each bib as it passes, then enter. The time is that of the first key; backspace to nothing forgets it.", 2)
 	if h >= lowWindow {
-		w.clockWarning(p)
+		w.warnOfClock(p)
 		p.line()
 		w.keyed(p)
 		p.line()
