@@ -47,7 +47,7 @@ var drawn = glyphs{pick: "▌", cut: "…", hold: "■", lookat: "□", ok: "✓
 	pm: "±", rule: "─", bar: "│", dot: "•", warn: "▲", arrow: "→", undone: "↶", mid: "·",
 	spark: []string{"·", "▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"}, braille: true}
 
-var typed = glyphs{pick: ">", cut: "~", hold: "#", lookat: "o", ok: "v", run: ">", none: ".", out: "x", up: "^", down: "v",
+var typed = glyphs{pick: ">", cut: "~", hold: "#", lookat: "?", ok: "v", run: ">", none: ".", out: "x", up: "^", down: "v",
 	pm: "+-", rule: "-", bar: "|", dot: "*", warn: "!", arrow: "->", undone: "<", mid: "-",
 	spark: []string{".", "_", ",", "-", "~", "=", "+", "*", "#"}}
 
