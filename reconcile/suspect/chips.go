@@ -183,11 +183,7 @@ func (f *field) whoLacks(x *parted) (bib string, of *TagSeen) {
 // one where it is known, nil: the second in the list.
 func (f *field) tellParted(x *parted, with string, of *TagSeen) race.Suspect {
 	r := f.st.Results[x.result]
-	weight := race.Hold
-	if uncounted(r) {
-		weight = race.Look
-	}
-	s := suspect(race.ChipsApart, weight, r.Bib)
+	s := suspect(race.ChipsApart, holds(r), r.Bib)
 	own, foreign := x.tags[0], x.tags[1]
 	if with != "" {
 		own, foreign = inOrder(r, x.tags)

@@ -179,14 +179,17 @@ func between(r *race.Result, line int, from, to race.Instant) bool {
 	return slices.ContainsFunc(r.Passings, func(p race.Passing) bool { return p.Line == line && p.Split >= 0 && p.At > from && p.At < to })
 }
 
+// clashWith begins the clash of a split with what else tells of it.
+func (f *field) clashWith(r *race.Result, k int, p *race.Passing) race.Suspect {
+	sp := &r.Splits[k]
+	s := suspect(race.Clash, holds(r), r.Bib, sp.ID)
+	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
+	return s
+}
+
 func (f *field) lateMain(r *race.Result, k int, p, q *race.Passing) race.Suspect {
 	sp := &r.Splits[k]
-	weight := race.Hold
-	if uncounted(r) {
-		weight = race.Look
-	}
-	s := suspect(race.Clash, weight, r.Bib, sp.ID)
-	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
+	s := f.clashWith(r, k, p)
 	s.Says = fmt.Sprintf("Main first read %s at %s at %s; backup read them %.1f s before that.", r.Bib, sp.ID, f.clock(p.At), p.At.Sub(q.At).Seconds())
 	s.Proposes = voidPassing(r.Bib, f.line(p.Line), f.when(p.At))
 	s.Others = []string{fmt.Sprintf("set-time --bib %s --split %s --at %s", arg(r.Bib), arg(sp.ID), f.when(q.At)), accept(s.ID)}
@@ -297,11 +300,7 @@ func outOfOrder(f *field) []race.Suspect {
 		if step || r.Course >= 0 && f.follows(r.Course, first.Line) {
 			continue // the step, or the line, tells it
 		}
-		weight := race.Hold
-		if uncounted(r) {
-			weight = race.Look
-		}
-		s := suspect(race.OutOfOrder, weight, bib)
+		s := suspect(race.OutOfOrder, holds(r), bib)
 		s.Line, s.At = f.line(first.Line), first.At
 		s.Says = fmt.Sprintf("%s was read at %s at %s, where its course can't have brought it then: %s.", bib, f.line(first.Line), f.dayAndClock(r, first.At), f.order(r))
 		s.Proposes = voidPassing(bib, s.Line, f.when(first.At))

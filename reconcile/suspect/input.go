@@ -216,6 +216,14 @@ func suspect(kind string, weight race.Weight, bib string, more ...string) race.S
 	return s
 }
 
+// holds is the weight of what holds a result that counts: one that is out by its status holds nobody up.
+func holds(r *race.Result) race.Weight {
+	if uncounted(r) {
+		return race.Look
+	}
+	return race.Hold
+}
+
 // pairID is the id of a suspect about two bibs, the lower first.
 func pairID(kind, a, b string) (string, []string) {
 	if race.CompareBibs(a, b) > 0 {

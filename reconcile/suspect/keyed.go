@@ -40,12 +40,7 @@ func heardWell(p *race.Passing) bool {
 // would count before a hand's, and is the later one: it holds.
 func (f *field) keyedFirst(r *race.Result, k int, p, q *race.Passing) race.Suspect {
 	sp := &r.Splits[k]
-	weight := race.Hold
-	if uncounted(r) {
-		weight = race.Look
-	}
-	s := suspect(race.Clash, weight, r.Bib, sp.ID)
-	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
+	s := f.clashWith(r, k, p)
 	by := "Main"
 	if q.Bursts[race.Main] == nil {
 		by = "Backup"

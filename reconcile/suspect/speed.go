@@ -220,11 +220,7 @@ func (f *field) flown(i int) (race.Suspect, bool) {
 func (f *field) impossible(i, a, b int, took race.Millis) race.Suspect {
 	r := f.st.Results[i]
 	sp := &r.Splits[b]
-	weight := race.Hold
-	if uncounted(r) {
-		weight = race.Look
-	}
-	s := suspect(race.ImpossiblePace, weight, r.Bib, sp.ID)
+	s := suspect(race.ImpossiblePace, holds(r), r.Bib, sp.ID)
 	s.Line, s.Split, s.At = f.line(sp.Line), sp.ID, f.times[i][b]
 	from, at, name := "-", 0.0, "the gun"
 	if a >= 0 {

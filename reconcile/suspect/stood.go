@@ -90,12 +90,7 @@ func stoodUntil(r *race.Result, p *race.Passing) race.Instant {
 
 func (f *field) stood(r *race.Result, k int, p *race.Passing, x *compared, until race.Instant) race.Suspect {
 	sp := &r.Splits[k]
-	weight := race.Hold
-	if uncounted(r) {
-		weight = race.Look
-	}
-	s := suspect(race.Clash, weight, r.Bib, sp.ID)
-	s.Line, s.Split, s.At = f.line(p.Line), sp.ID, p.At
+	s := f.clashWith(r, k, p)
 	var heard []string
 	for y, peak := range x.peaks {
 		if x.by[y] {
